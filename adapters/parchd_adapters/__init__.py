@@ -1,0 +1,1 @@
+"""Everything of parchd that touches the outside: sources, sinks and notifiers."""

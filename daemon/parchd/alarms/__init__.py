@@ -1,0 +1,1 @@
+"""Conditions that need a response, judged on readings; pure state machines."""

@@ -1,0 +1,1 @@
+"""The running daemon: engine, threads, schedule and shutdown."""

@@ -1,0 +1,94 @@
+"""Quality flags and the causes behind them."""
+
+from collections.abc import Iterable
+from enum import IntEnum
+
+
+class Flag(IntEnum):
+    """QARTOD primary flag of a reading (IOOS QARTOD; UNESCO/IOC Manuals and Guides 54, vol. 3, 2013)."""
+
+    PASS = 1
+    NOT_EVALUATED = 2
+    SUSPECT = 3
+    FAIL = 4
+    MISSING = 9
+
+    @property
+    def word(self) -> str:
+        """The flag as people read it.
+
+        >>> Flag.NOT_EVALUATED.word
+        'not evaluated'
+        """
+        return self.name.lower().replace("_", " ")
+
+    @property
+    def decides(self) -> bool:
+        """Whether a reading with this flag may raise or clear an irrigation alarm.
+
+        >>> [flag.decides for flag in Flag]
+        [True, True, False, False, False]
+        """
+        return self in (Flag.PASS, Flag.NOT_EVALUATED)
+
+
+_PRECEDENCE = {flag: rank for rank, flag in enumerate((9, 2, 1, 3, 4))}
+
+
+def worst(flags: Iterable[Flag]) -> Flag:
+    """Combine flags of one value: 9 < 2 < 1 < 3 < 4, the order of the IOOS reference code.
+
+    No flag at all gives ``NOT_EVALUATED``.
+
+    >>> worst([Flag.PASS, Flag.SUSPECT, Flag.MISSING]).name
+    'SUSPECT'
+    >>> worst([]).name
+    'NOT_EVALUATED'
+    """
+    return max(flags, key=lambda flag: _PRECEDENCE[flag], default=Flag.NOT_EVALUATED)
+
+
+class Cause(IntEnum):
+    """Why a reading is not plainly good. The numbers are stored: never reuse one."""
+
+    NONE = 0
+    NO_VALUE = 1
+    OPEN_CIRCUIT = 2
+    SHORT_CIRCUIT = 3
+    SATURATED = 4
+    UNDER_RANGE = 5
+    OVER_RANGE = 6
+    NO_SUPPLY = 7
+    BELOW_PHYSICAL = 8
+    ABOVE_PHYSICAL = 9
+    ABOVE_LIMIT = 10
+    CLOCK = 11
+    UNIT = 12
+    TIME_UNKNOWN = 13
+
+    @property
+    def word(self) -> str:
+        """The cause as people read it.
+
+        >>> Cause.OPEN_CIRCUIT.word
+        'open circuit'
+        """
+        return _CAUSE_WORDS[self]
+
+
+_CAUSE_WORDS = {
+    Cause.NONE: "",
+    Cause.NO_VALUE: "no value",
+    Cause.OPEN_CIRCUIT: "open circuit",
+    Cause.SHORT_CIRCUIT: "short circuit",
+    Cause.SATURATED: "converter at its end",
+    Cause.UNDER_RANGE: "signal just below its range",
+    Cause.OVER_RANGE: "signal just above its range",
+    Cause.NO_SUPPLY: "supply voltage unknown",
+    Cause.BELOW_PHYSICAL: "more free water than the ground can hold",
+    Cause.ABOVE_PHYSICAL: "more vacuum than water can bear",
+    Cause.ABOVE_LIMIT: "above the usable limit",
+    Cause.CLOCK: "time cannot be believed",
+    Cause.UNIT: "unit does not fit the transducer",
+    Cause.TIME_UNKNOWN: "time of measurement unknown",
+}

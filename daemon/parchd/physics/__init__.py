@@ -1,0 +1,1 @@
+"""Pure physics of water, air, transducers and tubes; every formula takes floats or NumPy arrays."""

@@ -1,0 +1,1 @@
+"""From samples to readings: pure stages without clock, logger or I/O."""

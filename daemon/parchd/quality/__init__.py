@@ -1,0 +1,1 @@
+"""Quality tests: flags for readings."""
