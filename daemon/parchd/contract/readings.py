@@ -13,7 +13,7 @@ class Reading:
     Args:
         sample: the sample, unchanged.
         channel: ``source/channel``.
-        received_us: when the engine took it, microseconds UTC; strictly increasing from batch to batch.
+        received_us: when the engine took it, microseconds UTC.
         gauge_kpa: pressure at the transducer relative to the air around it, negative for vacuum. ``None``: no value.
         tension_kpa: tension at the cup, positive when drier than saturation, negative under free water.
             ``None``: no value, or the channel belongs to no tensiometer.

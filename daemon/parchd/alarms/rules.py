@@ -1,0 +1,97 @@
+"""What the alarms must know; the configuration is compiled into this."""
+
+from dataclasses import dataclass
+from datetime import time
+from enum import StrEnum
+
+from parchd.contract import Priority
+
+
+class AlarmKind(StrEnum):
+    """What a person must respond to. The words are stored: never change one."""
+
+    IRRIGATE_NOW = "irrigate-now"
+    IRRIGATE_PLAN = "irrigate-plan"
+    SILENT = "silent"
+    ELECTRICAL = "electrical"
+    IMPOSSIBLE = "impossible-value"
+    ABOVE_LIMIT = "above-usable-limit"
+
+
+@dataclass(frozen=True, slots=True)
+class DecisionWindow:
+    """The part of the day whose readings decide on irrigation, in local standard time (no daylight saving).
+
+    Early morning is when the daily swing of the instrument is smallest and soil and cup agree best
+    (Haise and Kelley 1950, Soil Sci. 70). ``end`` before ``start`` spans midnight.
+    """
+
+    start: time
+    end: time
+    time_zone: str
+
+
+@dataclass(frozen=True, slots=True)
+class Delays:
+    """How long a condition must hold, in time and in number of readings, before an alarm is raised or cleared."""
+
+    on_s: float = 0.0
+    off_s: float = 0.0
+    on_count: int = 1
+    off_count: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class IrrigationRule:
+    """When a zone, or one tensiometer, needs water.
+
+    Args:
+        subject: ``zone/NAME`` or ``tensiometer/NAME``.
+        tensiometers: whose readings decide; the value judged is the median of those that can be trusted.
+        plan_kpa: tension at which to plan an irrigation; ``None``: no such alarm.
+        now_kpa: tension at which to irrigate; ``None``: no such alarm.
+        deadband_kpa: an alarm clears at its limit less this.
+        delays: how long the condition must hold.
+        window: readings that decide; ``None``: all.
+        fresh_s: a tensiometer whose last deciding reading is older has no say in raising.
+        min_trusted: so many tensiometers must have a say before the alarm is raised.
+    """
+
+    subject: str
+    tensiometers: tuple[str, ...]
+    plan_kpa: float | None
+    now_kpa: float | None
+    deadband_kpa: float
+    delays: Delays
+    window: DecisionWindow | None
+    fresh_s: float = 26 * 3600.0
+    min_trusted: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class FaultRule:
+    """When a tensiometer is reported as faulty: after so many readings, or after so many silent intervals."""
+
+    tensiometer: str
+    channel: str
+    interval_s: float
+    silent_intervals: float = 3.0
+    delays: Delays = Delays(on_count=3, off_count=3)
+
+
+@dataclass(frozen=True, slots=True)
+class AlarmSetup:
+    """All rules of a site."""
+
+    irrigation: tuple[IrrigationRule, ...] = ()
+    faults: tuple[FaultRule, ...] = ()
+
+
+PRIORITIES = {
+    AlarmKind.IRRIGATE_NOW: Priority.HIGH,
+    AlarmKind.IRRIGATE_PLAN: Priority.MEDIUM,
+    AlarmKind.SILENT: Priority.MEDIUM,
+    AlarmKind.ELECTRICAL: Priority.MEDIUM,
+    AlarmKind.IMPOSSIBLE: Priority.MEDIUM,
+    AlarmKind.ABOVE_LIMIT: Priority.LOW,
+}

@@ -1,0 +1,64 @@
+"""What the pipeline must know of each tensiometer; the configuration is compiled into this."""
+
+from dataclasses import dataclass
+
+from parchd.contract import Place
+from parchd.physics.adc import Adc
+from parchd.physics.calibration import Calibration
+from parchd.physics.transducers import Transducer
+
+
+@dataclass(frozen=True, slots=True)
+class TensiometerSetup:
+    """One tensiometer as it is wired, calibrated and placed.
+
+    Args:
+        place: where it stands.
+        channel: ``source/channel`` that carries its signal.
+        transducer: nominal line from signal to gauge pressure.
+        adc: how counts become volts; ``None``: samples are not counts.
+        shunt_ohm: resistor that turns the current of a loop into the volts measured; ``None``: no shunt.
+        supply_channel: channel with the measured supply voltage (V or mV); ``None``: ``supply_v`` holds.
+        supply_v: nominal supply of a ratiometric transducer.
+        temperature_channel: channel with the water or soil temperature (degC); ``None``: ``water_c`` holds.
+        water_c: temperature of the water column where none is measured.
+        height_m: height of continuous water above the cup centre that the reading must be corrected for; 0 where
+            the gauge was zeroed with its cup in water; negative for a transducer below the cup.
+        calibrations: in order of ``valid_from_us``.
+        usable_limit_kpa: highest tension at the cup that can be believed.
+        lowest_kpa, highest_kpa: outside of these no tension is possible in the ground.
+        interval_s: expected time between samples.
+    """
+
+    place: Place
+    channel: str
+    transducer: Transducer
+    height_m: float
+    usable_limit_kpa: float
+    lowest_kpa: float
+    highest_kpa: float
+    interval_s: float
+    adc: Adc | None = None
+    shunt_ohm: float | None = None
+    supply_channel: str | None = None
+    supply_v: float = 5.0
+    temperature_channel: str | None = None
+    water_c: float = 20.0
+    calibrations: tuple[Calibration, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class SiteSetup:
+    """The site: its name, its time zone (IANA name) and altitude."""
+
+    name: str
+    time_zone: str
+    altitude_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class PipelineSetup:
+    """All tensiometers of a site, each with a channel of its own."""
+
+    site: SiteSetup
+    tensiometers: tuple[TensiometerSetup, ...] = ()
