@@ -1,0 +1,89 @@
+"""All alarms of a site: the state that readings and ticks change."""
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
+
+from parchd.alarms.condition import Condition
+from parchd.alarms.events import AlarmEvent, AlarmKey
+from parchd.alarms.faults import judge_reading, judge_silence
+from parchd.alarms.irrigation import EMPTY, Vote, ZoneState, judge_zone
+from parchd.alarms.rules import AlarmSetup, FaultRule, IrrigationRule
+from parchd.alarms.window import compile_window
+from parchd.contract import Reading
+
+
+@dataclass(slots=True)
+class AlarmState:
+    """What is known of every alarm; all of it is durable.
+
+    Args:
+        zones: by the subject of the irrigation rule.
+        faults: conditions that are not normal, by alarm.
+        heard_us: when each tensiometer's channel last delivered a value, by channel.
+    """
+
+    zones: dict[str, ZoneState] = field(default_factory=dict)
+    faults: dict[AlarmKey, Condition] = field(default_factory=dict)
+    heard_us: dict[str, int] = field(default_factory=dict)
+
+
+class AlarmBook:
+    """Judges readings and silence by the rules of a site. Holds no state but what it is given."""
+
+    def __init__(self, setup: AlarmSetup) -> None:
+        self._setup = setup
+        self._faults = {rule.channel: rule for rule in setup.faults}
+        self._deciding: dict[str, list[tuple[IrrigationRule, Callable[[int], bool]]]] = {}
+        for rule in setup.irrigation:
+            decides = compile_window(rule.window)
+            for tensiometer in rule.tensiometers:
+                self._deciding.setdefault(tensiometer, []).append((rule, decides))
+
+    def judge(self, state: AlarmState, readings: Iterable[Reading]) -> list[AlarmEvent]:
+        """Take live readings in order; late ones are passed over.
+
+        A reading whose flag is suspect, fail or missing neither raises nor clears an irrigation alarm.
+        """
+        events: list[AlarmEvent] = []
+        for reading in readings:
+            rule = self._faults.get(reading.channel)
+            if rule is None:
+                continue
+            if reading.sample.value is not None:
+                state.heard_us[reading.channel] = reading.received_us
+            if reading.late:
+                continue
+            if reading.cause or state.faults:
+                events += judge_reading(rule, state.faults, reading)
+            if reading.flag.decides and reading.tension_kpa is not None:
+                events += self._vote(state, rule, Vote(reading.sample.time_us, reading.tension_kpa))
+        return events
+
+    def listen(self, state: AlarmState, listening_since_us: int, now_us: int) -> list[AlarmEvent]:
+        """Ask which channels are silent. Nobody is silent for longer than the daemon has listened."""
+        events: list[AlarmEvent] = []
+        for rule in self._setup.faults:
+            heard_us = max(state.heard_us.get(rule.channel, 0), listening_since_us)
+            events += judge_silence(rule, state.faults, heard_us, now_us)
+        return events
+
+    def prune(self, state: AlarmState) -> None:
+        """Forget alarms of rules and tensiometers that the configuration no longer has."""
+        subjects = {rule.subject: rule for rule in self._setup.irrigation}
+        for subject in set(state.zones) - set(subjects):
+            del state.zones[subject]
+        for subject, zone in state.zones.items():
+            members = subjects[subject].tensiometers
+            state.zones[subject] = ZoneState({t: v for t, v in zone.votes.items() if t in members}, zone.levels)
+        known = {f"tensiometer/{rule.tensiometer}" for rule in self._setup.faults}
+        for key in [key for key in state.faults if key.subject not in known]:
+            del state.faults[key]
+
+    def _vote(self, state: AlarmState, rule: FaultRule, vote: Vote) -> list[AlarmEvent]:
+        events: list[AlarmEvent] = []
+        for irrigation, decides in self._deciding.get(rule.tensiometer, ()):
+            if decides(vote.time_us):
+                zone = state.zones.get(irrigation.subject, EMPTY)
+                state.zones[irrigation.subject], found = judge_zone(irrigation, zone, rule.tensiometer, vote)
+                events += found
+        return events

@@ -1,0 +1,81 @@
+"""Is a tensiometer faulty? Judged on live readings and on silence."""
+
+from parchd.alarms.condition import NORMAL, Change, Condition, advance
+from parchd.alarms.events import AlarmEvent, AlarmKey
+from parchd.alarms.rules import AlarmKind, Delays, FaultRule
+from parchd.clock import US_PER_S
+from parchd.contract import Cause, JsonValue, Reading
+
+KIND_OF_CAUSE = {
+    Cause.OPEN_CIRCUIT: AlarmKind.ELECTRICAL,
+    Cause.SHORT_CIRCUIT: AlarmKind.ELECTRICAL,
+    Cause.SATURATED: AlarmKind.ELECTRICAL,
+    Cause.UNDER_RANGE: AlarmKind.ELECTRICAL,
+    Cause.OVER_RANGE: AlarmKind.ELECTRICAL,
+    Cause.NO_SUPPLY: AlarmKind.ELECTRICAL,
+    Cause.UNIT: AlarmKind.ELECTRICAL,
+    Cause.BELOW_PHYSICAL: AlarmKind.IMPOSSIBLE,
+    Cause.ABOVE_PHYSICAL: AlarmKind.IMPOSSIBLE,
+    Cause.ABOVE_LIMIT: AlarmKind.ABOVE_LIMIT,
+}
+FAULT_KINDS = tuple(dict.fromkeys(KIND_OF_CAUSE.values()))
+
+Conditions = dict[AlarmKey, Condition]
+
+
+def judge_reading(rule: FaultRule, conditions: Conditions, reading: Reading) -> list[AlarmEvent]:
+    """Take one live reading of a tensiometer; ``conditions`` is changed in place.
+
+    A reading without a value says nothing of the wiring: it neither raises nor clears.
+    """
+    present = KIND_OF_CAUSE.get(reading.cause)
+    if reading.cause in (Cause.NO_VALUE, Cause.CLOCK):
+        return []
+    events: list[AlarmEvent] = []
+    for kind in FAULT_KINDS:
+        key = AlarmKey(kind, f"tensiometer/{rule.tensiometer}")
+        if kind is present or key in conditions:
+            on = kind is present
+            event = _move(conditions, key, rule.delays, on=on, time_us=reading.sample.time_us)
+            events += [_with_evidence(event, reading)] if event else []
+    return events
+
+
+def judge_silence(rule: FaultRule, conditions: Conditions, heard_us: int, now_us: int) -> list[AlarmEvent]:
+    """Ask at ``now_us`` whether a channel last heard at ``heard_us`` is silent; ``conditions`` is changed in place."""
+    silent_s = (now_us - heard_us) / US_PER_S
+    key = AlarmKey(AlarmKind.SILENT, f"tensiometer/{rule.tensiometer}")
+    silent = silent_s > rule.silent_intervals * rule.interval_s
+    if not silent and key not in conditions:
+        return []
+    event = _move(conditions, key, Delays(), on=silent, time_us=now_us)
+    if event is None:
+        return []
+    evidence: dict[str, JsonValue] = {"channel": rule.channel, "last_heard_us": heard_us, "interval_s": rule.interval_s}
+    return [AlarmEvent(event.key, event.change, event.time_us, event.raised_us, evidence=evidence)]
+
+
+def _move(conditions: Conditions, key: AlarmKey, delays: Delays, *, on: bool, time_us: int) -> AlarmEvent | None:
+    before = conditions.get(key, NORMAL)
+    after, change = advance(before, delays, on=on, off=not on, time_us=time_us)
+    if after == NORMAL or (not on and not after.phase.is_active):
+        conditions.pop(key, None)
+    else:
+        conditions[key] = after
+    if change is None:
+        return None
+    raised_us = time_us if change is Change.RAISED else before.raised_us
+    assert raised_us is not None
+    return AlarmEvent(key, change, time_us, raised_us)
+
+
+def _with_evidence(event: AlarmEvent, reading: Reading) -> AlarmEvent:
+    evidence: dict[str, JsonValue] = {
+        "channel": reading.channel,
+        "cause": reading.cause.word,
+        "value": reading.sample.value,
+        "unit": reading.sample.unit.value,
+    }
+    return AlarmEvent(
+        event.key, event.change, event.time_us, event.raised_us, reading.tension_kpa, evidence=evidence
+    )

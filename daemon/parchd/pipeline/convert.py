@@ -1,0 +1,72 @@
+"""From one number to tension at the cup: the chain of one tensiometer, compiled once."""
+
+from collections.abc import Callable
+from typing import NamedTuple
+
+from parchd.contract import Cause, Flag, Unit
+from parchd.physics.calibration import Line, fit
+from parchd.physics.head import tension_kpa
+from parchd.physics.transducers import flag_of
+from parchd.pipeline.setup import TensiometerSetup
+from parchd.pipeline.signal import compile_signals
+from parchd.quality.gross import gross_range
+
+
+class Converted(NamedTuple):
+    """What the chain made of one number; no pressure where the cause leaves none."""
+
+    gauge_kpa: float | None
+    tension_kpa: float | None
+    cause: Cause
+    calibration: str
+
+
+Convert = Callable[[float, Unit, int, float | None, float | None], Converted]
+"""``(value, unit, time_us, supply_v, water_c) -> Converted``; ``None`` for a supply or temperature not known."""
+
+
+def compile_conversion(setup: TensiometerSetup) -> Convert:
+    """Compile the chain counts/volts/mA, transducer, calibration, head, gross range into one function.
+
+    A rail code, an open or shorted line, a unit that does not fit and a measured supply that is missing give no
+    pressure at all: a fault is never a value.
+    """
+    signals = compile_signals(setup)
+    transducer, height_m = setup.transducer, setup.height_m
+    supply_needed = transducer.needs_supply and setup.supply_channel is not None
+    line_at = _compile_lines(setup)
+
+    def convert(value: float, unit: Unit, time_us: int, supply_v: float | None, water_c: float | None) -> Converted:
+        to_signal = signals.get(unit)
+        if to_signal is None:
+            return Converted(None, None, Cause.UNIT, "")
+        if supply_v is None:
+            if supply_needed:
+                return Converted(None, None, Cause.NO_SUPPLY, "")
+            supply_v = setup.supply_v
+        signal, cause = to_signal(value)
+        cause = cause or transducer.fault(signal, supply_v)
+        if flag_of(cause) is Flag.FAIL:
+            return Converted(None, None, cause, "")
+        line, label = line_at(time_us)
+        gauge = transducer.gauge_kpa(signal, supply_v)
+        if line is not None:
+            gauge = line.reference_kpa(gauge)
+        tension = tension_kpa(gauge, height_m, setup.water_c if water_c is None else water_c)
+        out_of_range = gross_range(tension, setup.lowest_kpa, setup.highest_kpa, setup.usable_limit_kpa)
+        return Converted(gauge, tension, out_of_range or cause, label)
+
+    return convert
+
+
+def _compile_lines(setup: TensiometerSetup) -> Callable[[int], tuple[Line | None, str]]:
+    """Make the look-up of the calibration in force at a time; none before the first."""
+    lines = [(c.valid_from_us, fit(c.points), c.label) for c in reversed(setup.calibrations)]
+
+    def line_at(time_us: int) -> tuple[Line | None, str]:
+        for valid_from_us, line, label in lines:
+            if time_us >= valid_from_us:
+                return line, label
+        return None, ""
+
+    return line_at

@@ -1,0 +1,147 @@
+"""From a batch of samples to flagged readings: ``(plan, state, batch) -> (state, readings)``."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from types import MappingProxyType
+
+from parchd.clock import US_PER_S
+from parchd.contract import Cause, Flag, Reading, Sample, SampleBatch, TimeSource, Unit
+from parchd.physics.transducers import flag_of
+from parchd.pipeline.convert import Convert, Converted, compile_conversion
+from parchd.pipeline.setup import PipelineSetup, TensiometerSetup
+
+FUTURE_TOLERANCE_US = 600 * US_PER_S
+AUXILIARY_MAX_AGE_US = 2 * 3600 * US_PER_S
+
+
+@dataclass(frozen=True, slots=True)
+class ChannelPlan:
+    """What happens to samples of one channel."""
+
+    name: str
+    setup: TensiometerSetup | None = None
+    convert: Convert | None = None
+    auxiliary: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class PipelinePlan:
+    """The compiled pipeline of a site: a plan per channel; channels nobody named are only kept."""
+
+    channels: Mapping[str, ChannelPlan]
+
+    @property
+    def has_auxiliaries(self) -> bool:
+        return any(plan.auxiliary for plan in self.channels.values())
+
+
+@dataclass(frozen=True, slots=True)
+class PipelineState:
+    """What one batch leaves for the next.
+
+    Args:
+        newest_us: time of the newest sample of each channel that was believed.
+        auxiliary: last value of each supply (V) or temperature (degC) channel, with its time.
+    """
+
+    newest_us: Mapping[str, int] = field(default_factory=lambda: MappingProxyType({}))
+    auxiliary: Mapping[str, tuple[int, float]] = field(default_factory=lambda: MappingProxyType({}))
+
+
+def compile_pipeline(setup: PipelineSetup) -> PipelinePlan:
+    """Compile every chain of a site; two tensiometers on one channel cannot happen past the configuration."""
+    channels: dict[str, ChannelPlan] = {}
+    for tensiometer in setup.tensiometers:
+        for name in (tensiometer.supply_channel, tensiometer.temperature_channel):
+            if name is not None:
+                channels[name] = ChannelPlan(name, auxiliary=True)
+    for tensiometer in setup.tensiometers:
+        name = tensiometer.channel
+        auxiliary = name in channels
+        channels[name] = ChannelPlan(name, tensiometer, compile_conversion(tensiometer), auxiliary)
+    return PipelinePlan(channels)
+
+
+def process(
+    plan: PipelinePlan, state: PipelineState, batch: SampleBatch, received_us: int, *, clock_trusted: bool
+) -> tuple[PipelineState, list[Reading]]:
+    """Convert a batch, one reading per sample, in the order of time with auxiliaries first.
+
+    A sample that is not newer than the newest of its channel is late: converted, but it judges no alarm and changes
+    no state. So is one more than ten minutes in the future, one stamped by a clock that cannot be trusted (both
+    with ``Cause.CLOCK``), and one of unknown time. Cutting a batch between two lines changes nothing.
+    """
+    turn = _Turn(plan, dict(state.newest_us), dict(state.auxiliary), received_us, clock_trusted)
+    readings = [turn.take(name, sample) for name, sample in _ordered(plan, batch)]
+    return replace(state, newest_us=turn.newest_us, auxiliary=turn.auxiliary), readings
+
+
+def _ordered(plan: PipelinePlan, batch: SampleBatch) -> list[tuple[str, Sample]]:
+    prefix = batch.source + "/"
+    named = [(prefix + sample.channel, sample) for sample in batch.samples]
+    if plan.has_auxiliaries:
+        channels = plan.channels
+        named.sort(key=lambda item: (item[1].time_us, not ((c := channels.get(item[0])) and c.auxiliary)))
+    return named
+
+
+@dataclass(slots=True)
+class _Turn:
+    """The working state of one batch."""
+
+    plan: PipelinePlan
+    newest_us: dict[str, int]
+    auxiliary: dict[str, tuple[int, float]]
+    received_us: int
+    clock_trusted: bool
+
+    def take(self, name: str, sample: Sample) -> Reading:
+        plan = self.plan.channels.get(name)
+        doubt = self._doubt(sample)
+        late = doubt is not Cause.NONE or sample.time_us <= self.newest_us.get(name, sample.time_us - 1)
+        converted = self._convert(plan, sample)
+        if not late:
+            self.newest_us[name] = sample.time_us
+            if plan is not None and plan.auxiliary and sample.value is not None:
+                self.auxiliary[name] = (sample.time_us, _auxiliary_value(sample))
+        cause = converted.cause or doubt
+        flag = flag_of(cause)
+        if flag is Flag.PASS and (plan is None or plan.convert is None):
+            flag = Flag.NOT_EVALUATED
+        return Reading(
+            sample, name, self.received_us, converted.gauge_kpa, converted.tension_kpa, flag, cause, late,
+            converted.calibration,
+        )  # fmt: skip
+
+    def _doubt(self, sample: Sample) -> Cause:
+        if sample.time_source is TimeSource.UNKNOWN:
+            return Cause.TIME_UNKNOWN
+        if sample.time_us > self.received_us + FUTURE_TOLERANCE_US:
+            return Cause.CLOCK
+        if not self.clock_trusted and sample.time_source is TimeSource.ARRIVAL:
+            return Cause.CLOCK
+        return Cause.NONE
+
+    def _convert(self, plan: ChannelPlan | None, sample: Sample) -> Converted:
+        if sample.value is None:
+            return Converted(None, None, Cause.NO_VALUE, "")
+        if plan is None or plan.convert is None or plan.setup is None:
+            return _UNTOUCHED
+        setup = plan.setup
+        supply_v = self._auxiliary_at(setup.supply_channel, sample.time_us)
+        water_c = self._auxiliary_at(setup.temperature_channel, sample.time_us)
+        return plan.convert(sample.value, sample.unit, sample.time_us, supply_v, water_c)
+
+    def _auxiliary_at(self, channel: str | None, time_us: int) -> float | None:
+        if channel is None or (known := self.auxiliary.get(channel)) is None:
+            return None
+        measured_us, value = known
+        return value if abs(time_us - measured_us) <= AUXILIARY_MAX_AGE_US else None
+
+
+_UNTOUCHED = Converted(None, None, Cause.NONE, "")
+
+
+def _auxiliary_value(sample: Sample) -> float:
+    assert sample.value is not None
+    return sample.value / 1000.0 if sample.unit is Unit.MV else sample.value

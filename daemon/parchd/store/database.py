@@ -1,0 +1,102 @@
+"""Opening the journal: one connection writes, all others only read."""
+
+import logging
+import sqlite3
+from importlib.resources import files
+from pathlib import Path
+from urllib.parse import quote
+
+from parchd.contract import StoreError
+
+logger = logging.getLogger(__name__)
+
+APPLICATION_ID = 0x50617263  # "Parc": tells a journal from any other SQLite file
+
+
+def migrations() -> list[tuple[int, str]]:
+    """The numbered migrations in order, as (number, SQL)."""
+    folder = files("parchd.store") / "migrations"
+    scripts = [entry for entry in folder.iterdir() if entry.name.endswith(".sql")]
+    return sorted((int(script.name[:4]), script.read_text("utf-8")) for script in scripts)
+
+
+def open_writer(path: Path) -> sqlite3.Connection:
+    """Open, create or migrate the journal for its one writer.
+
+    WAL with synchronous=FULL: what is committed survives a power cut on a card that honours a flush.
+
+    Raises:
+        StoreError: the folder is missing, the file is not a journal, or a newer parchd wrote it.
+    """
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        connection = sqlite3.connect(path, isolation_level=None, check_same_thread=False, timeout=5.0)
+    except (OSError, sqlite3.Error) as error:
+        raise StoreError(f"{path}: cannot be opened ({error}); check store.path and its permissions") from error
+    try:
+        for pragma in (
+            "journal_mode = WAL",
+            "synchronous = FULL",
+            "wal_autocheckpoint = 1000",
+            "journal_size_limit = 16777216",
+        ):
+            connection.execute(f"PRAGMA {pragma}")
+        migrate(connection, path)
+    except sqlite3.Error as error:
+        connection.close()
+        raise StoreError(f"{path}: is not a usable journal ({error})") from error
+    except StoreError:
+        connection.close()
+        raise
+    return connection
+
+
+def open_reader(path: Path) -> sqlite3.Connection:
+    """Open an existing journal read-only.
+
+    Raises:
+        StoreError: there is none, or it is no journal of ours.
+    """
+    if not path.is_file():
+        raise StoreError(f"{path}: there is no journal yet; has the daemon run with this configuration?")
+    connection = sqlite3.connect(
+        f"file:{quote(str(path.resolve()))}?mode=ro",
+        uri=True,
+        isolation_level=None,
+        check_same_thread=False,
+        timeout=5.0,
+    )
+    try:
+        connection.execute("PRAGMA query_only = 1")
+        _check_owner(connection, path)
+    except sqlite3.Error as error:
+        connection.close()
+        raise StoreError(f"{path}: cannot be read ({error})") from error
+    except StoreError:
+        connection.close()
+        raise
+    return connection
+
+
+def migrate(connection: sqlite3.Connection, path: Path) -> None:
+    """Bring the schema up to date, each migration in a transaction of its own."""
+    version = _check_owner(connection, path)
+    for number, script in migrations():
+        if number > version:
+            connection.executescript(
+                f"BEGIN IMMEDIATE;\n{script}\nPRAGMA application_id = {APPLICATION_ID};\n"
+                f"PRAGMA user_version = {number};\nCOMMIT;"
+            )
+            logger.info("journal migrated to schema %d", number, extra={"event": "store.migrated"})
+
+
+def _check_owner(connection: sqlite3.Connection, path: Path) -> int:
+    (version,) = connection.execute("PRAGMA user_version").fetchone()
+    (owner,) = connection.execute("PRAGMA application_id").fetchone()
+    (tables,) = connection.execute("SELECT count(*) FROM sqlite_master").fetchone()
+    if owner != APPLICATION_ID and tables:
+        raise StoreError(f"{path}: is an SQLite database, but not a journal of parchd; choose another store.path")
+    newest = migrations()[-1][0]
+    if version > newest:
+        raise StoreError(f"{path}: was written by a newer parchd (schema {version}, this one knows {newest})")
+    return int(version)
