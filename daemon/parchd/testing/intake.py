@@ -60,7 +60,9 @@ class FakeIntake:
             self._lock.notify_all()
 
     def beat(self) -> None:
-        self.beats += 1
+        with self._lock:
+            self.beats += 1
+            self._lock.notify_all()
 
     def wait_for(self, condition: Callable[["FakeIntake"], bool], timeout_s: float = 10.0) -> bool:
         """Wait until ``condition(self)`` holds; false when it does not within the time."""
