@@ -22,9 +22,7 @@ class Running:
         self._thread.start()
         return self
 
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self.stop.set()
         self._thread.join(10.0)
 
