@@ -76,6 +76,4 @@ def _with_evidence(event: AlarmEvent, reading: Reading) -> AlarmEvent:
         "value": reading.sample.value,
         "unit": reading.sample.unit.value,
     }
-    return AlarmEvent(
-        event.key, event.change, event.time_us, event.raised_us, reading.tension_kpa, evidence=evidence
-    )
+    return AlarmEvent(event.key, event.change, event.time_us, event.raised_us, reading.tension_kpa, evidence=evidence)

@@ -4,9 +4,9 @@ from collections.abc import Callable
 from typing import NamedTuple
 
 from parchd.contract import Cause, Flag, Unit
-from parchd.physics.calibration import Line, fit
+from parchd.physics.calibration import Line, fit, in_force
+from parchd.physics.causes import flag_of
 from parchd.physics.head import tension_kpa
-from parchd.physics.transducers import flag_of
 from parchd.pipeline.setup import TensiometerSetup
 from parchd.pipeline.signal import compile_signals
 from parchd.quality.gross import gross_range
@@ -33,6 +33,7 @@ def compile_conversion(setup: TensiometerSetup) -> Convert:
     """
     signals = compile_signals(setup)
     transducer, height_m = setup.transducer, setup.height_m
+    nominal_v = transducer.supply_v if isinstance(transducer, Ratiometric) else 0.0
     supply_needed = transducer.needs_supply and setup.supply_channel is not None
     line_at = _compile_lines(setup)
 
@@ -43,7 +44,7 @@ def compile_conversion(setup: TensiometerSetup) -> Convert:
         if supply_v is None:
             if supply_needed:
                 return Converted(None, None, Cause.NO_SUPPLY, "")
-            supply_v = setup.supply_v
+            supply_v = nominal_v
         signal, cause = to_signal(value)
         cause = cause or transducer.fault(signal, supply_v)
         if flag_of(cause) is Flag.FAIL:
@@ -61,12 +62,10 @@ def compile_conversion(setup: TensiometerSetup) -> Convert:
 
 def _compile_lines(setup: TensiometerSetup) -> Callable[[int], tuple[Line | None, str]]:
     """Make the look-up of the calibration in force at a time; none before the first."""
-    lines = [(c.valid_from_us, fit(c.points), c.label) for c in reversed(setup.calibrations)]
+    fitted = {calibration.valid_from_us: fit(calibration.points) for calibration in setup.calibrations}
 
     def line_at(time_us: int) -> tuple[Line | None, str]:
-        for valid_from_us, line, label in lines:
-            if time_us >= valid_from_us:
-                return line, label
-        return None, ""
+        calibration = in_force(setup.calibrations, time_us)
+        return (None, "") if calibration is None else (fitted[calibration.valid_from_us], calibration.label)
 
     return line_at

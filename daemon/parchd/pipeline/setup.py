@@ -17,9 +17,7 @@ class TensiometerSetup:
         channel: ``source/channel`` that carries its signal.
         transducer: nominal line from signal to gauge pressure.
         adc: how counts become volts; ``None``: samples are not counts.
-        shunt_ohm: resistor that turns the current of a loop into the volts measured; ``None``: no shunt.
-        supply_channel: channel with the measured supply voltage (V or mV); ``None``: ``supply_v`` holds.
-        supply_v: nominal supply of a ratiometric transducer.
+        supply_channel: channel with the measured supply voltage (V or mV); ``None``: the transducer's nominal one.
         temperature_channel: channel with the water or soil temperature (degC); ``None``: ``water_c`` holds.
         water_c: temperature of the water column where none is measured.
         height_m: height of continuous water above the cup centre that the reading must be corrected for; 0 where
@@ -39,9 +37,7 @@ class TensiometerSetup:
     highest_kpa: float
     interval_s: float
     adc: Adc | None = None
-    shunt_ohm: float | None = None
     supply_channel: str | None = None
-    supply_v: float = 5.0
     temperature_channel: str | None = None
     water_c: float = 20.0
     calibrations: tuple[Calibration, ...] = ()

@@ -4,7 +4,7 @@ from collections.abc import Callable
 
 from parchd.contract import Cause, Unit
 from parchd.physics.adc import Adc
-from parchd.physics.transducers import shunt_ma
+from parchd.physics.transducers import CurrentLoop, shunt_ma
 from parchd.pipeline.setup import TensiometerSetup
 
 Signal = tuple[float, Cause]
@@ -37,8 +37,10 @@ def _as_is(value: float) -> Signal:
 def _from_volts(setup: TensiometerSetup, target: Unit) -> Callable[[float], float] | None:
     if target is Unit.V:
         return lambda volts: volts
-    ohm = setup.shunt_ohm
-    return None if ohm is None else lambda volts: shunt_ma(volts, ohm)
+    loop = setup.transducer
+    if not isinstance(loop, CurrentLoop) or (ohm := loop.shunt_ohm) is None:
+        return None
+    return lambda volts: shunt_ma(volts, ohm)
 
 
 def _from_counts(adc: Adc, from_volts: Callable[[float], float]) -> ToSignal:

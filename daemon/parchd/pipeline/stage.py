@@ -6,7 +6,7 @@ from types import MappingProxyType
 
 from parchd.clock import US_PER_S
 from parchd.contract import Cause, Flag, Reading, Sample, SampleBatch, TimeSource, Unit
-from parchd.physics.transducers import flag_of
+from parchd.physics.causes import flag_of
 from parchd.pipeline.convert import Convert, Converted, compile_conversion
 from parchd.pipeline.setup import PipelineSetup, TensiometerSetup
 

@@ -1,0 +1,110 @@
+"""Writing readings: raw first, one row per channel and time."""
+
+import sqlite3
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+
+from parchd.contract import Reading
+from parchd.store.codes import TIME_SOURCE_CODE, UNIT_CODE
+
+_INSERT = "INSERT OR IGNORE INTO journal VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?)"
+_LATEST = """
+INSERT INTO latest VALUES (?,?,?,?,?,?,?,?,?,?)
+ON CONFLICT (channel_id) DO UPDATE SET time_us = excluded.time_us, received_us = excluded.received_us,
+  value = excluded.value, unit = excluded.unit, gauge_kpa = excluded.gauge_kpa, tension_kpa = excluded.tension_kpa,
+  flag = excluded.flag, cause = excluded.cause, heard_us = max(heard_us, excluded.heard_us)
+"""
+MAX_CHANNELS = 4096
+
+
+class Journal:
+    """The writing end of the journal. One thread owns it."""
+
+    def __init__(self, connection: sqlite3.Connection) -> None:
+        self._connection = connection
+        self._channels: dict[str, int] = {}
+        self._next_seq = 1
+        self._load()
+
+    @contextmanager
+    def transaction(self) -> Iterator[sqlite3.Connection]:
+        """One unit of work: all of it is on disk at the end, or none of it is."""
+        self._connection.execute("BEGIN IMMEDIATE")
+        try:
+            yield self._connection
+            self._connection.execute("COMMIT")
+        except BaseException:
+            if self._connection.in_transaction:
+                self._connection.execute("ROLLBACK")
+            self._load()
+            raise
+
+    def write(self, readings: Sequence[Reading]) -> int:
+        """Store readings within a transaction; return how many were new.
+
+        A row that is there already (same channel and time: a redelivery) stays as it is. Beyond 4096 channels, new
+        ones are not stored: no device may fill the disk by inventing names.
+        """
+        before = self._connection.total_changes
+        rows, latest = [], {}
+        for reading in readings:
+            channel_id = self._channels.get(reading.channel) or self._add_channel(reading.channel)
+            if channel_id is None:
+                continue
+            rows.append(_row(reading, channel_id, self._next_seq))
+            self._next_seq += 1
+            if not reading.late:
+                latest[channel_id] = reading
+        self._connection.executemany(_INSERT, rows)
+        inserted = self._connection.total_changes - before
+        self._connection.executemany(_LATEST, [_latest_row(reading, key) for key, reading in latest.items()])
+        return inserted
+
+    def delete_before(self, time_us: int, limit: int) -> int:
+        """Delete at most ``limit`` rows measured before ``time_us``, within a transaction; return how many."""
+        cursor = self._connection.execute(
+            "DELETE FROM journal WHERE (time_us, channel_id) IN"
+            " (SELECT time_us, channel_id FROM journal WHERE time_us < ? ORDER BY time_us LIMIT ?)",
+            (time_us, limit),
+        )
+        return cursor.rowcount
+
+    def checkpoint(self) -> None:
+        """Fold the write-ahead log into the database; outside of a transaction."""
+        self._connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+
+    def close(self) -> None:
+        self._connection.close()
+
+    def _add_channel(self, name: str) -> int | None:
+        if len(self._channels) >= MAX_CHANNELS:
+            return None
+        cursor = self._connection.execute("INSERT INTO channel (name) VALUES (?) RETURNING id", (name,))
+        (channel_id,) = cursor.fetchone()
+        self._channels[name] = channel_id
+        return int(channel_id)
+
+    def _load(self) -> None:
+        """Take what is on disk as the truth; also after a transaction that failed."""
+        self._channels = dict(self._connection.execute("SELECT name, id FROM channel"))
+        (newest,) = self._connection.execute("SELECT coalesce(max(seq), 0) FROM journal").fetchone()
+        (kept,) = self._connection.execute("SELECT coalesce(max(seq), 0) FROM sink").fetchone()
+        self._next_seq = max(newest, kept) + 1
+
+
+def _row(reading: Reading, channel_id: int, seq: int) -> tuple[object, ...]:
+    sample = reading.sample
+    return (
+        sample.time_us, channel_id, seq, reading.received_us, sample.value, UNIT_CODE[sample.unit],
+        TIME_SOURCE_CODE[sample.time_source], reading.gauge_kpa, reading.tension_kpa, int(reading.flag),
+        int(reading.cause), int(reading.late), reading.calibration,
+    )  # fmt: skip
+
+
+def _latest_row(reading: Reading, channel_id: int) -> tuple[object, ...]:
+    sample = reading.sample
+    heard_us = 0 if sample.value is None else reading.received_us
+    return (
+        channel_id, sample.time_us, reading.received_us, sample.value, UNIT_CODE[sample.unit], reading.gauge_kpa,
+        reading.tension_kpa, int(reading.flag), int(reading.cause), heard_us,
+    )  # fmt: skip

@@ -1,0 +1,127 @@
+"""Messages on their way to people: written with the alarm that made them, gone only when delivered."""
+
+import sqlite3
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from parchd.clock import US_PER_S
+from parchd.contract import Notice, NoticeKind, Priority
+from parchd.store.dispatch import Waiting
+
+RATE_WINDOW_US = 3600 * US_PER_S
+
+
+@dataclass(frozen=True, slots=True)
+class Letter:
+    """One message that may leave now."""
+
+    row_id: int
+    recipient: str
+    attempts: int
+    notice: Notice
+
+
+class Outbox:
+    """The writing end of the outbox; every call stands within a transaction."""
+
+    def __init__(self, connection: sqlite3.Connection) -> None:
+        self._connection = connection
+
+    def add(self, notifier: str, recipient: str, notice: Notice, now_us: int) -> None:
+        """Queue a message; one with a known id is queued already."""
+        self._connection.execute(
+            "INSERT OR IGNORE INTO outbox (notice_id, notifier, recipient, kind, priority, created_us, state, notice)"
+            " VALUES (?,?,?,?,?,?,'waiting',?)",
+            (notice.id, notifier, recipient, notice.kind, int(notice.priority), now_us, notice.to_json()),
+        )
+
+    def waiting(self, notifier: str) -> list[Waiting]:
+        """What is held by rate or quiet hours, oldest first."""
+        rows = self._connection.execute(
+            "SELECT id, recipient, kind, priority, created_us FROM outbox WHERE notifier = ? AND state = 'waiting'"
+            " ORDER BY id",
+            (notifier,),
+        )
+        return [Waiting(i, r, NoticeKind(k), Priority(p), c) for i, r, k, p, c in rows]
+
+    def notices(self, row_ids: Iterable[int]) -> list[Notice]:
+        """The messages of these rows, in their order."""
+        query = "SELECT notice FROM outbox WHERE id = ?"
+        return [Notice.from_json(self._connection.execute(query, (i,)).fetchone()[0]) for i in row_ids]
+
+    def released_us(self, notifier: str, now_us: int) -> dict[str, list[int]]:
+        """When messages were let go to each recipient within the last hour, sent or on their way."""
+        rows = self._connection.execute(
+            "SELECT recipient, next_us FROM outbox WHERE notifier = ? AND state = 'ready'"
+            " UNION ALL SELECT recipient, done_us FROM outbox WHERE notifier = ? AND state = 'sent' AND done_us > ?",
+            (notifier, notifier, now_us - RATE_WINDOW_US),
+        )
+        released: dict[str, list[int]] = {}
+        for recipient, time_us in rows:
+            released.setdefault(recipient, []).append(min(time_us, now_us))
+        return released
+
+    def release(self, row_ids: Iterable[int], now_us: int) -> None:
+        """Let messages go."""
+        rows = [(now_us, i) for i in row_ids]
+        self._connection.executemany("UPDATE outbox SET state = 'ready', next_us = ? WHERE id = ?", rows)
+
+    def merged(self, row_ids: Iterable[int], now_us: int) -> None:
+        """Mark messages whose content went into another."""
+        self._connection.executemany(
+            "UPDATE outbox SET state = 'merged', done_us = ? WHERE id = ?", [(now_us, i) for i in row_ids]
+        )
+
+    def sent(self, row_id: int, now_us: int) -> None:
+        self._connection.execute(
+            "UPDATE outbox SET state = 'sent', done_us = ?, attempts = attempts + 1, trouble = '' WHERE id = ?",
+            (now_us, row_id),
+        )
+
+    def retry(self, row_id: int, next_us: int, trouble: str) -> None:
+        self._connection.execute(
+            "UPDATE outbox SET next_us = ?, attempts = attempts + 1, trouble = ? WHERE id = ?",
+            (next_us, trouble[:500], row_id),
+        )
+
+    def refused(self, row_id: int, now_us: int, trouble: str) -> None:
+        self._connection.execute(
+            "UPDATE outbox SET state = 'refused', done_us = ?, attempts = attempts + 1, trouble = ? WHERE id = ?",
+            (now_us, trouble[:500], row_id),
+        )
+
+    def disable(self, notifier: str, fingerprint: str, now_us: int, reason: str) -> None:
+        self._connection.execute(
+            "INSERT OR REPLACE INTO disabled VALUES (?,?,?,?)", (notifier, fingerprint, now_us, reason[:500])
+        )
+
+    def enable_changed(self, notifier: str, fingerprint: str) -> None:
+        """Enable a notifier again whose configuration is not the one that was disabled."""
+        self._connection.execute(
+            "DELETE FROM disabled WHERE notifier = ? AND fingerprint <> ?", (notifier, fingerprint)
+        )
+
+    def forget_before(self, time_us: int) -> None:
+        """Delete messages that were done with before ``time_us``."""
+        self._connection.execute(
+            "DELETE FROM outbox WHERE state NOT IN ('waiting', 'ready') AND done_us < ?", (time_us,)
+        )
+
+
+def next_letter(connection: sqlite3.Connection, notifier: str, now_us: int) -> Letter | None:
+    """The message that is due first at one notifier; ``None``: nothing is due, or the notifier is disabled.
+
+    Messages to one recipient keep their order: a younger one waits while an older one is being tried again.
+    """
+    row = connection.execute(
+        "SELECT id, recipient, attempts, notice FROM outbox AS o WHERE notifier = ? AND state = 'ready'"
+        " AND next_us <= ? AND NOT EXISTS (SELECT 1 FROM outbox AS older WHERE older.notifier = o.notifier"
+        "   AND older.recipient = o.recipient AND older.state = 'ready' AND older.id < o.id)"
+        " AND NOT EXISTS (SELECT 1 FROM disabled WHERE disabled.notifier = o.notifier)"
+        " ORDER BY id LIMIT 1",
+        (notifier, now_us),
+    ).fetchone()
+    if row is None:
+        return None
+    row_id, recipient, attempts, notice = row
+    return Letter(row_id, recipient, attempts, Notice.from_json(notice))

@@ -1,0 +1,116 @@
+"""Keeping what the pipeline and the alarms know over a restart."""
+
+import json
+import sqlite3
+from collections.abc import Iterable, Mapping
+
+from parchd.alarms.book import AlarmState
+from parchd.alarms.condition import Condition, Phase
+from parchd.alarms.events import AlarmEvent, AlarmKey
+from parchd.alarms.irrigation import EMPTY, Vote, ZoneState
+from parchd.alarms.rules import AlarmKind
+from parchd.contract import Unit
+from parchd.pipeline.stage import PipelineState
+from parchd.store.codes import UNIT_CODE
+
+
+def load_pipeline_state(connection: sqlite3.Connection) -> PipelineState:
+    """Read what the last run knew of each channel."""
+    newest: dict[str, int] = {}
+    auxiliary: dict[str, tuple[int, float]] = {}
+    query = "SELECT name, time_us, value, unit FROM latest JOIN channel ON channel.id = channel_id"
+    for name, time_us, value, unit in connection.execute(query):
+        newest[name] = time_us
+        if value is not None:
+            auxiliary[name] = (time_us, value / 1000.0 if unit == UNIT_CODE[Unit.MV] else value)
+    return PipelineState(newest, auxiliary)
+
+
+def load_alarm_state(connection: sqlite3.Connection) -> AlarmState:
+    """Read every condition, vote and time of hearing."""
+    state = AlarmState()
+    for subject, tensiometer, time_us, tension_kpa in connection.execute("SELECT * FROM vote"):
+        zone = state.zones.get(subject, EMPTY)
+        state.zones[subject] = ZoneState({**zone.votes, tensiometer: Vote(time_us, tension_kpa)}, zone.levels)
+    for kind, subject, phase, since_us, count, raised_us in connection.execute("SELECT * FROM alarm"):
+        key = AlarmKey(AlarmKind(kind), subject)
+        condition = Condition(Phase(phase), since_us, count, raised_us)
+        if key.kind in (AlarmKind.IRRIGATE_NOW, AlarmKind.IRRIGATE_PLAN):
+            zone = state.zones.get(subject, EMPTY)
+            state.zones[subject] = ZoneState(zone.votes, {**zone.levels, key.kind: condition})
+        else:
+            state.faults[key] = condition
+    query = "SELECT name, heard_us FROM latest JOIN channel ON channel.id = channel_id"
+    state.heard_us.update(connection.execute(query))
+    return state
+
+
+class AlarmKeeper:
+    """Writes the parts of an alarm state that changed since it was last written."""
+
+    def __init__(self, state: AlarmState) -> None:
+        self._zones = dict(state.zones)
+        self._faults = dict(state.faults)
+
+    def save(self, connection: sqlite3.Connection, state: AlarmState) -> None:
+        """Write the changes within a transaction."""
+        self._save_zones(connection, state.zones)
+        if state.faults != self._faults:
+            self._save_conditions(connection, self._faults, state.faults)
+            self._faults = dict(state.faults)
+
+    def _save_zones(self, connection: sqlite3.Connection, zones: Mapping[str, ZoneState]) -> None:
+        for subject in self._zones.keys() | zones.keys():
+            before, after = self._zones.get(subject, EMPTY), zones.get(subject, EMPTY)
+            if before is after:
+                continue
+            gone = before.votes.keys() - after.votes.keys()
+            changed = [(subject, t, *v) for t, v in after.votes.items() if before.votes.get(t) != v]
+            connection.executemany(
+                "DELETE FROM vote WHERE subject = ? AND tensiometer = ?", [(subject, t) for t in gone]
+            )
+            connection.executemany("INSERT OR REPLACE INTO vote VALUES (?,?,?,?)", changed)
+            if before.levels != after.levels:
+                self._save_conditions(connection, _keyed(subject, before), _keyed(subject, after))
+        self._zones = dict(zones)
+
+    @staticmethod
+    def _save_conditions(
+        connection: sqlite3.Connection, before: Mapping[AlarmKey, Condition], after: Mapping[AlarmKey, Condition]
+    ) -> None:
+        gone = [tuple(key) for key in before.keys() - after.keys()]
+        changed = [
+            (key.kind, key.subject, c.phase, c.since_us, c.count, c.raised_us)
+            for key, c in after.items()
+            if before.get(key) != c
+        ]
+        connection.executemany("DELETE FROM alarm WHERE kind = ? AND subject = ?", gone)
+        connection.executemany("INSERT OR REPLACE INTO alarm VALUES (?,?,?,?,?,?)", changed)
+
+
+def save_events(connection: sqlite3.Connection, events: Iterable[AlarmEvent], recorded_us: int) -> None:
+    """Append what happened to the history, within a transaction."""
+    connection.executemany(
+        "INSERT INTO alarm_event (recorded_us, time_us, kind, subject, change, raised_us, tension_kpa, limit_kpa,"
+        " evidence) VALUES (?,?,?,?,?,?,?,?,?)",
+        [
+            (
+                recorded_us, e.time_us, e.key.kind, e.key.subject, e.change, e.raised_us, e.tension_kpa, e.limit_kpa,
+                json.dumps(e.evidence, ensure_ascii=False),
+            )
+            for e in events
+        ],
+    )  # fmt: skip
+
+
+def get_meta(connection: sqlite3.Connection, key: str) -> str | None:
+    row = connection.execute("SELECT value FROM meta WHERE key = ?", (key,)).fetchone()
+    return None if row is None else str(row[0])
+
+
+def set_meta(connection: sqlite3.Connection, key: str, value: str) -> None:
+    connection.execute("INSERT OR REPLACE INTO meta VALUES (?,?)", (key, value))
+
+
+def _keyed(subject: str, zone: ZoneState) -> dict[AlarmKey, Condition]:
+    return {AlarmKey(kind, subject): condition for kind, condition in zone.levels.items()}
