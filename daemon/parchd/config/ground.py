@@ -1,0 +1,99 @@
+"""Tables of the ground: site, zones, tensiometers and their calibrations."""
+
+from datetime import date
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from parchd.config.fields import Channel, ClockTime, Name, Number, TableModel, Text, TimeZone, Whole
+from parchd.physics.atmosphere import ALTITUDE_MAX_M, ALTITUDE_MIN_M
+from parchd.physics.limit import GAS_MARGIN_KPA
+
+Limit = Annotated[Number, Field(gt=0, le=1000)]
+
+
+class SiteTable(TableModel):
+    """``[site]``"""
+
+    name: Text = Field(description="name of the farm or bench, as mails show it")
+    time_zone: TimeZone = Field(description='time zone of the IANA list, such as "Europe/Lisbon"')
+    altitude_m: Number = Field(ge=ALTITUDE_MIN_M, le=ALTITUDE_MAX_M, description="metres above sea level")
+    water_c: Number = Field(20.0, ge=0, le=45, description="temperature of the water where none is measured")
+    gas_margin_kpa: Number = Field(GAS_MARGIN_KPA, ge=0, le=50, description="range kept free for gas in the water")
+
+
+class TensiometerDefaults(TableModel):
+    """``[defaults]`` and ``[zones.NAME.defaults]``: what tensiometers have unless they say otherwise."""
+
+    transducer: str | None = Field(None, description="name of a transducer, as in [transducers.NAME]")
+    depth_cm: Number | None = Field(None, ge=1, le=1000, description="depth of the cup's centre below the surface")
+    height_cm: Number | None = Field(
+        None,
+        ge=-500,
+        le=1500,
+        description="height of the transducer (with air in the tube: of the water) above the cup's centre",
+    )
+    tube_length_cm: Number | None = Field(
+        None, ge=-500, le=1500, description="length along a sloping tube, instead of height_cm"
+    )
+    tube_angle_deg: Number | None = Field(
+        None, gt=0, le=90, description="slope of that tube against the horizontal, 90 is upright"
+    )
+    zeroed_in_water: bool | None = Field(
+        None, description="true if the gauge was set to zero with its cup standing in water"
+    )
+    supply_channel: Channel | None = Field(None, description="channel that measures the transducer's supply")
+    temperature_channel: Channel | None = Field(None, description="channel with the temperature of water or soil")
+    interval_s: Number | None = Field(None, gt=0, le=604_800, description="expected time between samples, seconds")
+    silent_intervals: Number | None = Field(
+        None, ge=1, le=1000, description="so many intervals without a sample make a silent sensor"
+    )
+
+
+class CalibrationTable(TableModel):
+    """``[[tensiometers.NAME.calibration]]``"""
+
+    valid_from: date = Field(description="date from which it holds, such as 2026-03-01")
+    points: tuple[tuple[Number, Number], ...] = Field(
+        min_length=1, max_length=1000, description="pairs of signal and vacuum in kPa, such as [[0.5, 0], [3.7, 80]]"
+    )
+    supply_v: Number | None = Field(None, gt=0, le=100, description="supply while it was calibrated (ratiometric)")
+    by: Text | None = Field(None, description="who did it")
+    note: Text | None = Field(None, description="how it was done")
+
+
+class CalibrationFile(CalibrationTable):
+    """A file of its own in the calibration folder."""
+
+    tensiometer: Name = Field(description="name of the tensiometer it belongs to")
+
+
+class TensiometerTable(TensiometerDefaults):
+    """``[tensiometers.NAME]``, or a row of the table of tensiometers."""
+
+    zone: str | None = Field(None, description="name of the zone it stands in")
+    station: Name | None = Field(None, description="name of the spot in the zone")
+    channel: Channel | None = Field(None, description="source and channel that deliver its signal, e.g. bus1/a0")
+    decides: bool | None = Field(None, description="whether it has a say in irrigation")
+    plan_kpa: Limit | None = Field(None, description="tension of this tensiometer at which to plan an irrigation")
+    now_kpa: Limit | None = Field(None, description="tension of this tensiometer at which to irrigate")
+    calibration: tuple[CalibrationTable, ...] = Field((), description="calibrations, each with its date")
+
+
+class ZoneTable(TableModel):
+    """``[zones.NAME]``"""
+
+    title: Text | None = Field(None, description="how people call the zone")
+    crop: Text | None = Field(None, description="what grows there")
+    soil: Text | None = Field(None, description="what the soil is")
+    plan_kpa: Limit | None = Field(None, description="tension at which to plan an irrigation")
+    now_kpa: Limit | None = Field(None, description="tension at which to irrigate")
+    deadband_kpa: Limit | None = Field(None, description="an alarm clears at its limit less this")
+    on_delay_min: Number = Field(30.0, ge=0, le=10_080, description="minutes a limit must be passed before the alarm")
+    off_delay_min: Number = Field(60.0, ge=0, le=10_080, description="minutes it must be wet again before it clears")
+    decide: Literal["morning", "any"] = Field("morning", description="which readings decide")
+    window: tuple[ClockTime, ClockTime] | None = Field(
+        None, description='start and end of the deciding part of the day, such as ["05:00", "08:00"], standard time'
+    )
+    min_trusted: Whole = Field(1, ge=1, le=1000, description="so many tensiometers must be trusted to raise an alarm")
+    defaults: TensiometerDefaults = TensiometerDefaults()
