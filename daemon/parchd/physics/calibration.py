@@ -8,6 +8,9 @@ from parchd.units import Quantity
 
 Points = tuple[tuple[float, float], ...]
 
+_PLAUSIBLE_KPA = 300.0
+_LEAST_SPAN_KPA = 1.0
+
 
 @dataclass(frozen=True, slots=True)
 class Line:
@@ -63,7 +66,8 @@ def fit(points: Points) -> Line:
     so that this is the same as a fit of the voltages themselves.
 
     Raises:
-        ValueError: no points; a number that is not finite; references that are all alike; a slope outside 0.5 to 2.
+        ValueError: no points; a number beyond 300 kPa or not finite; references that span less than 1 kPa; a slope
+            outside 0.5 to 2.
 
     >>> fit(((0.4, 0.0),))
     Line(intercept_kpa=0.4, slope=1.0, residual_kpa=None, n=1)
@@ -73,11 +77,13 @@ def fit(points: Points) -> Line:
     """
     if not points:
         raise ValueError("a calibration needs at least one point")
-    if not all(math.isfinite(number) for point in points for number in point):
-        raise ValueError("a calibration point has a number that is not finite")
+    for number in (number for point in points for number in point):
+        if not abs(number) <= _PLAUSIBLE_KPA:
+            raise ValueError(f"a calibration point of {number:g} kPa cannot be right: are both numbers in kPa?")
     if len(points) == 1:
         ((indicated, reference),) = points
         return Line(indicated - reference, 1.0, None, 1)
+    _check_span([reference for _, reference in points])
     return _checked(_least_squares(points))
 
 
@@ -103,8 +109,6 @@ def _least_squares(points: Points) -> Line:
     mean_y = math.fsum(y for y, _ in points) / n
     mean_x = math.fsum(x for _, x in points) / n
     sxx = math.fsum((x - mean_x) ** 2 for _, x in points)
-    if sxx == 0.0:
-        raise ValueError(f"all {n} calibration points have the same reference: a line needs two different ones")
     slope = math.fsum((x - mean_x) * (y - mean_y) for y, x in points) / sxx
     intercept = mean_y - slope * mean_x
     return Line(intercept, slope, _residual(points, intercept, slope), n)
@@ -115,6 +119,15 @@ def _residual(points: Points, intercept: float, slope: float) -> float | None:
         return None
     squares = math.fsum((y - intercept - slope * x) ** 2 for y, x in points)
     return math.sqrt(squares / (len(points) - 2))
+
+
+def _check_span(references: list[float]) -> None:
+    span = max(references) - min(references)
+    if span < _LEAST_SPAN_KPA:
+        raise ValueError(
+            f"the references of {len(references)} calibration points span {span:g} kPa: a line needs 1 kPa or more; "
+            "give one point for an offset alone"
+        )
 
 
 def _checked(line: Line) -> Line:
