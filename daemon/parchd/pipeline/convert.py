@@ -7,6 +7,7 @@ from parchd.contract import Cause, Flag, Unit
 from parchd.physics.calibration import Line, fit, in_force
 from parchd.physics.causes import flag_of
 from parchd.physics.head import tension_kpa
+from parchd.physics.transducers import Ratiometric
 from parchd.pipeline.setup import TensiometerSetup
 from parchd.pipeline.signal import compile_signals
 from parchd.quality.gross import gross_range

@@ -47,12 +47,12 @@ class DispatchRules:
     Args:
         max_per_hour: messages within any 60 minutes, 1 or more.
         quiet: quiet hours; ``None``: there are none.
-        quiet_lets_pass: the lowest priority that does not wait for the end of quiet hours.
+        quiet_lets_pass: the lowest priority that does not wait for the end of quiet hours; ``None``: all wait.
     """
 
     max_per_hour: int
     quiet: QuietHours | None = None
-    quiet_lets_pass: Priority = Priority.HIGH
+    quiet_lets_pass: Priority | None = Priority.HIGH
 
     def __post_init__(self) -> None:
         if self.max_per_hour < 1:
@@ -162,7 +162,9 @@ def _next_place_us(taken_us: Sequence[int], max_per_hour: int) -> int:
 
 
 def _passes_quiet(row: Waiting, rules: DispatchRules) -> bool:
-    return row.priority >= rules.quiet_lets_pass or row.kind is NoticeKind.TEST
+    if row.kind is NoticeKind.TEST:
+        return True
+    return rules.quiet_lets_pass is not None and row.priority >= rules.quiet_lets_pass
 
 
 def _order(row: Waiting) -> tuple[int, int, int]:

@@ -1,0 +1,148 @@
+"""What is said of an alarm: one event in, one message out."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from zoneinfo import ZoneInfo
+
+from parchd.alarms.advice import FAULT_WORDS
+from parchd.alarms.condition import Change
+from parchd.alarms.events import AlarmEvent
+from parchd.alarms.rules import PRIORITIES, AlarmKind
+from parchd.clock import to_datetime
+from parchd.contract import JsonValue, Notice, NoticeKind, Place
+
+IRRIGATION_KINDS = (AlarmKind.IRRIGATE_NOW, AlarmKind.IRRIGATE_PLAN)
+
+
+@dataclass(frozen=True, slots=True)
+class Names:
+    """What people call things.
+
+    Args:
+        site: name of the site.
+        time_zone: its IANA time zone; all times in messages are local.
+        zones: title of each zone by its key.
+        places: place of each tensiometer by its key.
+    """
+
+    site: str
+    time_zone: str
+    zones: Mapping[str, str]
+    places: Mapping[str, Place]
+
+    def zone_title(self, zone: str) -> str:
+        return self.zones.get(zone) or zone
+
+    def local(self, time_us: int) -> str:
+        """A time as people of the site read it, to the minute.
+
+        >>> Names("", "Europe/Berlin", {}, {}).local(1_780_000_000_000_000)
+        'Thu 28 May 2026, 22:26'
+        """
+        return to_datetime(time_us).astimezone(ZoneInfo(self.time_zone)).strftime("%a %d %b %Y, %H:%M")
+
+
+def alarm_notice(event: AlarmEvent, names: Names) -> Notice:
+    """Write the message about an event; its ``id`` is the event's and must be made the recipient's own.
+
+    The raise and the clear of one episode share a thread.
+    """
+    raised = event.change is Change.RAISED
+    title, facts = _where(event, names)
+    words = _irrigation_words if event.key.kind in IRRIGATION_KINDS else _fault_words
+    subject, summary, advice = words(event, title)
+    facts += _numbers(event)
+    facts.append(("Since" if raised else "Raised", names.local(event.raised_us)))
+    if not raised:
+        facts.append(("Cleared", names.local(event.time_us)))
+    return Notice(
+        id=f"{event.episode}.{event.change}",
+        kind=NoticeKind.RAISED if raised else NoticeKind.CLEARED,
+        time_us=event.time_us,
+        site=names.site,
+        subject=subject,
+        summary=summary,
+        facts=(("Site", names.site), *facts),
+        advice=advice,
+        priority=PRIORITIES[event.key.kind],
+        thread=event.episode,
+        data=_data(event, names),
+    )
+
+
+def _where(event: AlarmEvent, names: Names) -> tuple[str, list[tuple[str, str]]]:
+    if event.key.subject.startswith("zone/"):
+        title = names.zone_title(event.key.name)
+        return title, [("Zone", title)]
+    place = names.places.get(event.key.name)
+    if place is None:
+        return event.key.name, [("Tensiometer", event.key.name)]
+    zone = names.zone_title(place.zone)
+    return f"{event.key.name} ({zone}, {place.depth_m * 100:.0f} cm)", [
+        ("Tensiometer", event.key.name),
+        ("Zone", zone),
+        ("Station", place.station),
+        ("Depth", f"{place.depth_m * 100:.0f} cm"),
+    ]
+
+
+def _irrigation_words(event: AlarmEvent, title: str) -> tuple[str, str, tuple[str, ...]]:
+    need = "irrigate now" if event.key.kind is AlarmKind.IRRIGATE_NOW else "plan an irrigation"
+    tension = f"{event.tension_kpa:.0f} kPa"
+    if event.change is Change.CLEARED:
+        return (
+            f"{title}: no more need to {need} ({tension})",
+            f"Soil water tension in {title} is down to {tension}; the limit is {event.limit_kpa:.0f} kPa.",
+            (),
+        )
+    act = "Irrigate" if event.key.kind is AlarmKind.IRRIGATE_NOW else "Plan the next irrigation of"
+    return (
+        f"{title}: {need} ({tension})",
+        f"Soil water tension in {title} has reached {tension}; the limit to {need} is {event.limit_kpa:.0f} kPa.",
+        (
+            f"{act} {title}.",
+            "Look at the ground first: parchd advises, you decide. Keep to local rules on water and valves.",
+        ),
+    )
+
+
+def _fault_words(event: AlarmEvent, title: str) -> tuple[str, str, tuple[str, ...]]:
+    words = FAULT_WORDS[event.key.kind]
+    cause = str(event.evidence.get("cause") or words.subject)
+    if event.change is Change.CLEARED:
+        return f"{title}: {words.cleared}", f"Tensiometer {title}: {words.cleared}.", ()
+    trust = "Its readings neither raise nor clear an irrigation alarm until it is right again."
+    return f"{title}: {cause}", f"Tensiometer {title}: {words.summary} {trust}", words.advice
+
+
+def _numbers(event: AlarmEvent) -> list[tuple[str, str]]:
+    facts = []
+    if event.tension_kpa is not None:
+        facts.append(("Tension", f"{event.tension_kpa:.1f} kPa"))
+    if event.limit_kpa is not None:
+        facts.append(("Limit", f"{event.limit_kpa:.1f} kPa"))
+    if (count := event.evidence.get("tensiometers")) is not None:
+        facts.append(("Based on", f"{count} of {event.evidence.get('of')} tensiometers (median)"))
+    if (channel := event.evidence.get("channel")) is not None:
+        facts.append(("Channel", str(channel)))
+    if (value := event.evidence.get("value")) is not None:
+        facts.append(("Last sample", f"{value} {event.evidence.get('unit')}"))
+    return facts
+
+
+def _data(event: AlarmEvent, names: Names) -> dict[str, JsonValue]:
+    data: dict[str, JsonValue] = {
+        "type": f"alarm.{event.change}",
+        "alarm": event.key.kind.value,
+        "subject": event.key.subject,
+        "episode": event.episode,
+        "raised_at": to_datetime(event.raised_us).isoformat(),
+        "at": to_datetime(event.time_us).isoformat(),
+        "tension_kpa": event.tension_kpa,
+        "limit_kpa": event.limit_kpa,
+        "evidence": dict(event.evidence),
+    }
+    place = names.places.get(event.key.name)
+    if place is not None and event.key.subject.startswith("tensiometer/"):
+        data |= {"zone": place.zone, "station": place.station, "depth_m": place.depth_m}
+    return data

@@ -1,0 +1,135 @@
+"""The daily message: how each zone and each tensiometer stands, in words."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import time
+from statistics import median
+from zoneinfo import ZoneInfo
+
+from parchd.alarms.book import AlarmState
+from parchd.alarms.condition import NORMAL
+from parchd.alarms.irrigation import EMPTY, ZoneState
+from parchd.alarms.rules import AlarmKind, AlarmSetup, IrrigationRule
+from parchd.alarms.wording import Names
+from parchd.clock import to_datetime
+from parchd.contract import Flag, JsonValue, Notice, NoticeKind, Table
+from parchd.store.reader import Latest
+
+LATEST_START_H = 12
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """How one thing stands: its name, its need in words, its tension."""
+
+    name: str
+    words: str
+    tension_kpa: float | None
+    needs_hand: bool
+
+
+def digest_due(at: time | None, zone: ZoneInfo, last_day: str | None, now_us: int) -> str | None:
+    """The local date whose digest is due now; ``None``: none is.
+
+    It is due once a day from ``at`` on, for twelve hours: a daemon that slept longer skips the day.
+
+    >>> from parchd.clock import from_datetime
+    >>> noon = from_datetime(datetime(2026, 5, 1, 12, tzinfo=ZoneInfo("Europe/Berlin")))
+    >>> digest_due(time(6, 30), ZoneInfo("Europe/Berlin"), "2026-04-30", noon)
+    '2026-05-01'
+    >>> digest_due(time(6, 30), ZoneInfo("Europe/Berlin"), "2026-05-01", noon) is None
+    True
+    """
+    if at is None:
+        return None
+    local = to_datetime(now_us).astimezone(zone)
+    today = local.date().isoformat()
+    passed_s = (local.hour - at.hour) * 3600 + (local.minute - at.minute) * 60 + local.second
+    due = 0 <= passed_s < LATEST_START_H * 3600 and (last_day is None or last_day < today)
+    return today if due else None
+
+
+def digest_notice(
+    day: str, setup: AlarmSetup, names: Names, state: AlarmState, newest: Mapping[str, Latest], now_us: int
+) -> Notice:
+    """Write the digest of a local date."""
+    zones = [zone_standing(rule, state.zones.get(rule.subject, EMPTY), names) for rule in setup.irrigation]
+    sensors = [
+        sensor_standing(rule.tensiometer, newest.get(rule.channel), state, names, now_us) for rule in setup.faults
+    ]
+    thirsty = [zone.name for zone in zones if zone.needs_hand]
+    ailing = [sensor.name for sensor in sensors if sensor.needs_hand]
+    return Notice(
+        id=f"digest.{day}",
+        kind=NoticeKind.DIGEST,
+        time_us=now_us,
+        site=names.site,
+        subject=_subject(names.site, thirsty, ailing),
+        summary=f"State of {names.site} on {names.local(now_us)}.",
+        tables=(
+            Table("Zones", ("Zone", "State", "Tension"), tuple(_row(zone) for zone in zones)),
+            Table("Tensiometers", ("Tensiometer", "State", "Tension"), tuple(_row(sensor) for sensor in sensors)),
+        ),
+        data={
+            "type": "digest.daily",
+            "day": day,
+            "zones": [_data(zone) for zone in zones],
+            "tensiometers": [_data(sensor) for sensor in sensors],
+        },
+    )
+
+
+def zone_standing(rule: IrrigationRule, zone: ZoneState, names: Names) -> Standing:
+    """How a zone (or a tensiometer with limits of its own) stands."""
+    kind, _, key = rule.subject.partition("/")
+    name = names.zone_title(key) if kind == "zone" else key
+    if not zone.votes:
+        return Standing(name, "unknown: no deciding reading yet", None, False)
+    tension_kpa = median(vote.tension_kpa for vote in zone.votes.values())
+    if zone.levels.get(AlarmKind.IRRIGATE_NOW, NORMAL).phase.is_active:
+        return Standing(name, "irrigate now", tension_kpa, True)
+    if zone.levels.get(AlarmKind.IRRIGATE_PLAN, NORMAL).phase.is_active:
+        return Standing(name, "plan an irrigation", tension_kpa, True)
+    return Standing(name, "enough water", tension_kpa, False)
+
+
+def sensor_standing(tensiometer: str, newest: Latest | None, state: AlarmState, names: Names, now_us: int) -> Standing:
+    """How a tensiometer stands."""
+    subject = f"tensiometer/{tensiometer}"
+    place = names.places.get(tensiometer)
+    name = tensiometer if place is None else f"{tensiometer} ({place.depth_m * 100:.0f} cm)"
+    faults = [
+        key.kind.value.replace("-", " ")
+        for key, c in state.faults.items()
+        if key.subject == subject and c.phase.is_active
+    ]
+    if newest is None:
+        return Standing(name, "nothing heard yet", None, True)
+    if faults:
+        return Standing(name, ", ".join(sorted(faults)), newest.tension_kpa, True)
+    if not newest.flag.decides:
+        return Standing(name, newest.cause.word or newest.flag.word, newest.tension_kpa, newest.flag is Flag.FAIL)
+    return Standing(name, f"reads well ({_ago(now_us - newest.time_us)})", newest.tension_kpa, False)
+
+
+def _ago(us: int) -> str:
+    minutes = max(0, us) // 60_000_000
+    return f"{minutes} min ago" if minutes < 120 else f"{minutes // 60} h ago"
+
+
+def _subject(site: str, thirsty: list[str], ailing: list[str]) -> str:
+    parts = []
+    if thirsty:
+        parts.append("water wanted: " + ", ".join(thirsty))
+    if ailing:
+        parts.append(f"{len(ailing)} tensiometers need a hand" if len(ailing) > 1 else "1 tensiometer needs a hand")
+    return f"{site}: {'; '.join(parts) or 'all in order'}"
+
+
+def _row(standing: Standing) -> tuple[str, ...]:
+    tension = "unknown" if standing.tension_kpa is None else f"{standing.tension_kpa:.1f} kPa"
+    return standing.name, standing.words, tension
+
+
+def _data(standing: Standing) -> JsonValue:
+    return {"name": standing.name, "state": standing.words, "tension_kpa": standing.tension_kpa}

@@ -1,0 +1,208 @@
+"""The engine: one owner of all state; each turn is one transaction."""
+
+import logging
+import sqlite3
+from collections.abc import Callable, Sequence
+from zoneinfo import ZoneInfo
+
+from parchd.alarms.book import AlarmState
+from parchd.alarms.events import AlarmEvent
+from parchd.app.clock_trust import ClockTrust
+from parchd.app.digest import digest_due, digest_notice
+from parchd.app.messages import Delivery, Message, Post, Reload, SinkProgress, Tick
+from parchd.app.post import dispatch, post, post_events, record
+from parchd.app.setup import EngineSetup
+from parchd.clock import US_PER_S
+from parchd.contract import SampleBatch
+from parchd.pipeline.stage import PipelineState, process
+from parchd.store import reader
+from parchd.store.journal import Journal
+from parchd.store.outbox import Outbox
+from parchd.store.states import AlarmKeeper, get_meta, load_alarm_state, load_pipeline_state, save_events, set_meta
+
+logger = logging.getLogger(__name__)
+
+HEARTBEAT_US = 30 * US_PER_S
+LONG_SLEEP_US = 60 * US_PER_S
+RETENTION_US = 600 * US_PER_S
+RETENTION_ROWS = 20_000
+OUTBOX_DAYS = 30
+DAY_US = 86_400 * US_PER_S
+
+
+class Engine:
+    """Turns messages into rows, alarms and outgoing messages.
+
+    Deterministic: the same messages with the same times give the same database. Not safe for more than one thread.
+    """
+
+    def __init__(self, connection: sqlite3.Connection, setup: EngineSetup, now_us: int) -> None:
+        self._connection = connection
+        self._journal = Journal(connection)
+        self._outbox = Outbox(connection)
+        self._setup = setup
+        self._listening_since_us = now_us
+        self._ticked_us = now_us
+        self._retained_us = 0
+        self._pipeline = PipelineState()
+        self._alarms = AlarmState()
+        self._keeper = AlarmKeeper(self._alarms)
+        self._trust = ClockTrust()
+        self._digest_day: str | None = None
+        self._beaten_us = 0
+        self._load()
+        with self._journal.transaction():
+            self._adopt(setup, now_us)
+            self._beat(now_us)
+
+    def turn(self, messages: Sequence[Message], now_us: int) -> None:
+        """Take a group of messages in one transaction, then call back those who wait for the commit.
+
+        Raises:
+            sqlite3.Error: nothing of it happened; the same messages may be offered again.
+        """
+        committed: list[Callable[[], None]] = []
+        try:
+            with self._journal.transaction():
+                for message in messages:
+                    self.step(message, now_us)
+                    if isinstance(message, SampleBatch | Delivery) and message.on_committed is not None:
+                        committed.append(message.on_committed)
+        except BaseException:
+            self._load()
+            raise
+        for call in committed:
+            call()
+
+    def step(self, message: Message, now_us: int) -> None:
+        """Take one message within the turn's transaction."""
+        match message:
+            case SampleBatch():
+                self._take_samples(message, now_us)
+            case Tick():
+                self._tick(now_us)
+            case SinkProgress():
+                self._advance_sink(message, now_us)
+            case Delivery():
+                self._record(message, now_us)
+            case Post():
+                routes = [r for r in self._setup.routes if message.notifier in (None, r.notifier)]
+                post(self._outbox, routes, message.notice, now_us)
+                self._dispatch(now_us)
+            case Reload():
+                self._setup = message.setup
+                self._adopt(message.setup, now_us)
+
+    def checkpoint(self) -> None:
+        """Fold the write-ahead log into the database; between turns."""
+        self._journal.checkpoint()
+
+    def _take_samples(self, batch: SampleBatch, now_us: int) -> None:
+        self._pipeline, readings = process(
+            self._setup.pipeline, self._pipeline, batch, now_us, clock_trusted=self._trust.is_trusted(now_us)
+        )
+        self._journal.write(readings)
+        self._publish(self._setup.book.judge(self._alarms, readings), now_us)
+        self._keeper.save(self._connection, self._alarms)
+
+    def _tick(self, now_us: int) -> None:
+        self._watch_clock(now_us)
+        if not 0 <= now_us - self._ticked_us <= LONG_SLEEP_US:
+            self._listening_since_us = now_us
+        self._ticked_us = now_us
+        if self._trust.is_trusted(now_us):
+            self._publish(self._setup.book.listen(self._alarms, self._listening_since_us, now_us), now_us)
+            self._keeper.save(self._connection, self._alarms)
+            self._send_digest(now_us)
+        self._dispatch(now_us)
+        if now_us - self._beaten_us >= HEARTBEAT_US or now_us < self._beaten_us:
+            self._beat(now_us)
+        if now_us - self._retained_us >= RETENTION_US:
+            self._retain(now_us)
+
+    def _watch_clock(self, now_us: int) -> None:
+        before, self._trust = self._trust, self._trust.observe(now_us)
+        if before.back_since_us is None and self._trust.back_since_us is not None:
+            logger.warning("the clock stepped back; arrival times are not believed", extra={"event": "clock.back"})
+        if self._trust.highest_us < before.highest_us:
+            logger.warning("the earlier time of the clock is accepted", extra={"event": "clock.accepted"})
+            newest = {channel: min(time_us, now_us) for channel, time_us in self._pipeline.newest_us.items()}
+            self._pipeline = PipelineState(newest, self._pipeline.auxiliary)
+            self._beat(now_us)
+
+    def _publish(self, events: Sequence[AlarmEvent], now_us: int) -> None:
+        if not events:
+            return
+        save_events(self._connection, events, now_us)
+        post_events(self._outbox, self._setup, events, now_us)
+        self._dispatch(now_us)
+        for event in events:
+            logger.info(
+                "%s %s: %s", event.key.kind, event.change, event.key.subject, extra={"event": f"alarm.{event.change}"}
+            )
+
+    def _dispatch(self, now_us: int) -> None:
+        for route in self._setup.routes:
+            dispatch(self._outbox, route, self._zone, now_us)
+
+    def _send_digest(self, now_us: int) -> None:
+        day = digest_due(self._setup.digest_at, self._zone, self._digest_day, now_us)
+        if day is None:
+            return
+        first_start = self._digest_day is None
+        self._digest_day = day
+        set_meta(self._connection, "digest_day", day)
+        if not first_start:
+            newest = reader.latest(self._connection)
+            notice = digest_notice(day, self._setup.alarms, self._setup.names, self._alarms, newest, now_us)
+            post(self._outbox, [route for route in self._setup.routes if route.digest], notice, now_us)
+
+    def _advance_sink(self, progress: SinkProgress, now_us: int) -> None:
+        self._connection.execute(
+            "INSERT INTO sink VALUES (?,?,?,?) ON CONFLICT (name) DO UPDATE SET seq = max(seq, excluded.seq),"
+            " updated_us = excluded.updated_us, trouble = excluded.trouble",
+            (progress.sink, progress.seq, now_us, progress.trouble[:500]),
+        )
+        rows = [(progress.sink, r.seq, now_us, r.reason[:500]) for r in progress.rejections]
+        self._connection.executemany("INSERT OR IGNORE INTO rejected VALUES (?,?,?,?)", rows)
+
+    def _record(self, delivery: Delivery, now_us: int) -> None:
+        row = self._connection.execute("SELECT created_us FROM outbox WHERE id = ?", (delivery.row_id,)).fetchone()
+        route = next((r for r in self._setup.routes if r.notifier == delivery.notifier), None)
+        if row is not None:
+            record(self._outbox, delivery, route, row[0], now_us)
+
+    def _beat(self, now_us: int) -> None:
+        self._beaten_us = now_us
+        set_meta(self._connection, "heartbeat_us", str(now_us))
+        set_meta(self._connection, "highest_us", str(self._trust.highest_us))
+
+    def _retain(self, now_us: int) -> None:
+        self._outbox.forget_before(now_us - OUTBOX_DAYS * DAY_US)
+        more = False
+        if self._setup.keep_days is not None:
+            deleted = self._journal.delete_before(now_us - self._setup.keep_days * DAY_US, RETENTION_ROWS)
+            more = deleted == RETENTION_ROWS
+        if not more:
+            self._retained_us = now_us
+
+    def _adopt(self, setup: EngineSetup, now_us: int) -> None:
+        """Fit what is known to a configuration that may have changed."""
+        setup.book.prune(self._alarms)
+        self._keeper.save(self._connection, self._alarms)
+        self._listening_since_us = now_us
+        for route in setup.routes:
+            self._outbox.enable_changed(route.notifier, route.fingerprint)
+
+    def _load(self) -> None:
+        """Take what is on disk as the truth."""
+        self._pipeline = load_pipeline_state(self._connection)
+        self._alarms = load_alarm_state(self._connection)
+        self._keeper = AlarmKeeper(self._alarms)
+        self._trust = ClockTrust(int(get_meta(self._connection, "highest_us") or 0))
+        self._digest_day = get_meta(self._connection, "digest_day")
+        self._beaten_us = 0
+
+    @property
+    def _zone(self) -> ZoneInfo:
+        return ZoneInfo(self._setup.names.time_zone)

@@ -1,0 +1,101 @@
+"""Copying the journal to one sink, from a cursor that survives everything."""
+
+import logging
+import sqlite3
+import threading
+from collections.abc import Mapping
+from pathlib import Path
+
+from parchd.app.inbox import Inbox
+from parchd.app.messages import SinkProgress
+from parchd.contract import Place, Sink, SinkUnavailable, StoredReading
+from parchd.store import reader
+from parchd.store.database import open_reader
+
+logger = logging.getLogger(__name__)
+
+LINGER_S = 1.0
+SHORTEST_PAUSE_S = 1.0
+LONGEST_PAUSE_S = 300.0
+
+
+class Feeder:
+    """Offers rows to a sink in the order of writing until it takes them; the engine keeps the cursor.
+
+    At least once: after a crash the rows since the last kept cursor are written again, to the same effect.
+    """
+
+    def __init__(self, name: str, sink: Sink, inbox: Inbox, database: Path, places: Mapping[str, Place]) -> None:
+        self.name = name
+        self.wake = threading.Event()
+        self.places = places
+        self._sink = sink
+        self._inbox = inbox
+        self._database = database
+        self._stop = threading.Event()
+        self._pause_s = SHORTEST_PAUSE_S
+        self._trouble = ""
+        self._thread = threading.Thread(target=self._run, name=f"sink {name}", daemon=True)
+
+    def start(self) -> None:
+        self._thread.start()
+
+    def stop(self) -> None:
+        self._stop.set()
+        self.wake.set()
+
+    def join(self, timeout_s: float) -> bool:
+        self._thread.join(timeout_s)
+        return not self._thread.is_alive()
+
+    def _run(self) -> None:
+        connection = open_reader(self._database)
+        try:
+            seq = reader.sink_seq(connection, self.name)
+            while not self._stop.is_set():
+                self.wake.clear()
+                seq = self._copy(connection, seq)
+        finally:
+            connection.close()
+            self._sink.close()
+
+    def _copy(self, connection: sqlite3.Connection, seq: int) -> int:
+        """Offer the next rows; return the cursor."""
+        rows = reader.rows_after(connection, self.places, seq, self._sink.batch_rows)
+        if not rows:
+            self.wake.wait(5 * LINGER_S)
+            return seq
+        try:
+            rejections = self._sink.write(rows)
+        except SinkUnavailable as error:
+            self._hold(error, seq, error.retry_after_s)
+            return seq
+        except Exception as error:
+            logger.exception("sink %s failed", self.name, extra={"event": "sink.failed"})
+            self._hold(error, seq, None)
+            return seq
+        self._advance(rows, SinkProgress(self.name, rows[-1].seq, tuple(rejections)))
+        return rows[-1].seq
+
+    def _advance(self, rows: list[StoredReading], progress: SinkProgress) -> None:
+        self._pause_s = SHORTEST_PAUSE_S
+        if self._trouble:
+            logger.info("sink %s: takes rows again", self.name, extra={"event": "sink.resumed"})
+            self._trouble = ""
+        if progress.rejections:
+            logger.warning(
+                "sink %s: %d rows set aside; the first: %s", self.name, len(progress.rejections),
+                progress.rejections[0].reason, extra={"event": "sink.rejected"},
+            )  # fmt: skip
+        self._inbox.tell(progress)
+        if len(rows) < self._sink.batch_rows:
+            self._stop.wait(LINGER_S)
+
+    def _hold(self, error: Exception, seq: int, retry_after_s: float | None) -> None:
+        pause_s = max(self._pause_s, retry_after_s or 0.0)
+        if str(error) != self._trouble:
+            self._trouble = str(error)
+            logger.warning("sink %s: %s; rows are kept", self.name, error, extra={"event": "sink.unavailable"})
+            self._inbox.tell(SinkProgress(self.name, seq, trouble=self._trouble))
+        self._pause_s = min(2 * self._pause_s, LONGEST_PAUSE_S)
+        self._stop.wait(pause_s)

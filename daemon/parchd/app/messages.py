@@ -1,0 +1,62 @@
+"""What the engine is told; every change of state begins with one of these."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+from parchd.app.setup import EngineSetup
+from parchd.contract import Notice, Rejection, SampleBatch
+
+
+@dataclass(frozen=True, slots=True)
+class Tick:
+    """Time has passed."""
+
+
+@dataclass(frozen=True, slots=True)
+class SinkProgress:
+    """A sink has taken everything up to ``seq`` but what it rejected; or it has trouble and took nothing new."""
+
+    sink: str
+    seq: int
+    rejections: Sequence[Rejection] = ()
+    trouble: str = ""
+
+
+class Outcome(StrEnum):
+    SENT = "sent"
+    RETRY = "retry"
+    REFUSED = "refused"
+    GONE = "gone"
+
+
+@dataclass(frozen=True, slots=True)
+class Delivery:
+    """What became of one attempt to deliver a message. ``on_committed`` is called once that is on disk."""
+
+    notifier: str
+    row_id: int
+    attempts: int
+    outcome: Outcome
+    trouble: str = ""
+    retry_after_s: float | None = None
+    on_committed: Callable[[], None] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Reload:
+    """A new configuration holds from here on."""
+
+    setup: EngineSetup
+
+
+@dataclass(frozen=True, slots=True)
+class Post:
+    """Send this notice to every recipient of a notifier (``None``: of all notifiers)."""
+
+    notice: Notice
+    notifier: str | None = None
+
+
+Control = Tick | SinkProgress | Delivery | Reload | Post
+Message = SampleBatch | Control

@@ -1,0 +1,80 @@
+"""What the engine must know; made from a loaded configuration."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import time
+from zoneinfo import ZoneInfo
+
+from parchd.alarms.book import AlarmBook
+from parchd.alarms.rules import AlarmSetup
+from parchd.alarms.wording import Names
+from parchd.config import Loaded
+from parchd.config.loaded import NotifierPolicy
+from parchd.contract import Place, Priority
+from parchd.pipeline.stage import PipelinePlan, compile_pipeline
+from parchd.store.dispatch import DispatchRules, QuietHours
+
+
+@dataclass(frozen=True, slots=True)
+class Route:
+    """One notifier as the outbox sees it."""
+
+    notifier: str
+    recipients: tuple[str, ...]
+    fingerprint: str
+    rules: DispatchRules
+    lowest_priority: Priority
+    digest: bool
+
+
+@dataclass(frozen=True, slots=True)
+class EngineSetup:
+    """Everything the engine works by; replaced as a whole on reload."""
+
+    pipeline: PipelinePlan
+    book: AlarmBook
+    alarms: AlarmSetup
+    names: Names
+    channels: Mapping[str, Place]
+    routes: tuple[Route, ...]
+    digest_at: time | None
+    keep_days: int | None
+
+
+def engine_setup(loaded: Loaded, recipients: Mapping[str, tuple[str, ...]]) -> EngineSetup:
+    """Compile a configuration for the engine; ``recipients`` by notifier, as the built notifiers name them."""
+    zone = loaded.pipeline.site.time_zone
+    return EngineSetup(
+        pipeline=compile_pipeline(loaded.pipeline),
+        book=AlarmBook(loaded.alarms),
+        alarms=loaded.alarms,
+        names=names(loaded),
+        channels=places(loaded),
+        routes=tuple(
+            _route(name, recipients[name], entry.fingerprint, entry.policy, zone)
+            for name, entry in loaded.notifiers.items()
+        ),
+        digest_at=loaded.schedule.digest_at,
+        keep_days=loaded.store.keep_days,
+    )
+
+
+def names(loaded: Loaded) -> Names:
+    """What people of the site call things."""
+    return Names(
+        site=loaded.pipeline.site.name,
+        time_zone=loaded.pipeline.site.time_zone,
+        zones={key: zone.title or key for key, zone in loaded.settings.zones.items()},
+        places={t.place.tensiometer: t.place for t in loaded.pipeline.tensiometers},
+    )
+
+
+def places(loaded: Loaded) -> dict[str, Place]:
+    """The place of the tensiometer on each channel."""
+    return {t.channel: t.place for t in loaded.pipeline.tensiometers}
+
+
+def _route(name: str, recipients: tuple[str, ...], fingerprint: str, policy: NotifierPolicy, time_zone: str) -> Route:
+    quiet = None if policy.quiet is None else QuietHours(*policy.quiet, ZoneInfo(time_zone))
+    rules = DispatchRules(policy.max_per_hour, quiet, policy.quiet_lets_pass)
+    return Route(name, recipients, fingerprint, rules, policy.lowest_priority, policy.digest)

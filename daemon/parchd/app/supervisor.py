@@ -1,0 +1,116 @@
+"""Keeping sources alive, each in a thread of its own."""
+
+import logging
+import random
+import threading
+from collections import Counter
+
+from parchd.app.inbox import Inbox
+from parchd.clock import Clock
+from parchd.contract import SampleBatch, Source, SourceLost, Stopping
+
+logger = logging.getLogger(__name__)
+
+SHORTEST_PAUSE_S = 1.0
+LONGEST_PAUSE_S = 60.0
+SUMMARY_S = 60.0
+
+
+class SourceRunner:
+    """Runs one source again and again, with growing pauses and jitter between, until stopped.
+
+    It is the source's `Intake` as well: the way of its batches into the inbox, its counters and its pulse.
+    """
+
+    def __init__(self, name: str, source: Source, inbox: Inbox, clock: Clock) -> None:
+        self.name = name
+        self.rejects: Counter[str] = Counter()
+        self._source = source
+        self._inbox = inbox
+        self._clock = clock
+        self._stop = threading.Event()
+        self._thread = threading.Thread(target=self._run, name=f"source {name}", daemon=True)
+        self._pause_s = SHORTEST_PAUSE_S
+        self._beat_s = clock.monotonic_s()
+        self._summed_s = float("-inf")
+        self._unsaid = 0
+        self.ended = False
+
+    def start(self) -> None:
+        self._thread.start()
+
+    def stop(self) -> None:
+        """Ask the source to leave; `join` waits for it."""
+        self._stop.set()
+
+    def join(self, timeout_s: float) -> bool:
+        self._thread.join(timeout_s)
+        return not self._thread.is_alive()
+
+    @property
+    def silent_s(self) -> float:
+        """Seconds since the source last showed that it lives; 0 while it waits to be started again or has ended."""
+        return 0.0 if self.ended or self._waiting else self._clock.monotonic_s() - self._beat_s
+
+    def put(self, batch: SampleBatch) -> None:
+        while not self.offer(batch, 1.0):
+            self.beat()
+
+    def offer(self, batch: SampleBatch, timeout_s: float) -> bool:
+        if self._stop.is_set():
+            raise Stopping(f"source {self.name} is being stopped")
+        self.beat()
+        return self._inbox.put(batch, timeout_s)
+
+    def rejected(self, reason: str, example: bytes | str = b"", count: int = 1) -> None:
+        self.rejects[reason] += count
+        self._unsaid += count
+        now_s = self._clock.monotonic_s()
+        if now_s - self._summed_s >= SUMMARY_S:
+            logger.warning(
+                "source %s: %d inputs made no sample; the last: %s: %.80r",
+                self.name,
+                self._unsaid,
+                reason,
+                example,
+                extra={"event": "source.rejected"},
+            )
+            self._summed_s, self._unsaid = now_s, 0
+
+    def connected(self, detail: str) -> None:
+        self._pause_s = SHORTEST_PAUSE_S
+        self.beat()
+        logger.info("source %s: connected to %s", self.name, detail, extra={"event": "source.connected"})
+
+    def beat(self) -> None:
+        self._beat_s = self._clock.monotonic_s()
+
+    _waiting = False
+
+    def _run(self) -> None:
+        while not self._stop.is_set():
+            self.beat()
+            if self._run_once():
+                self.ended = True
+                return
+            pause_s = self._pause_s * random.uniform(0.5, 1.0)  # noqa: S311 -- jitter, not a secret
+            self._pause_s = min(2 * self._pause_s, LONGEST_PAUSE_S)
+            self._waiting = True
+            self._stop.wait(pause_s)
+            self._waiting = False
+
+    def _run_once(self) -> bool:
+        """Run the source; true when it is through."""
+        try:
+            self._source.run(self, self._stop)
+        except Stopping:
+            return True
+        except SourceLost as error:
+            logger.warning("source %s: %s; trying again", self.name, error, extra={"event": "source.lost"})
+        except Exception:
+            logger.exception("source %s failed; trying again", self.name, extra={"event": "source.failed"})
+        else:
+            if not self._stop.is_set():
+                logger.info("source %s: all is read", self.name, extra={"event": "source.ended"})
+            return True
+        return self._stop.is_set()
