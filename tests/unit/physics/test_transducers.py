@@ -65,6 +65,11 @@ def test_fault_levels_of_a_ratiometric_part_can_be_set() -> None:
     ]  # fmt: skip
 
 
+def test_fault_levels_may_stand_at_the_very_ends_of_the_range() -> None:
+    part = Ratiometric(0.0, -100.0, open_below=0.1, open_above=0.9)
+    assert [part.fault(volts, 5.0) for volts in (0.5, 4.5)] == [Cause.NONE, Cause.NONE]
+
+
 @pytest.mark.parametrize(
     ("volts", "cause"),
     [(0.19, Cause.OPEN_CIRCUIT), (0.2, Cause.NONE), (4.8, Cause.NONE), (4.81, Cause.SHORT_CIRCUIT)],
