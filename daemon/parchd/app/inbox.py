@@ -1,10 +1,10 @@
 """The queue in front of the engine: bounded for samples, never closed to control messages."""
 
 import threading
-import time
 from collections import deque
 
 from parchd.app.messages import Control, Message
+from parchd.clock import Clock
 from parchd.contract import SampleBatch
 
 MAX_WAITING_SAMPLES = 20_000
@@ -18,7 +18,8 @@ class Inbox:
     has waited ``group_s``. A full inbox holds its senders up (back-pressure); nothing is dropped.
     """
 
-    def __init__(self, group_s: float) -> None:
+    def __init__(self, group_s: float, clock: Clock) -> None:
+        self._clock = clock
         self._group_s = group_s
         self._condition = threading.Condition()
         self._batches: deque[SampleBatch] = deque()
@@ -33,7 +34,7 @@ class Inbox:
             if not self._condition.wait_for(lambda: self._samples < MAX_WAITING_SAMPLES, timeout_s):
                 return False
             if not self._batches:
-                self._first_s = time.monotonic()
+                self._first_s = self._clock.monotonic_s()
             self._batches.append(batch)
             self._samples += len(batch.samples)
             self._urgent = self._urgent or batch.urgent
@@ -49,10 +50,10 @@ class Inbox:
 
     def take(self, timeout_s: float) -> list[Message]:
         """Wait for messages, at most ``timeout_s``, and take a group: control first, then whole batches."""
-        deadline_s = time.monotonic() + timeout_s
+        deadline_s = self._clock.monotonic_s() + timeout_s
         with self._condition:
             while not self._ready():
-                pause_s = min(deadline_s, self._due_s()) - time.monotonic()
+                pause_s = min(deadline_s, self._due_s()) - self._clock.monotonic_s()
                 if pause_s <= 0:
                     break
                 self._condition.wait(pause_s)
@@ -72,7 +73,7 @@ class Inbox:
     def _group(self) -> list[Message]:
         taken: list[Message] = list(self._control)
         self._control.clear()
-        due = self._urgent or self._samples >= MAX_GROUP_SAMPLES or time.monotonic() >= self._due_s()
+        due = self._urgent or self._samples >= MAX_GROUP_SAMPLES or self._clock.monotonic_s() >= self._due_s()
         count = 0
         while due and self._batches and count < MAX_GROUP_SAMPLES:
             batch = self._batches.popleft()

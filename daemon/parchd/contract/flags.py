@@ -84,7 +84,7 @@ _CAUSE_WORDS = {
     Cause.SATURATED: "converter at its end",
     Cause.UNDER_RANGE: "signal just below its range",
     Cause.OVER_RANGE: "signal just above its range",
-    Cause.NO_SUPPLY: "supply voltage unknown",
+    Cause.NO_SUPPLY: "supply voltage unknown or out of tolerance",
     Cause.BELOW_PHYSICAL: "more free water than the ground can hold",
     Cause.ABOVE_PHYSICAL: "more vacuum than water can bear",
     Cause.ABOVE_LIMIT: "above the usable limit",

@@ -1,5 +1,6 @@
 """Opening the journal: one connection writes, all others only read."""
 
+import fcntl
 import logging
 import sqlite3
 from importlib.resources import files
@@ -100,3 +101,27 @@ def _check_owner(connection: sqlite3.Connection, path: Path) -> int:
     if version > newest:
         raise StoreError(f"{path}: was written by a newer parchd (schema {version}, this one knows {newest})")
     return int(version)
+
+
+class Lock:
+    """Keeps a second daemon off a journal, as long as this one lives.
+
+    Raises:
+        StoreError: another daemon holds it, or the folder cannot be written.
+    """
+
+    def __init__(self, database: Path) -> None:
+        path = database.with_name(database.name + ".lock")
+        try:
+            path.parent.mkdir(parents=True, exist_ok=True)
+            self._file = path.open("w")
+        except OSError as error:
+            raise StoreError(f"{path}: cannot be written ({error}); check store.path and its permissions") from error
+        try:
+            fcntl.flock(self._file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except OSError as error:
+            self._file.close()
+            raise StoreError(f"{database}: another daemon writes this journal; stop it first") from error
+
+    def release(self) -> None:
+        self._file.close()

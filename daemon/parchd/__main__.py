@@ -1,0 +1,7 @@
+"""``python -m parchd``"""
+
+import sys
+
+from parchd.cli.main import main
+
+sys.exit(main())

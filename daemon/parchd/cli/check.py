@@ -1,0 +1,18 @@
+"""``parchd check``"""
+
+import sys
+from argparse import Namespace
+
+from parchd.cli.exits import Exit
+from parchd.cli.loading import load_config
+from parchd.config.report import effective_text, errors_text
+
+
+def command(arguments: Namespace) -> Exit:
+    """Print every problem at once, or what the configuration amounts to."""
+    loaded = load_config(arguments.config)
+    if not arguments.quiet:
+        print(effective_text(loaded))
+    if loaded.warnings:
+        print(errors_text(loaded.warnings), file=sys.stderr)
+    return Exit.OK

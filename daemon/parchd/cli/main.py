@@ -1,0 +1,57 @@
+"""The ``parchd`` command: one sub-command a module, nothing heavy imported before it is needed."""
+
+import argparse
+import sys
+from collections.abc import Sequence
+from importlib import import_module
+
+from parchd import __version__
+from parchd.cli.arguments import ARGUMENTS
+from parchd.cli.exits import Exit
+from parchd.contract import ConfigError, ParchdError, StoreError
+
+COMMANDS = {
+    "run": "run the daemon in the foreground",
+    "check": "check a configuration and show its effective values",
+    "status": "show what each zone and tensiometer says now",
+    "readings": "print readings of a span of time as CSV",
+    "alarms": "show active alarms and their history",
+    "tell": "send a test message through each notifier",
+    "demo": "run an invented farm, sixty times faster than life",
+}
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command; return its exit code."""
+    arguments = build_parser().parse_args(argv)
+    try:
+        return int(import_module(f"parchd.cli.{arguments.command}").command(arguments))
+    except ConfigError as error:
+        from parchd.config.report import errors_text
+
+        print(errors_text(error.problems), file=sys.stderr)
+        return Exit.CONFIG
+    except StoreError as error:
+        print(f"parchd: {error}", file=sys.stderr)
+        return Exit.STORE
+    except ParchdError as error:
+        print(f"parchd: {error}", file=sys.stderr)
+        return Exit.FAILED
+    except BrokenPipeError:
+        sys.stderr.close()
+        return Exit.OK
+
+
+def build_parser() -> argparse.ArgumentParser:
+    """The parser of all commands."""
+    parser = argparse.ArgumentParser(
+        prog="parchd",
+        description="Soil water tension from tensiometers with pressure transducers.",
+        epilog="Exit codes: " + ", ".join(f"{code.value} {code.meaning}" for code in Exit),
+    )
+    parser.add_argument("--version", action="version", version=f"parchd {__version__}")
+    commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
+    for name, help_text in COMMANDS.items():
+        command = commands.add_parser(name, help=help_text, description=f"{help_text.capitalize()}.")
+        ARGUMENTS[name](command)
+    return parser

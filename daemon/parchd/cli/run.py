@@ -1,0 +1,28 @@
+"""``parchd run``"""
+
+import logging
+from argparse import Namespace
+from sqlite3 import sqlite_version
+
+from parchd import __version__
+from parchd.app.daemon import Daemon
+from parchd.app.service import serve
+from parchd.cli.exits import Exit
+from parchd.cli.loading import load_config
+from parchd.cli.logs import configure_logs
+from parchd.clock import SystemClock
+
+logger = logging.getLogger(__name__)
+
+
+def command(arguments: Namespace) -> Exit:
+    """Run the daemon until it is asked to stop."""
+    configure_logs(verbose=arguments.verbose)
+    logger.info("parchd %s, SQLite %s", __version__, sqlite_version, extra={"event": "daemon.version"})
+    loaded = load_config(arguments.config)
+    for warning in loaded.warnings:
+        logger.warning("%s", warning, extra={"event": "config.warning"})
+    clock = SystemClock()
+    daemon = Daemon(loaded, clock)
+    clean = serve(daemon, clock, lambda: load_config(arguments.config), until_read=arguments.until_read)
+    return Exit.OK if clean else Exit.INTERNAL

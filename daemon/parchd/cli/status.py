@@ -1,0 +1,70 @@
+"""``parchd status``"""
+
+import sqlite3
+from argparse import Namespace
+from collections.abc import Iterable, Sequence
+
+from parchd.alarms.irrigation import EMPTY
+from parchd.app.digest import sensor_standing, zone_standing
+from parchd.app.setup import names
+from parchd.cli.exits import Exit
+from parchd.cli.loading import load_config
+from parchd.clock import US_PER_S, SystemClock
+from parchd.config import Loaded
+from parchd.store import reader
+from parchd.store.database import open_reader
+from parchd.store.states import get_meta, load_alarm_state
+
+ALIVE_S = 120
+
+
+def command(arguments: Namespace) -> Exit:
+    """Show, from the journal, how the daemon, the zones, the tensiometers, the sinks and the messages stand."""
+    loaded = load_config(arguments.config)
+    now_us = SystemClock().now_us()
+    connection = open_reader(loaded.store.path)
+    try:
+        silent_s = (now_us - int(get_meta(connection, "heartbeat_us") or 0)) / US_PER_S
+        if not arguments.quiet:
+            print("\n".join(status_lines(connection, loaded, silent_s, now_us)))
+    finally:
+        connection.close()
+    return Exit.OK if silent_s <= ALIVE_S else Exit.FAILED
+
+
+def status_lines(connection: sqlite3.Connection, loaded: Loaded, silent_s: float, now_us: int) -> Iterable[str]:
+    """All that there is to say, line by line."""
+    called, state, newest = names(loaded), load_alarm_state(connection), reader.latest(connection)
+    alive = "runs" if silent_s <= ALIVE_S else f"does not run (last sign of life {silent_s / 60:.0f} min ago)"
+    yield f"{called.site}: the daemon {alive}"
+    zones = [zone_standing(rule, state.zones.get(rule.subject, EMPTY), called) for rule in loaded.alarms.irrigation]
+    yield from _table("Zones", [(z.name, _kpa(z.tension_kpa), z.words) for z in zones])
+    sensors = [
+        sensor_standing(rule.tensiometer, newest.get(rule.channel), state, called, now_us)
+        for rule in loaded.alarms.faults
+    ]
+    yield from _table("Tensiometers", [(s.name, _kpa(s.tension_kpa), s.words) for s in sensors])
+    yield from _table("Sinks", [_sink(position) for position in reader.sink_positions(connection)])
+    counts = [(c.notifier, f"{c.count}", " ".join((c.state, c.trouble))) for c in reader.outbox_counts(connection)]
+    yield from _table("Messages", counts)
+    gone = [(name, "", f"disabled: {why}") for name, why in reader.disabled_notifiers(connection).items()]
+    yield from _table("Disabled notifiers", gone)
+
+
+def _sink(position: reader.SinkPosition) -> tuple[str, str, str]:
+    words = position.trouble or "up to date" if not position.behind else position.trouble or "catching up"
+    aside = f", {position.rejected} rows set aside" if position.rejected else ""
+    return position.name, f"{position.behind} behind", words + aside
+
+
+def _table(title: str, rows: Sequence[tuple[str, str, str]]) -> Iterable[str]:
+    if not rows:
+        return
+    widths = [max(len(row[i]) for row in rows) for i in range(2)]
+    yield f"\n{title}"
+    for first, second, third in rows:
+        yield f"  {first:<{widths[0]}}  {second:>{widths[1]}}  {third}".rstrip()
+
+
+def _kpa(tension_kpa: float | None) -> str:
+    return "-" if tension_kpa is None else f"{tension_kpa:.1f} kPa"

@@ -1,0 +1,54 @@
+"""``parchd tell``"""
+
+from argparse import Namespace
+
+from parchd.app.setup import names
+from parchd.cli.exits import Exit
+from parchd.cli.loading import load_config
+from parchd.clock import SystemClock
+from parchd.config import Loaded
+from parchd.config.loaded import NotifierEntry
+from parchd.contract import Notice, NoticeKind, ParchdError, Services
+
+
+def command(arguments: Namespace) -> Exit:
+    """Send a test message to every recipient at once, past rates and quiet hours, and say what came of it."""
+    loaded = load_config(arguments.config)
+    wanted = set(arguments.notifier or loaded.notifiers)
+    if unknown := wanted - set(loaded.notifiers):
+        known = ", ".join(loaded.notifiers) or "none"
+        raise ParchdError(f"no notifier is called {', '.join(sorted(unknown))}; the configuration has: {known}")
+    if not wanted:
+        raise ParchdError("the configuration has no notifier: add a [notifiers.NAME] table")
+    results = [_tell(loaded, entry) for name, entry in loaded.notifiers.items() if name in wanted]
+    return Exit.OK if all(results) else Exit.FAILED
+
+
+def _tell(loaded: Loaded, entry: NotifierEntry) -> bool:
+    clock = SystemClock()
+    notifier = entry.factory.build(entry.options, Services(entry.name, loaded.pipeline.site.name, clock))
+    well = True
+    for recipient in notifier.recipients:
+        try:
+            notifier.send(test_notice(loaded, clock.now_us()), recipient)
+        except ParchdError as error:
+            well = False
+            print(f"{entry.name}: {recipient}: not delivered: {error}")
+        else:
+            print(f"{entry.name}: {recipient}: delivered")
+    return well
+
+
+def test_notice(loaded: Loaded, now_us: int) -> Notice:
+    """The test message."""
+    called = names(loaded)
+    return Notice(
+        id=f"test.{now_us}",
+        kind=NoticeKind.TEST,
+        time_us=now_us,
+        site=called.site,
+        subject=f"{called.site}: a test message",
+        summary="If you read this, messages of parchd reach you. Nothing needs to be done.",
+        facts=(("Site", called.site), ("Sent", called.local(now_us))),
+        data={"type": "test"},
+    )
