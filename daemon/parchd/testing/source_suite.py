@@ -6,7 +6,7 @@ A source of your own passes them with a class like this::
 
     class TestMySource(ConnectedSourceSuite):
         kind = my_package.KIND
-        options = {"host": "127.0.0.1", "port": 9}  # valid, though nobody is there
+        options: ClassVar = {"host": "127.0.0.1", "port": 9}  # valid, though nobody is there
 
         @pytest.fixture
         def rig(self) -> Iterator[MyRig]:
