@@ -132,6 +132,11 @@ def test_the_priority_that_passes_quiet_hours_is_a_setting() -> None:
     assert plan(waiting, {}, rules, utc_us(2026, 7, 1, 23, 30)).release == (1,)
 
 
+def test_quiet_hours_may_let_nothing_pass() -> None:
+    waiting = [row(1, priority=Priority.HIGH)]
+    assert plan(waiting, {}, DispatchRules(9, NIGHT, None), utc_us(2026, 7, 1, 23, 30)).release == ()
+
+
 def test_a_test_message_passes_quiet_hours() -> None:
     waiting = [row(1, NoticeKind.TEST, Priority.LOW)]
     assert plan(waiting, {}, DispatchRules(9, NIGHT), utc_us(2026, 7, 1, 23, 30)) == Plan(release=(1,))
@@ -200,9 +205,7 @@ QUIET = st.builds(
     st.integers(1, 1200),
     ZONES,
 )
-RULES = st.builds(
-    DispatchRules, st.integers(1, 6), st.none() | QUIET, st.sampled_from([Priority.MEDIUM, Priority.HIGH])
-)
+RULES = st.builds(DispatchRules, st.integers(1, 6), st.none() | QUIET, st.sampled_from([None, *Priority]))
 KINDS = st.sampled_from([kind for kind in NoticeKind if kind is not NoticeKind.OVERFLOW])
 ARRIVALS = st.lists(
     st.tuples(st.integers(0, 2 * 24 * 60), KINDS, st.sampled_from(Priority), st.sampled_from([ANNE, BEN])), max_size=60
