@@ -1,0 +1,134 @@
+"""What stands under ``[sources.NAME]`` with ``kind = "mqtt"``."""
+
+from pathlib import Path
+from typing import Annotated, Literal, Self
+
+from pydantic import AfterValidator, BeforeValidator, Field, model_validator
+
+from parchd.contract import Options, Secret, Unit
+from parchd_adapters.mqtt.pointer import parse_pointer
+from parchd_adapters.mqtt.template import check_template
+from parchd_adapters.mqtt.times import TimeFormat
+from parchd_adapters.mqtt.topics import check_filter
+
+DAY_S = 86_400
+_V5_ONLY = ("session_expiry_s", "receive_maximum")
+
+
+def _check_pointer(pointer: str) -> str:
+    parse_pointer(pointer)
+    return pointer
+
+
+def _check_host(host: str) -> str:
+    if "/" in host or any(character.isspace() for character in host):
+        raise ValueError("a host's name or address alone, without 'mqtt://' and port: 'broker.lan'")
+    return host
+
+
+def _short_form(value: object) -> object:
+    return {"value": value} if isinstance(value, str) else value
+
+
+Pointer = Annotated[str, AfterValidator(_check_pointer)]
+
+
+class Tls(Options):
+    """An encrypted connection. The broker's certificate and name are always checked."""
+
+    ca_file: Path | None = None
+    """Certificates to trust, PEM; left out: those the system trusts."""
+    cert_file: Path | None = None
+    """Our own certificate, PEM."""
+    key_file: Path | None = None
+    """The key to it, PEM; left out: it stands in ``cert_file``."""
+    key_password: Secret | None = None
+    """What the key is encrypted with."""
+
+    @model_validator(mode="after")
+    def _a_key_needs_a_certificate(self) -> Self:
+        if self.cert_file is None and (self.key_file or self.key_password):
+            raise ValueError("key_file and key_password need cert_file")
+        return self
+
+
+class Value(Options):
+    """Where a channel's value stands in a JSON payload."""
+
+    value: Pointer
+    unit: Unit | None = None
+
+
+class Rule(Options):
+    """Which topics to subscribe to, and what their payloads mean."""
+
+    filter: Annotated[str, AfterValidator(check_filter)]
+    channel: str = "{topic}"
+    value: Pointer | None = None
+    values: dict[str, Annotated[Value, BeforeValidator(_short_form)]] = Field(default_factory=dict)
+    unit: Unit = Unit.V
+    time: Pointer | None = None
+    time_format: TimeFormat = TimeFormat.AUTO
+
+    @property
+    def is_json(self) -> bool:
+        """Whether the payload is a JSON document; else it is a bare number."""
+        return self.value is not None or bool(self.values)
+
+    @property
+    def channels(self) -> dict[str, Value]:
+        """What a JSON payload holds, by the template of the channel's name."""
+        return self.values or {self.channel: Value(value=self.value or "")}
+
+    @model_validator(mode="after")
+    def _say_where_the_value_is_once(self) -> Self:
+        if self.values and not self.model_fields_set.isdisjoint({"value", "channel"}):
+            raise ValueError("either 'channel' and 'value', or the table 'values' that holds both")
+        if self.time is not None and not self.is_json:
+            raise ValueError("'time' needs a JSON payload: say with 'value' where in it the number stands")
+        return self
+
+    @model_validator(mode="after")
+    def _name_channels_well(self) -> Self:
+        for template in self.channels:
+            check_template(template, self.filter)
+            if "{/" in template and not self.is_json:
+                raise ValueError(f"{template!r} takes a part of the name from a JSON payload, so 'value' is needed")
+        return self
+
+
+class MqttOptions(Options):
+    """A broker, and what to subscribe to."""
+
+    host: Annotated[str, Field(min_length=1, max_length=253), AfterValidator(_check_host)]
+    port: Annotated[int, Field(ge=1, le=65535)] | None = None
+    client_id: Annotated[str, Field(max_length=256, pattern=r"^[^\x00-\x1f\x7f]*$")] = ""
+    protocol: Literal["3.1.1", "5"] = "3.1.1"
+    username: Annotated[str, Field(min_length=1)] | None = None
+    password: Secret | None = None
+    tls: Tls | None = None
+    keepalive_s: Annotated[int, Field(ge=5, le=1200)] = 60
+    connect_timeout_s: Annotated[float, Field(gt=0, le=60)] = 5.0
+    qos: Literal[0, 1] = 1
+    session_expiry_s: Annotated[int, Field(ge=60, le=0xFFFFFFFF)] = 30 * DAY_S
+    receive_maximum: Annotated[int, Field(ge=1, le=65535)] = 1000
+    max_payload_bytes: Annotated[int, Field(ge=1, le=16 * 1024 * 1024)] = 64 * 1024
+    max_channels: Annotated[int, Field(ge=1, le=100_000)] = 1000
+    subscribe: Annotated[dict[str, Rule], Field(min_length=1)]
+
+    @property
+    def effective_port(self) -> int:
+        """The port: the one given, else the usual one."""
+        return self.port or (1883 if self.tls is None else 8883)
+
+    @model_validator(mode="after")
+    def _a_password_needs_a_user(self) -> Self:
+        if self.password is not None and self.username is None:
+            raise ValueError("'password' needs 'username'")
+        return self
+
+    @model_validator(mode="after")
+    def _keep_version_5_apart(self) -> Self:
+        if self.protocol != "5" and (found := self.model_fields_set.intersection(_V5_ONLY)):
+            raise ValueError(f'{" and ".join(sorted(found))} need protocol = "5"')
+        return self
