@@ -1,5 +1,6 @@
 """The files for containers, as far as they can be checked without an engine."""
 
+import json
 import re
 import subprocess
 import sysconfig
@@ -8,6 +9,8 @@ from typing import Any
 
 import pytest
 import yaml
+
+from parchd.cli.arguments import DEFAULT_CONFIG
 
 DOCKER = Path(__file__).parents[2] / "docker"
 DOCKERFILE = (DOCKER / "Dockerfile").read_text()
@@ -41,6 +44,19 @@ def test_the_image_takes_only_libraries_whose_hash_is_known() -> None:
     installs = re.findall(r"pip install (.*?)(?:\\\n|\n|&&)", DOCKERFILE)
     assert len(installs) == 2
     assert all("--require-hashes" in install or "--no-deps --no-index" in install for install in installs)
+
+
+def test_the_image_reads_the_configuration_that_the_composition_puts_there() -> None:
+    (volume,) = [volume for volume in SERVICES["parchd"]["volumes"] if volume.startswith("./parchd.toml:")]
+    assert volume == f"./parchd.toml:{DEFAULT_CONFIG}:ro"
+    commands = [json.loads(text) for text in re.findall(r"CMD (\[.*\])$", DOCKERFILE, re.MULTILINE)]
+    assert commands == [["parchd", "status", str(DEFAULT_CONFIG), "--quiet"], ["run", str(DEFAULT_CONFIG)]]
+
+
+def test_the_journal_goes_to_the_volume() -> None:
+    (home,) = re.findall(r"^VOLUME (\S+)$", DOCKERFILE, re.MULTILINE)
+    assert f"STATE_DIRECTORY={home} " in DOCKERFILE
+    assert f"journal:{home}" in SERVICES["parchd"]["volumes"]
 
 
 def test_the_image_can_be_built_on_another_base() -> None:

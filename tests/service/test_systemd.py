@@ -8,6 +8,9 @@ from pathlib import Path
 
 import pytest
 
+from parchd.cli.arguments import DEFAULT_CONFIG
+from parchd.cli.exits import Exit
+
 SYSTEMD = Path(__file__).parents[2] / "systemd"
 UNIT = (SYSTEMD / "parchd.service").read_text()
 
@@ -77,6 +80,14 @@ def owned_by_us(table: str) -> str:
 def test_the_unit_runs_as_the_user_that_sysusers_makes() -> None:
     users = [line.split()[1] for line in (SYSTEMD / "parchd.sysusers").read_text().splitlines() if line.startswith("u")]
     assert values("User") == users == values("Group")
+
+
+def test_a_broken_configuration_is_not_tried_again_and_again() -> None:
+    assert values("RestartPreventExitStatus") == [str(int(Exit.CONFIG))]
+
+
+def test_the_unit_reads_the_configuration_that_commands_read_by_default() -> None:
+    assert values("ExecStart") == [f"/opt/parchd/bin/parchd run {DEFAULT_CONFIG}"]
 
 
 def test_the_state_directory_is_the_users_home() -> None:
