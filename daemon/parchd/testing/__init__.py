@@ -2,5 +2,6 @@
 
 from parchd.testing.clock import FakeClock
 from parchd.testing.intake import FakeIntake
+from parchd.testing.sink import FakeSink
 
-__all__ = ["FakeClock", "FakeIntake"]
+__all__ = ["FakeClock", "FakeIntake", "FakeSink"]
