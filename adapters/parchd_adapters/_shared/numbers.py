@@ -4,14 +4,14 @@ import math
 import re
 
 _NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?", re.ASCII)
-_NO_VALUE = frozenset({"", "nan", "+nan", "-nan", "inf", "+inf", "-inf", "ovf", "null"})
+_NO_VALUE = frozenset({"", "nan", "+nan", "-nan", "inf", "+inf", "-inf", "ovf", "null", "na"})
 
 
 def parse_number(text: str) -> float | None:
     """Read a number; ``None`` when the device says that it has none.
 
     "No value" is an empty field, ``nan``, ``inf``, ``ovf`` (what small C libraries print for a division by zero or an
-    overflow) or ``null``, in capitals or not, and a number too large for a double.
+    overflow), ``null`` or ``na``, in capitals or not, and a number too large for a double.
 
     >>> [parse_number(text) for text in ("17", " -1.5e1 ", ".5", "nan", "", "1e999")]
     [17.0, -15.0, 0.5, None, None, None]

@@ -16,6 +16,9 @@ class Pacer:
         self._stop = stop
         self._seen = (clock.now_us(), clock.monotonic_s())
 
+    def is_due(self, due_us: int) -> bool:
+        return self._clock.now_us() >= due_us
+
     def wait_until(self, due_us: int) -> bool:
         """Wait, telling the daemon that all is well; false when the stop came first."""
         while not self._stop.is_set():

@@ -1,6 +1,5 @@
 """The map from a line's fields to channels, as the option ``fields`` writes it."""
 
-import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Annotated, Any
@@ -8,8 +7,8 @@ from typing import Annotated, Any
 from pydantic import BeforeValidator
 
 from parchd.contract import Unit
+from parchd_adapters._shared.fields import is_channel
 
-_CHANNEL = re.compile(r"[a-zA-Z0-9._-]{1,64}")
 SKIP = "-"
 REST = "..."
 
@@ -90,7 +89,7 @@ def _check(fields: tuple[Field, ...]) -> None:
         raise ValueError("at least one channel")
     if twice := {channel for channel in channels if channels.count(channel) > 1}:
         raise ValueError(f"a channel stands once: {min(twice)}")
-    if bad := [channel for channel in channels if not _CHANNEL.fullmatch(channel)]:
+    if bad := [channel for channel in channels if not is_channel(channel)]:
         raise ValueError(f"a channel has 1 to 64 characters of a-z A-Z 0-9 . _ - : {bad[0]!r}")
     if REST in [field.channel for field in fields[:-1]]:
         raise ValueError("'...' stands last")
