@@ -1,0 +1,78 @@
+"""Words, shapes and colours for what a message is about, and safe text."""
+
+import unicodedata
+from dataclasses import dataclass
+
+from parchd.clock import to_datetime
+from parchd.contract import Notice, NoticeKind, Priority
+
+_BIDI_CONTROLS = frozenset("\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
+_UNSAFE = frozenset({"Cc", "Cs", "Zl", "Zp"})
+
+
+def one_line(text: str, longest: int | None = None) -> str:
+    """Make text safe for a header or a line: no control characters, line ends, lone surrogates or reversed runs.
+
+    >>> one_line("pump\\r\\nBcc: all@quillmere.example")
+    'pump Bcc: all@quillmere.example'
+    >>> one_line("a long name", longest=7)
+    'a lo...'
+    """
+    safe = "".join(" " if _is_unsafe(char) else char for char in text)
+    line = " ".join(safe.split())
+    return line if longest is None or len(line) <= longest else line[: longest - 3] + "..."
+
+
+def _is_unsafe(char: str) -> bool:
+    return char in _BIDI_CONTROLS or unicodedata.category(char) in _UNSAFE
+
+
+@dataclass(frozen=True, slots=True)
+class Badge:
+    """How a kind of message looks at first sight: the shape and the word say it without the colour.
+
+    Colours grow darker with the priority of an alarm, so that they keep their order in any kind of colour vision;
+    all that asks for nothing is grey. Text and ground are set together: no dark mode can part them.
+    """
+
+    shape: str
+    word: str
+    ground: str
+    ink: str
+
+
+_GREY = ("#5c6370", "#ffffff")
+_RAISED = {
+    Priority.LOW: ("\u25cf", "#ead9a0", "#1c1a14"),
+    Priority.MEDIUM: ("\u25c6", "#b4561f", "#ffffff"),
+    Priority.HIGH: ("\u25b2", "#4f1547", "#ffffff"),
+}
+_OTHERS = {
+    NoticeKind.CLEARED: ("\u25cb", "Cleared"),
+    NoticeKind.DIGEST: ("\u25a0", "Digest"),
+    NoticeKind.OVERFLOW: ("\u25bc", "Several messages in one"),
+    NoticeKind.TEST: ("\u25c7", "Test message"),
+}
+
+
+def badge(kind: NoticeKind, priority: Priority) -> Badge:
+    """
+    >>> badge(NoticeKind.RAISED, Priority.HIGH).word
+    'Raised, high priority'
+    """
+    if kind is NoticeKind.RAISED:
+        shape, ground, ink = _RAISED[priority]
+        return Badge(shape, f"Raised, {priority.word} priority", ground, ink)
+    shape, word = _OTHERS[kind]
+    return Badge(shape, word, *_GREY)
+
+
+def title(notice: Notice) -> str:
+    """The subject as a safe line that is never empty."""
+    return one_line(notice.subject, 200) or badge(notice.kind, notice.priority).word
+
+
+def origin(notice: Notice) -> tuple[str, str]:
+    """Two lines about where a message comes from."""
+    when = to_datetime(notice.time_us).strftime("%Y-%m-%d %H:%M UTC")
+    return f"Sent by parchd for {one_line(notice.site, 60)}.", f"Time: {when}. Message: {one_line(notice.id, 40)}"

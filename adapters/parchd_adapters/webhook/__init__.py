@@ -1,0 +1,18 @@
+"""Notifier ``webhook``: alarms and digests as JSON, posted to an address of yours and signed as Standard Webhooks says.
+
+A message is tried once; the daemon's outbox tries again. The page for people is ``adapters/docs/webhook.md``.
+"""
+
+from parchd.contract import AdapterKind, Services
+from parchd_adapters.webhook.notifier import WebhookNotifier
+from parchd_adapters.webhook.options import WebhookOptions
+
+__all__ = ["KIND", "WebhookNotifier", "WebhookOptions"]
+
+
+def build(options: WebhookOptions, services: Services) -> WebhookNotifier:
+    """Make the notifier. The receiver is asked for the first time by a message."""
+    return WebhookNotifier(options, services.clock)
+
+
+KIND = AdapterKind(WebhookOptions, build)
