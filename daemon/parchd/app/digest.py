@@ -33,6 +33,7 @@ def digest_due(at: time | None, zone: ZoneInfo, last_day: str | None, now_us: in
 
     It is due once a day from ``at`` on, for twelve hours: a daemon that slept longer skips the day.
 
+    >>> from datetime import datetime
     >>> from parchd.clock import from_datetime
     >>> noon = from_datetime(datetime(2026, 5, 1, 12, tzinfo=ZoneInfo("Europe/Berlin")))
     >>> digest_due(time(6, 30), ZoneInfo("Europe/Berlin"), "2026-04-30", noon)
