@@ -14,6 +14,7 @@ from cryptography import x509
 from cryptography.hazmat.primitives import hashes, serialization
 from cryptography.hazmat.primitives.asymmetric import ec
 
+from parchd.clock import SystemClock
 from parchd.contract import Services, SinkUnavailable, StoredReading
 from parchd.testing.clock import FakeClock
 from parchd.testing.influx_fake import FakeInflux, Hang, Reply, Reset
@@ -137,7 +138,9 @@ def test_a_line_end_after_the_token_does_no_harm(connect: Connect) -> None:
 def test_a_server_that_does_not_answer_in_time_is_raised(server: FakeInflux, connect: Connect) -> None:
     server.script(Hang())
     sink = connect(timeout_s=0.2)
+    began_s = SystemClock().monotonic_s()
     assert "timed out" in str(refused(sink, sample_rows(3)))
+    assert SystemClock().monotonic_s() - began_s < 5.0
     assert list(sink.write(sample_rows(3))) == []
 
 
@@ -254,6 +257,15 @@ def test_an_older_row_goes_down_with_the_correction_that_is_refused(server: Fake
     corrected = StoredReading(99, *[getattr(first, name) for name in first.__slots__[1:]])
     server.judge = lambda line: "bad" if f"channel={first.channel}," in line else None
     assert sorted(rejection.seq for rejection in connect().write([first, second, corrected])) == [first.seq, 99]
+
+
+def test_a_row_that_was_returned_is_judged_anew_when_it_is_offered_again(server: FakeInflux, connect: Connect) -> None:
+    server.judge = lambda _line: "bad"
+    sink = connect()
+    assert len(sink.write(sample_rows(1))) == 1
+    server.judge = lambda _line: None
+    assert list(sink.write(sample_rows(1))) == []
+    assert len(server.lines) == 1
 
 
 def test_the_outage_of_one_attempt_does_not_forget_what_was_found(server: FakeInflux, connect: Connect) -> None:
