@@ -53,7 +53,9 @@ class TensiometerDefaults(TableModel):
 class CalibrationTable(TableModel):
     """``[[tensiometers.NAME.calibration]]``"""
 
-    valid_from: date = Field(description="date from which it holds, such as 2026-03-01")
+    valid_from: date = Field(
+        ge=date(1990, 1, 1), le=date(2199, 12, 31), description="date from which it holds, such as 2026-03-01"
+    )
     points: tuple[tuple[Number, Number], ...] = Field(
         min_length=1, max_length=1000, description="pairs of signal and vacuum in kPa, such as [[0.5, 0], [3.7, 80]]"
     )

@@ -120,6 +120,7 @@ class Loaded:
         sources, sinks, notifiers: by name.
         store, schedule: see there.
         schedulers: the tensiometers whose readings decide on irrigation, by zone.
+        zeroed: tensiometers whose gauge was zeroed with its cup in water, so that nothing is corrected.
         warnings: what is odd, but does not keep the daemon from starting.
     """
 
@@ -133,6 +134,7 @@ class Loaded:
     store: StoreSettings
     schedule: ScheduleSettings
     schedulers: Mapping[str, tuple[str, ...]] = field(default_factory=lambda: MappingProxyType({}))
+    zeroed: frozenset[str] = frozenset()
     warnings: tuple[Problem, ...] = ()
 
     def fingerprint(self, name: str) -> str:

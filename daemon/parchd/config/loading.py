@@ -1,9 +1,36 @@
 """From a file to a configuration that can be used."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from pathlib import Path
+from types import MappingProxyType
+from typing import Any
 
-from parchd.config.loaded import Loaded
+from parchd.config.adapters import Adapters, read_adapters
+from parchd.config.calibrations import Calibrations, compile_calibrations, of_nobody, read_folder
+from parchd.config.checks import check_channels, check_references, check_use
+from parchd.config.compile import compile_alarm_setup, compile_pipeline_setup
+from parchd.config.deciding import deciding
+from parchd.config.draft import Draft, distinct
+from parchd.config.environment import ADAPTERS, NAMED, Overrides, read_overrides
+from parchd.config.files import Document, read_document
+from parchd.config.limits import check_limits
+from parchd.config.loaded import Loaded, ScheduleSettings, StoreSettings
+from parchd.config.model import Settings
+from parchd.config.origins import CALIBRATIONS, ROWS
+from parchd.config.plausible import check_plausible
+from parchd.config.ranges import range_of
+from parchd.config.rows import Rows, read_rows
+from parchd.config.salvage import Salvaged, validate
+from parchd.config.secrets import logins_in_addresses
+from parchd.config.sources import DocumentSource
+from parchd.config.tensiometers import merge_tensiometers
+from parchd.config.wiring import build_wirings
+from parchd.contract import ConfigError, Problem
+from parchd.physics.calibration import Calibration
+
+DATABASE = "parchd.db"
+CALIBRATION_FOLDER = "calibrations"
+"""Beside the main file; read where it exists and no ``calibration_dir`` is given."""
 
 
 def load(path: Path, environ: Mapping[str, str], credentials: Path | None) -> Loaded:
@@ -17,4 +44,131 @@ def load(path: Path, environ: Mapping[str, str], credentials: Path | None) -> Lo
     Raises:
         ConfigError: it cannot be used; carries every problem, not the first only.
     """
-    raise NotImplementedError
+    document = read_document(path, environ.get("PARCHD_INCLUDE", ""))
+    if document.unreadable:
+        raise ConfigError(_in_order(document.problems))
+    rows = _read_rows(document, environ.get("PARCHD_TENSIOMETERS_TABLE", ""))
+    overrides = read_overrides(environ, credentials, _names(document, rows), document.origins)
+    salvaged = validate((*overrides.sources, DocumentSource(document.data)), document.origins)
+    adapters = read_adapters(salvaged.settings, document.data, document.origins)
+    draft = _draft(document, rows, salvaged, overrides, adapters)
+    calibrations = _calibrations(draft)
+    for check in (check_references, check_channels, check_limits, check_plausible, check_use):
+        check(draft)
+    problems = distinct(draft.problems)
+    if problems:
+        raise ConfigError(_in_order(problems))
+    return _loaded(path, draft, adapters, calibrations, document.data, environ)
+
+
+def _read_rows(document: Document, override: str) -> Rows:
+    name = override or document.data.get(ROWS)
+    if not isinstance(name, str) or not name:
+        return Rows()
+    folder = Path(document.origins.main).parent if override else document.origins.folder((ROWS,))
+    return read_rows(folder / name, document.origins)
+
+
+def _names(document: Document, rows: Rows) -> dict[str, set[str]]:
+    names = {group: set(table) for group in NAMED if isinstance(table := document.data.get(group), dict)}
+    names.setdefault("tensiometers", set()).update(rows.tables)
+    return names
+
+
+def _draft(document: Document, rows: Rows, salvaged: Salvaged, overrides: Overrides, adapters: Adapters) -> Draft:
+    settings, origins = salvaged.settings, document.origins
+    wirings = build_wirings(settings, origins)
+    merged = merge_tensiometers(settings, rows, origins, salvaged.broken)
+    site_is_whole = all(loc[0] != "site" for loc in salvaged.broken)
+    draft = Draft(
+        settings=settings,
+        origins=origins,
+        broken=frozenset(salvaged.broken),
+        tensiometers=merged.tensiometers,
+        wirings=wirings.by_name,
+        ranges={t.name: range_of(t, settings.site) for t in merged.tensiometers.values() if site_is_whole},
+        deciding=deciding(merged.tensiometers.values()),
+    )
+    draft.problems.extend(
+        [*document.problems, *rows.problems, *overrides.problems, *salvaged.problems, *merged.problems]
+    )
+    draft.problems.extend([*wirings.problems, *adapters.problems, *logins_in_addresses(document.data, origins)])
+    draft.warnings.extend([*overrides.warnings, *wirings.warnings, *adapters.warnings])
+    return draft
+
+
+def _calibrations(draft: Draft) -> dict[str, tuple[Calibration, ...]]:
+    found = _filed(draft)
+    draft.problems.extend(found.problems)
+    draft.problems.extend(of_nobody(found, draft.tensiometers, draft.origins))
+    compiled = {}
+    for name, tensiometer in draft.tensiometers.items():
+        wiring = draft.wirings.get(tensiometer.transducer)
+        if wiring is not None:
+            filed = found.by_tensiometer.get(name, [])
+            zone = draft.settings.site.time_zone
+            judged = compile_calibrations(tensiometer, filed, wiring.transducer, wiring.supply_v, zone, draft.origins)
+            draft.problems.extend(judged.problems)
+            draft.warnings.extend(judged.warnings)
+            compiled[name] = judged.calibrations
+    return compiled
+
+
+def _filed(draft: Draft) -> Calibrations:
+    given, loc = draft.settings.calibration_dir, (CALIBRATIONS,)
+    if given is not None:
+        return read_folder(draft.origins.folder(loc) / given, loc, draft.origins)
+    usual = Path(draft.origins.main).parent / CALIBRATION_FOLDER
+    return read_folder(usual, loc, draft.origins) if usual.is_dir() else Calibrations()
+
+
+def _loaded(
+    path: Path,
+    draft: Draft,
+    adapters: Adapters,
+    calibrations: Mapping[str, tuple[Calibration, ...]],
+    written: Mapping[str, Any],
+    environ: Mapping[str, str],
+) -> Loaded:
+    settings = draft.settings
+    store = settings.store
+    return Loaded(
+        path=path,
+        settings=_without_secrets(settings, written),
+        pipeline=compile_pipeline_setup(draft, calibrations),
+        alarms=compile_alarm_setup(draft),
+        sources=MappingProxyType(adapters.entries["sources"]),
+        sinks=MappingProxyType(adapters.entries["sinks"]),
+        notifiers=MappingProxyType(adapters.notifiers),
+        store=StoreSettings(_database(draft, environ), store.keep_days or None, store.commit_ms),
+        schedule=ScheduleSettings(settings.schedule.digest_at),
+        schedulers=MappingProxyType({zone: tuple(t.name for t in ts) for zone, ts in draft.deciding.items()}),
+        zeroed=frozenset(t.name for t in draft.tensiometers.values() if t.column.zeroed),
+        warnings=tuple(_in_order(distinct(draft.warnings))),
+    )
+
+
+def _without_secrets(settings: Settings, written: Mapping[str, Any]) -> Settings:
+    """Keep of adapters what the files say: secrets do not stand there."""
+    tables = {
+        group: {
+            name: written.get(group, {}).get(name, {"kind": table["kind"]})
+            for name, table in getattr(settings, group).items()
+        }
+        for group in ADAPTERS
+    }
+    return settings.model_copy(update=tables)
+
+
+def _database(draft: Draft, environ: Mapping[str, str]) -> Path:
+    given, loc = draft.settings.store.path, ("store", "path")
+    if given is not None:
+        return (draft.origins.folder(loc) / given).absolute()
+    state = environ.get("STATE_DIRECTORY", "").split(":")[0]
+    folder = Path(state) if state else Path(draft.origins.main).parent
+    return (folder / DATABASE).absolute()
+
+
+def _in_order(problems: Iterable[Problem]) -> list[Problem]:
+    """The main file first, then by file and line."""
+    return sorted(problems, key=lambda problem: (problem.file, problem.line or 0, problem.key))

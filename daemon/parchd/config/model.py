@@ -70,8 +70,6 @@ class Settings(BaseSettings):
         frozen=True,
         env_prefix="PARCHD_",
         env_nested_delimiter="__",
-        secrets_prefix="",
-        secrets_nested_delimiter="__",
         hide_input_in_errors=True,
     )
 
