@@ -11,7 +11,7 @@ from parchd_adapters.mqtt.receiver import Receiver
 from parchd_adapters.mqtt.wake import Wake
 
 _PACKETS_A_TURN = 200
-_IDLE_MS = 200
+_IDLE_MS = 100
 _OFFER_S = 0.05
 _BEAT_S = 1.0
 _LAST_TURNS = 10
@@ -39,7 +39,7 @@ class Conversation:
             self._receiver.backlog.is_over = True
 
     def turn(self) -> None:
-        """Wait for something to do, at most 0.2 s, and do it.
+        """Wait for something to do, at most 0.1 s, and do it.
 
         Raises:
             SourceLost: the connection has ended. Stopping: the daemon takes nothing more.
@@ -63,7 +63,7 @@ class Conversation:
             self._wake.hush()
             self._link.acknowledge(self._inbox.acknowledgeable())
             self._link.write()
-            if not self._inbox.unacknowledged:
+            if not self._inbox.awaits_commit:
                 return
             select.select([self._wake], [], [], _LAST_TURN_S)
 

@@ -6,12 +6,12 @@ from dataclasses import dataclass
 from typing import NoReturn
 
 from parchd.contract import JsonValue, Sample, TimeSource, Unit
+from parchd_adapters._shared.pointer import Tokens, look_up
+from parchd_adapters._shared.times import TimeReader
 from parchd_adapters.mqtt.channels import Channels
 from parchd_adapters.mqtt.numbers import as_number, parse_number
-from parchd_adapters.mqtt.pointer import Tokens, resolve
 from parchd_adapters.mqtt.reasons import BAD_TIME, BAD_VALUE, NO_NAME, NO_TIME, NO_VALUE, NOT_A_NUMBER, NOT_JSON
 from parchd_adapters.mqtt.template import Template
-from parchd_adapters.mqtt.times import TimeFormat, parse_time
 
 Decoded = tuple[Sequence[Sample], Sequence[str]]
 """The samples of one payload, and the reasons why there are not more."""
@@ -73,7 +73,7 @@ class JsonDocument:
     readers: tuple[Reader, ...]
     channels: Channels
     time: Tokens | None
-    time_format: TimeFormat
+    times: TimeReader
 
     def decode(self, payload: bytes | bytearray, stamp: Stamp) -> Decoded:
         try:
@@ -91,10 +91,10 @@ class JsonDocument:
         return samples, [result for result in results if isinstance(result, str)]
 
     def _time(self, document: JsonValue, stamp: Stamp) -> tuple[int, TimeSource]:
-        written = None if self.time is None else resolve(document, self.time)
+        written = None if self.time is None else look_up(document, self.time)
         if written is None:
             return stamp.now_us(), stamp.time_source
-        return parse_time(written, self.time_format), TimeSource.DEVICE
+        return self.times.read(written), TimeSource.DEVICE
 
     def _sample(self, reader: Reader, document: JsonValue, time_us: int, time_source: TimeSource) -> Sample | str:
         try:
@@ -104,7 +104,7 @@ class JsonDocument:
         if (refusal := self.channels.refusal(name)) is not None:
             return refusal
         try:
-            value = resolve(document, reader.tokens)
+            value = look_up(document, reader.tokens)
             number = None if value is None else as_number(value)
         except LookupError:
             return NO_VALUE

@@ -70,6 +70,11 @@ class Inbox:
     def is_full(self) -> bool:
         return self.held >= MOST_HELD
 
+    @property
+    def awaits_commit(self) -> bool:
+        """Whether something was handed over that is not acknowledged yet."""
+        return bool(self._handed)
+
     def close(self) -> None:
         """Close the batch that is being gathered."""
         if self._messages:

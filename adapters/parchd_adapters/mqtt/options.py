@@ -6,18 +6,19 @@ from typing import Annotated, Literal, Self
 from pydantic import AfterValidator, BeforeValidator, Field, model_validator
 
 from parchd.contract import Options, Secret, Unit
-from parchd_adapters.mqtt.pointer import parse_pointer
+from parchd_adapters._shared.fields import ZoneName
+from parchd_adapters._shared.pointer import parse_key
+from parchd_adapters._shared.times import TimeFormat, TimeReader, parse_zone
 from parchd_adapters.mqtt.template import check_template
-from parchd_adapters.mqtt.times import TimeFormat
 from parchd_adapters.mqtt.topics import check_filter
 
 DAY_S = 86_400
 _V5_ONLY = ("session_expiry_s", "receive_maximum")
 
 
-def _check_pointer(pointer: str) -> str:
-    parse_pointer(pointer)
-    return pointer
+def _check_key(key: str) -> str:
+    parse_key(key)
+    return key
 
 
 def _check_host(host: str) -> str:
@@ -30,7 +31,8 @@ def _short_form(value: object) -> object:
     return {"value": value} if isinstance(value, str) else value
 
 
-Pointer = Annotated[str, AfterValidator(_check_pointer)]
+Key = Annotated[str, Field(min_length=1), AfterValidator(_check_key)]
+"""A JSON Pointer (RFC 6901), or the plain name of a top-level key."""
 
 
 class Tls(Options):
@@ -55,7 +57,7 @@ class Tls(Options):
 class Value(Options):
     """Where a channel's value stands in a JSON payload."""
 
-    value: Pointer
+    value: Key
     unit: Unit | None = None
 
 
@@ -64,11 +66,13 @@ class Rule(Options):
 
     filter: Annotated[str, AfterValidator(check_filter)]
     channel: str = "{topic}"
-    value: Pointer | None = None
+    value: Key | None = None
     values: dict[str, Annotated[Value, BeforeValidator(_short_form)]] = Field(default_factory=dict)
     unit: Unit = Unit.V
-    time: Pointer | None = None
+    time_field: Key | None = None
     time_format: TimeFormat = TimeFormat.AUTO
+    time_zone: ZoneName | None = None
+    daylight_saving: bool = True
 
     @property
     def is_json(self) -> bool:
@@ -78,14 +82,20 @@ class Rule(Options):
     @property
     def channels(self) -> dict[str, Value]:
         """What a JSON payload holds, by the template of the channel's name."""
-        return self.values or {self.channel: Value(value=self.value or "")}
+        return self.values or {self.channel: Value(value=self.value or "-")}
+
+    @property
+    def times(self) -> TimeReader:
+        """How the time in a JSON payload is read."""
+        zone = parse_zone(self.time_zone) if self.time_zone else None
+        return TimeReader(self.time_format, zone, self.daylight_saving)
 
     @model_validator(mode="after")
     def _say_where_the_value_is_once(self) -> Self:
         if self.values and not self.model_fields_set.isdisjoint({"value", "channel"}):
             raise ValueError("either 'channel' and 'value', or the table 'values' that holds both")
-        if self.time is not None and not self.is_json:
-            raise ValueError("'time' needs a JSON payload: say with 'value' where in it the number stands")
+        if self.time_field is not None and not self.is_json:
+            raise ValueError("'time_field' needs a JSON payload: say with 'value' where in it the number stands")
         return self
 
     @model_validator(mode="after")
@@ -107,7 +117,7 @@ class MqttOptions(Options):
     username: Annotated[str, Field(min_length=1)] | None = None
     password: Secret | None = None
     tls: Tls | None = None
-    keepalive_s: Annotated[int, Field(ge=5, le=1200)] = 60
+    keepalive_s: Annotated[int, Field(ge=1, le=1200)] = 60
     connect_timeout_s: Annotated[float, Field(gt=0, le=60)] = 5.0
     qos: Literal[0, 1] = 1
     session_expiry_s: Annotated[int, Field(ge=60, le=0xFFFFFFFF)] = 30 * DAY_S

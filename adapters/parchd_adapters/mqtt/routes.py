@@ -2,10 +2,10 @@
 
 from collections.abc import Mapping
 
+from parchd_adapters._shared.pointer import parse_key
 from parchd_adapters.mqtt.channels import Channels
 from parchd_adapters.mqtt.decode import BareNumber, JsonDocument, Reader
 from parchd_adapters.mqtt.options import MqttOptions, Rule, Value
-from parchd_adapters.mqtt.pointer import parse_pointer
 from parchd_adapters.mqtt.reasons import UNKNOWN_TOPIC
 from parchd_adapters.mqtt.template import bind
 from parchd_adapters.mqtt.topics import Captures, match
@@ -46,13 +46,13 @@ class Routes:
     def _route(self, rule: Rule, topic: str, captures: Captures) -> Route:
         def reader(template: str, value: Value) -> Reader:
             bound = bind(template, topic, rule.filter, captures)
-            return Reader(bound.fixed, bound, parse_pointer(value.value), value.unit or rule.unit)
+            return Reader(bound.fixed, bound, parse_key(value.value), value.unit or rule.unit)
 
         readers = tuple(reader(template, value) for template, value in rule.channels.items())
         if not rule.is_json:
             return BareNumber(readers[0], self._channels)
-        time = None if rule.time is None else parse_pointer(rule.time)
-        return JsonDocument(readers, self._channels, time, rule.time_format)
+        time = None if rule.time_field is None else parse_key(rule.time_field)
+        return JsonDocument(readers, self._channels, time, rule.times)
 
     def _remember(self, topic: str, route: Route | str) -> None:
         if len(topic) > _LONGEST_REMEMBERED:

@@ -38,9 +38,10 @@ class MqttSource:
             conversation = Conversation(link, inbox, receiver, wake, intake, self._clock)
             try:
                 link.open()
-                self._serve(link, conversation, intake, stop)
-            except Stopping:
-                return
+                with contextlib.suppress(Stopping):
+                    self._serve(link, conversation, intake, stop)
+                with contextlib.suppress(SourceLost):
+                    conversation.end()
             finally:
                 link.close()
 
@@ -58,8 +59,6 @@ class MqttSource:
                 self._announce(link, intake)
             if not announced and self._clock.monotonic_s() > deadline_s:
                 raise SourceLost(f"{link.broker} accepts connections, but does not answer as an MQTT broker does.")
-        with contextlib.suppress(SourceLost):
-            conversation.end()
 
     def _announce(self, link: Link, intake: Intake) -> None:
         session = "session resumed" if link.resumed else "new session"

@@ -4,7 +4,7 @@ import re
 from dataclasses import dataclass
 
 from parchd.contract import JsonValue
-from parchd_adapters.mqtt.pointer import Tokens, parse_pointer, resolve
+from parchd_adapters._shared.pointer import Tokens, look_up, parse_pointer
 from parchd_adapters.mqtt.topics import Captures, wildcards
 
 _CHANNEL = re.compile(r"[A-Za-z0-9._-]{1,64}")
@@ -29,7 +29,7 @@ class Template:
         Raises:
             LookupError: the payload has no text or whole number there.
         """
-        return "".join(part if isinstance(part, str) else _text(resolve(document, part)) for part in self.parts)
+        return "".join(part if isinstance(part, str) else _text(look_up(document, part)) for part in self.parts)
 
 
 def is_channel(name: str) -> bool:

@@ -16,6 +16,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Self
 
+from parchd.clock import SystemClock
+
 _SLICE_S = 0.01
 _PATIENCE_S = 10.0
 _ROUNDS = 101
@@ -134,9 +136,10 @@ class Mosquitto:
 
     def _wait_until_it_listens(self) -> None:
         assert self._process is not None
-        deadline_s = time.monotonic() + _PATIENCE_S
+        clock = SystemClock()
+        deadline_s = clock.monotonic_s() + _PATIENCE_S
         while not _listens(self.host, self.port):
-            if self._process.poll() is not None or time.monotonic() > deadline_s:
+            if self._process.poll() is not None or clock.monotonic_s() > deadline_s:
                 self.stop()
                 raise RuntimeError(f"mosquitto does not start: {self.log[-500:]}")
             time.sleep(_SLICE_S)
