@@ -1,0 +1,152 @@
+"""What a configuration amounts to, in words and tables; never a secret."""
+
+import textwrap
+from collections.abc import Iterable, Iterator, Sequence
+
+from parchd.alarms.rules import IrrigationRule
+from parchd.config.loaded import Loaded, NotifierEntry
+from parchd.config.words import adapter_words, calibration_words, policy_words, signal_words
+from parchd.physics.atmosphere import station_pressure_kpa
+from parchd.physics.calibration import in_force
+from parchd.physics.head import head_kpa
+from parchd.pipeline.setup import TensiometerSetup
+
+WIDTH = 80
+REFERENCE_C = 20.0
+_FAR_FUTURE_US = 2**62
+
+
+def effective_text(loaded: Loaded, now_us: int | None = None) -> str:
+    """Write the effective values of a configuration for a terminal.
+
+    Args:
+        loaded: the configuration.
+        now_us: time for which calibrations in force are shown; ``None``: the newest of each.
+    """
+    now_us = _FAR_FUTURE_US if now_us is None else now_us
+    sections = [
+        _site(loaded),
+        _section("Zones", (line for name in loaded.settings.zones for line in _zone(loaded, name))),
+        _section("Tensiometers", _ground_table(loaded)),
+        _section("Signals", (line for t in loaded.pipeline.tensiometers for line in _signal(t, now_us))),
+        *(_section(group.capitalize(), _adapters(loaded, group)) for group in ("sources", "sinks", "notifiers")),
+    ]
+    return "\n\n".join(section for section in sections if section)
+
+
+def _site(loaded: Loaded) -> str:
+    site, store = loaded.settings.site, loaded.store
+    digest = loaded.schedule.digest_at
+    kept = "for ever" if store.keep_days is None else f"{store.keep_days} days"
+    lines = [
+        f"time zone  {site.time_zone}",
+        f"altitude   {site.altitude_m:g} m, {station_pressure_kpa(site.altitude_m):.1f} kPa of air",
+        f"water      {site.water_c:g} C where none is measured, {site.gas_margin_kpa:g} kPa kept free for gas in it",
+        f"journal    {store.path}, readings kept {kept}",
+        f"digest     {'never' if digest is None else f'{digest:%H:%M} local time'}",
+    ]
+    return "\n".join([site.name, *(f"  {line}" for line in lines)])
+
+
+def _section(title: str, lines: Iterable[str]) -> str:
+    lines = list(lines)
+    return "\n".join([title, *lines]) if lines else ""
+
+
+def _zone(loaded: Loaded, name: str) -> Iterator[str]:
+    zone = loaded.settings.zones[name]
+    words = "; ".join(word for word in (zone.title, zone.crop, zone.soil) if word)
+    yield from _wrapped(f"{name}  {words}".rstrip(), "  ", "      ")
+    rules = {rule.subject: rule for rule in loaded.alarms.irrigation}
+    rule = rules.get(f"zone/{name}")
+    yield from _wrapped(_rule_words(rule) if rule else "no irrigation alarm", "      ", "      ")
+
+
+def _rule_words(rule: IrrigationRule) -> str:
+    levels = [("plan at", rule.plan_kpa), ("irrigate at", rule.now_kpa)]
+    limits = ", ".join(f"{word} {kpa:g} kPa" for word, kpa in levels if kpa is not None)
+    window = rule.window
+    when = f"{window.start:%H:%M} to {window.end:%H:%M} standard time" if window else "any time"
+    return (
+        f"{limits}; clears {rule.deadband_kpa:g} kPa lower; raised after {rule.delays.on_s / 60:g} min, cleared after "
+        f"{rule.delays.off_s / 60:g} min; by readings of {when} from {', '.join(rule.tensiometers)}"
+        f"{f'; at least {rule.min_trusted} trusted' if rule.min_trusted > 1 else ''}"
+    )
+
+
+def _ground_table(loaded: Loaded) -> list[str]:
+    if not loaded.pipeline.tensiometers:
+        return []
+    header = ("name", "zone/station", "depth cm", "height cm", "head kPa", "limit kPa", "plan", "now", "decides")
+    rows = [_ground_row(loaded, setup) for setup in loaded.pipeline.tensiometers]
+    table = _table([header, *rows], left={0, 1, 8})
+    notes = ["", *_wrapped(_NOTE, "  ", "  ")]
+    return table + notes
+
+
+_NOTE = (
+    "head: what the column of water takes off a reading at 20 C; limit: highest tension that can be believed; "
+    "plan, now: tension in kPa at which the zone, or with * the tensiometer itself, asks for water"
+)
+
+
+def _ground_row(loaded: Loaded, setup: TensiometerSetup) -> tuple[str, ...]:
+    place = setup.place
+    zeroed = place.tensiometer in loaded.zeroed
+    decides = place.tensiometer in loaded.schedulers.get(place.zone, ())
+    return (
+        place.tensiometer,
+        f"{place.zone}/{place.station}",
+        f"{place.depth_m * 100:g}",
+        "zeroed" if zeroed else f"{setup.height_m * 100:.3g}",
+        f"{head_kpa(setup.height_m, REFERENCE_C):.2f}",
+        f"{setup.usable_limit_kpa:.1f}",
+        *_limits(loaded, setup, decides=decides),
+        "yes" if decides else "no",
+    )
+
+
+def _limits(loaded: Loaded, setup: TensiometerSetup, *, decides: bool) -> tuple[str, str]:
+    rules = {rule.subject: rule for rule in loaded.alarms.irrigation}
+    own, zone = rules.get(f"tensiometer/{setup.place.tensiometer}"), rules.get(f"zone/{setup.place.zone}")
+    if own is not None:
+        return _kpa(own.plan_kpa, "*"), _kpa(own.now_kpa, "*")
+    if zone is not None and decides:
+        return _kpa(zone.plan_kpa), _kpa(zone.now_kpa)
+    return "-", "-"
+
+
+def _kpa(value: float | None, mark: str = "") -> str:
+    return "-" if value is None else f"{value:g}{mark}"
+
+
+def _signal(setup: TensiometerSetup, now_us: int) -> Iterator[str]:
+    yield from _wrapped(f"{setup.place.tensiometer}  {setup.channel}  {signal_words(setup)}", "  ", "      ")
+    yield from _wrapped(calibration_words(in_force(setup.calibrations, now_us)), "      ", "      ")
+
+
+def _adapters(loaded: Loaded, group: str) -> Iterator[str]:
+    for name, entry in getattr(loaded, group).items():
+        yield from _wrapped(f"{name}  {entry.kind}: {adapter_words(entry)}".rstrip(": "), "  ", "      ")
+        if isinstance(entry, NotifierEntry):
+            yield from _wrapped(policy_words(entry.policy), "      ", "      ")
+
+
+def _table(rows: Sequence[Sequence[str]], left: set[int]) -> list[str]:
+    """Line up cells; headings of two words stand on two lines."""
+    heads = [head.partition(" ") for head in rows[0]]
+    lines = [[first for first, _, _ in heads], [second for _, _, second in heads], *rows[1:]]
+    widths = [max(len(line[i]) for line in lines) for i in range(len(heads))]
+    texts = (
+        "  ".join(
+            cell.ljust(w) if i in left else cell.rjust(w) for i, (cell, w) in enumerate(zip(line, widths, strict=True))
+        )
+        for line in lines
+    )
+    return [f"  {text}".rstrip() for text in texts]
+
+
+def _wrapped(text: str, first: str, rest: str) -> list[str]:
+    return textwrap.wrap(
+        text, WIDTH, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False, break_long_words=False
+    )
