@@ -18,7 +18,7 @@ class FaultWords:
 FAULT_WORDS = {
     AlarmKind.SILENT: FaultWords(
         "no data",
-        "nothing has arrived for several of its intervals.",
+        "nothing with a believable time has arrived for several of its intervals.",
         "data arrives again",
         (
             "See whether other tensiometers of the same board or gateway are silent too: then look there first.",

@@ -19,7 +19,7 @@ class AlarmState:
     Args:
         zones: by the subject of the irrigation rule.
         faults: conditions that are not normal, by alarm.
-        heard_us: when each tensiometer's channel last delivered a value, by channel.
+        heard_us: when each tensiometer's channel last delivered a value of a time that can be believed, by channel.
     """
 
     zones: dict[str, ZoneState] = field(default_factory=dict)
@@ -40,19 +40,17 @@ class AlarmBook:
                 self._deciding.setdefault(tensiometer, []).append((rule, decides))
 
     def judge(self, state: AlarmState, readings: Iterable[Reading]) -> list[AlarmEvent]:
-        """Take live readings in order; late ones are passed over.
+        """Take live readings in order; late ones are passed over: a message that the broker kept is no sign of life.
 
         A reading whose flag is suspect, fail or missing neither raises nor clears an irrigation alarm.
         """
         events: list[AlarmEvent] = []
         for reading in readings:
             rule = self._faults.get(reading.channel)
-            if rule is None:
+            if rule is None or reading.late:
                 continue
             if reading.sample.value is not None:
                 state.heard_us[reading.channel] = reading.received_us
-            if reading.late:
-                continue
             if reading.cause or state.faults:
                 events += judge_reading(rule, state.faults, reading)
             if reading.flag.decides and reading.tension_kpa is not None:
@@ -63,18 +61,20 @@ class AlarmBook:
         """Ask which channels are silent. Nobody is silent for longer than the daemon has listened."""
         events: list[AlarmEvent] = []
         for rule in self._setup.faults:
-            heard_us = max(state.heard_us.get(rule.channel, 0), listening_since_us)
-            events += judge_silence(rule, state.faults, heard_us, now_us)
+            heard_us = state.heard_us.get(rule.channel)
+            events += judge_silence(rule, state.faults, heard_us, listening_since_us, now_us)
         return events
 
     def prune(self, state: AlarmState) -> None:
-        """Forget alarms of rules and tensiometers that the configuration no longer has."""
+        """Forget alarms of rules, levels and tensiometers that the configuration no longer has."""
         subjects = {rule.subject: rule for rule in self._setup.irrigation}
         for subject in set(state.zones) - set(subjects):
             del state.zones[subject]
         for subject, zone in state.zones.items():
-            members = subjects[subject].tensiometers
-            state.zones[subject] = ZoneState({t: v for t, v in zone.votes.items() if t in members}, zone.levels)
+            rule = subjects[subject]
+            votes = {t: v for t, v in zone.votes.items() if t in rule.tensiometers}
+            levels = {kind: zone.levels[kind] for kind, _ in rule.limits if kind in zone.levels}
+            state.zones[subject] = ZoneState(votes, levels)
         known = {f"tensiometer/{rule.tensiometer}" for rule in self._setup.faults}
         for key in [key for key in state.faults if key.subject not in known]:
             del state.faults[key]

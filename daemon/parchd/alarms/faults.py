@@ -1,6 +1,6 @@
 """Is a tensiometer faulty? Judged on live readings and on silence."""
 
-from parchd.alarms.condition import NORMAL, Change, Condition, advance
+from parchd.alarms.condition import NORMAL, Change, Condition, Phase, advance
 from parchd.alarms.events import AlarmEvent, AlarmKey
 from parchd.alarms.rules import AlarmKind, Delays, FaultRule
 from parchd.clock import US_PER_S
@@ -26,7 +26,9 @@ Conditions = dict[AlarmKey, Condition]
 def judge_reading(rule: FaultRule, conditions: Conditions, reading: Reading) -> list[AlarmEvent]:
     """Take one live reading of a tensiometer; ``conditions`` is changed in place.
 
-    A reading without a value says nothing of the wiring: it neither raises nor clears.
+    A reading without a value says nothing of the wiring: it neither raises nor clears. An electrical fault clears on
+    any electrically good signal; faults of the value clear only on a good reading, for a broken wire says nothing of
+    the water.
     """
     present = KIND_OF_CAUSE.get(reading.cause)
     if reading.cause in (Cause.NO_VALUE, Cause.CLOCK):
@@ -35,30 +37,39 @@ def judge_reading(rule: FaultRule, conditions: Conditions, reading: Reading) -> 
     for kind in FAULT_KINDS:
         key = AlarmKey(kind, f"tensiometer/{rule.tensiometer}")
         if kind is present or key in conditions:
-            on = kind is present
-            event = _move(conditions, key, rule.delays, on=on, time_us=reading.sample.time_us)
+            off = present is not kind if kind is AlarmKind.ELECTRICAL else present is None
+            event = _move(conditions, key, rule.delays, kind is present, off, reading.sample.time_us)
             events += [_with_evidence(event, reading)] if event else []
     return events
 
 
-def judge_silence(rule: FaultRule, conditions: Conditions, heard_us: int, now_us: int) -> list[AlarmEvent]:
-    """Ask at ``now_us`` whether a channel last heard at ``heard_us`` is silent; ``conditions`` is changed in place."""
-    silent_s = (now_us - heard_us) / US_PER_S
+def judge_silence(
+    rule: FaultRule, conditions: Conditions, heard_us: int | None, listening_since_us: int, now_us: int
+) -> list[AlarmEvent]:
+    """Ask at ``now_us`` whether a channel is silent; ``conditions`` is changed in place.
+
+    Nobody is silent for longer than the daemon has listened, and nobody speaks again who was not heard again: a
+    restart neither raises nor clears.
+    """
     key = AlarmKey(AlarmKind.SILENT, f"tensiometer/{rule.tensiometer}")
-    silent = silent_s > rule.silent_intervals * rule.interval_s
+    earliest_us = now_us - rule.silent_intervals * rule.interval_s * US_PER_S
+    silent = max(heard_us or 0, listening_since_us) < earliest_us
     if not silent and key not in conditions:
         return []
-    event = _move(conditions, key, Delays(), on=silent, time_us=now_us)
+    heard = heard_us is not None and heard_us >= earliest_us
+    event = _move(conditions, key, Delays(), silent, heard, now_us)
     if event is None:
         return []
     evidence: dict[str, JsonValue] = {"channel": rule.channel, "last_heard_us": heard_us, "interval_s": rule.interval_s}
     return [AlarmEvent(event.key, event.change, event.time_us, event.raised_us, evidence=evidence)]
 
 
-def _move(conditions: Conditions, key: AlarmKey, delays: Delays, *, on: bool, time_us: int) -> AlarmEvent | None:
+def _move(
+    conditions: Conditions, key: AlarmKey, delays: Delays, on: bool, off: bool, time_us: int
+) -> AlarmEvent | None:
     before = conditions.get(key, NORMAL)
-    after, change = advance(before, delays, on=on, off=not on, time_us=time_us)
-    if after == NORMAL or (not on and not after.phase.is_active):
+    after, change = advance(before, delays, on=on, off=off, time_us=time_us)
+    if after.phase is Phase.NORMAL:
         conditions.pop(key, None)
     else:
         conditions[key] = after

@@ -45,7 +45,7 @@ def judge_zone(
     clearing_kpa = max(raising_kpa, median(v.tension_kpa for v in votes.values()))
     levels = dict(state.levels)
     events = []
-    for kind, limit_kpa in _limits(rule):
+    for kind, limit_kpa in rule.limits:
         levels[kind], change = advance(
             before := levels.get(kind, NORMAL),
             rule.delays,
@@ -60,9 +60,3 @@ def judge_zone(
             key = AlarmKey(kind, rule.subject)
             events.append(AlarmEvent(key, change, vote.time_us, raised_us, raising_kpa, limit_kpa, evidence))
     return ZoneState(votes, levels), events
-
-
-def _limits(rule: IrrigationRule) -> list[tuple[AlarmKind, float]]:
-    """The levels of a rule, the more urgent first."""
-    both = ((AlarmKind.IRRIGATE_NOW, rule.now_kpa), (AlarmKind.IRRIGATE_PLAN, rule.plan_kpa))
-    return [(kind, limit) for kind, limit in both if limit is not None]

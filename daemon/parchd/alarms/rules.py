@@ -67,6 +67,12 @@ class IrrigationRule:
     fresh_s: float = 26 * 3600.0
     min_trusted: int = 1
 
+    @property
+    def limits(self) -> list[tuple[AlarmKind, float]]:
+        """The levels of the rule, the more urgent first."""
+        both = ((AlarmKind.IRRIGATE_NOW, self.now_kpa), (AlarmKind.IRRIGATE_PLAN, self.plan_kpa))
+        return [(kind, limit_kpa) for kind, limit_kpa in both if limit_kpa is not None]
+
 
 @dataclass(frozen=True, slots=True)
 class FaultRule:

@@ -51,7 +51,7 @@ def alarm_notice(event: AlarmEvent, names: Names) -> Notice:
     title, facts = _where(event, names)
     words = _irrigation_words if event.key.kind in IRRIGATION_KINDS else _fault_words
     subject, summary, advice = words(event, title)
-    facts += _numbers(event)
+    facts += _numbers(event, names)
     facts.append(("Since" if raised else "Raised", names.local(event.raised_us)))
     if not raised:
         facts.append(("Cleared", names.local(event.time_us)))
@@ -88,7 +88,7 @@ def _where(event: AlarmEvent, names: Names) -> tuple[str, list[tuple[str, str]]]
 
 def _irrigation_words(event: AlarmEvent, title: str) -> tuple[str, str, tuple[str, ...]]:
     need = "irrigate now" if event.key.kind is AlarmKind.IRRIGATE_NOW else "plan an irrigation"
-    tension = f"{event.tension_kpa:.0f} kPa"
+    tension = f"{event.tension_kpa:z.0f} kPa"
     if event.change is Change.CLEARED:
         return (
             f"{title}: no more need to {need} ({tension})",
@@ -115,10 +115,10 @@ def _fault_words(event: AlarmEvent, title: str) -> tuple[str, str, tuple[str, ..
     return f"{title}: {cause}", f"Tensiometer {title}: {words.summary} {trust}", words.advice
 
 
-def _numbers(event: AlarmEvent) -> list[tuple[str, str]]:
+def _numbers(event: AlarmEvent, names: Names) -> list[tuple[str, str]]:
     facts = []
     if event.tension_kpa is not None:
-        facts.append(("Tension", f"{event.tension_kpa:.1f} kPa"))
+        facts.append(("Tension", f"{event.tension_kpa:z.1f} kPa"))
     if event.limit_kpa is not None:
         facts.append(("Limit", f"{event.limit_kpa:.1f} kPa"))
     if (count := event.evidence.get("tensiometers")) is not None:
@@ -127,6 +127,9 @@ def _numbers(event: AlarmEvent) -> list[tuple[str, str]]:
         facts.append(("Channel", str(channel)))
     if (value := event.evidence.get("value")) is not None:
         facts.append(("Last sample", f"{value} {event.evidence.get('unit')}"))
+    if "last_heard_us" in event.evidence:
+        heard_us = event.evidence["last_heard_us"]
+        facts.append(("Last heard", names.local(heard_us) if isinstance(heard_us, int) else "never"))
     return facts
 
 

@@ -1,19 +1,21 @@
 """Carrying messages from the outbox to one notifier."""
 
 import logging
+import sqlite3
 import threading
 from pathlib import Path
 
 from parchd.app.inbox import Inbox
 from parchd.app.messages import Delivery, Outcome
 from parchd.clock import Clock
-from parchd.contract import DeliveryRefused, DeliveryRetry, Notifier, RecipientGone
+from parchd.contract import DeliveryRefused, DeliveryRetry, Notifier, RecipientGone, StoreError
 from parchd.store.database import open_reader
 from parchd.store.outbox import Letter, next_letter
 
 logger = logging.getLogger(__name__)
 
 IDLE_S = 1.0
+UNREADABLE_PAUSE_S = 10.0
 
 
 class Courier:
@@ -47,6 +49,15 @@ class Courier:
         return not self._thread.is_alive()
 
     def _run(self) -> None:
+        """Carry until stopped; a journal that cannot be read now is opened again."""
+        while not self._stop.is_set():
+            try:
+                self._carry_all()
+            except (sqlite3.Error, StoreError) as error:
+                logger.warning("notifier %s: %s; trying again", self.name, error, extra={"event": "store.unreadable"})
+                self._stop.wait(UNREADABLE_PAUSE_S)
+
+    def _carry_all(self) -> None:
         connection = open_reader(self._database)
         try:
             while not self._stop.is_set():

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import time
+from datetime import time, timedelta
 from statistics import median
 from zoneinfo import ZoneInfo
 
@@ -11,7 +11,7 @@ from parchd.alarms.condition import NORMAL
 from parchd.alarms.irrigation import EMPTY, ZoneState
 from parchd.alarms.rules import AlarmKind, AlarmSetup, IrrigationRule
 from parchd.alarms.wording import Names
-from parchd.clock import to_datetime
+from parchd.clock import US_PER_S, to_datetime
 from parchd.contract import Flag, JsonValue, Notice, NoticeKind, Table
 from parchd.store.reader import Latest
 
@@ -50,22 +50,38 @@ def digest_due(at: time | None, zone: ZoneInfo, last_day: str | None, now_us: in
     return today if due else None
 
 
+def first_day(at: time, zone: ZoneInfo, now_us: int) -> str:
+    """The local date that counts as told when there never was a digest: what is past is not made up for.
+
+    >>> from datetime import datetime
+    >>> from parchd.clock import from_datetime
+    >>> noon = from_datetime(datetime(2026, 5, 1, 12, tzinfo=ZoneInfo("Europe/Berlin")))
+    >>> first_day(time(6, 30), ZoneInfo("Europe/Berlin"), noon)
+    '2026-05-01'
+    >>> first_day(time(18, 0), ZoneInfo("Europe/Berlin"), noon)
+    '2026-04-30'
+    """
+    local = to_datetime(now_us).astimezone(zone)
+    return (local.date() - timedelta(days=local.time() < at)).isoformat()
+
+
 def digest_notice(
     day: str, setup: AlarmSetup, names: Names, state: AlarmState, newest: Mapping[str, Latest], now_us: int
 ) -> Notice:
     """Write the digest of a local date."""
-    zones = [zone_standing(rule, state.zones.get(rule.subject, EMPTY), names) for rule in setup.irrigation]
+    zones = [zone_standing(rule, state.zones.get(rule.subject, EMPTY), names, now_us) for rule in setup.irrigation]
     sensors = [
         sensor_standing(rule.tensiometer, newest.get(rule.channel), state, names, now_us) for rule in setup.faults
     ]
     thirsty = [zone.name for zone in zones if zone.needs_hand]
+    unknown = [zone.name for zone in zones if zone.tension_kpa is None]
     ailing = [sensor.name for sensor in sensors if sensor.needs_hand]
     return Notice(
         id=f"digest.{day}",
         kind=NoticeKind.DIGEST,
         time_us=now_us,
         site=names.site,
-        subject=_subject(names.site, thirsty, ailing),
+        subject=_subject(names.site, thirsty, unknown, ailing),
         summary=f"State of {names.site} on {names.local(now_us)}.",
         tables=(
             Table("Zones", ("Zone", "State", "Tension"), tuple(_row(zone) for zone in zones)),
@@ -80,17 +96,22 @@ def digest_notice(
     )
 
 
-def zone_standing(rule: IrrigationRule, zone: ZoneState, names: Names) -> Standing:
-    """How a zone (or a tensiometer with limits of its own) stands."""
+def zone_standing(rule: IrrigationRule, zone: ZoneState, names: Names, now_us: int) -> Standing:
+    """How a zone (or a tensiometer with limits of its own) stands.
+
+    With fewer fresh deciding readings than the rule asks for it is "unknown", never wet; a need that was raised stays.
+    """
     kind, _, key = rule.subject.partition("/")
     name = names.zone_title(key) if kind == "zone" else key
-    if not zone.votes:
-        return Standing(name, "unknown: no deciding reading yet", None, False)
-    tension_kpa = median(vote.tension_kpa for vote in zone.votes.values())
+    fresh = [v.tension_kpa for v in zone.votes.values() if now_us - v.time_us <= rule.fresh_s * US_PER_S]
+    tension_kpa = median(fresh) if fresh and len(fresh) >= rule.min_trusted else None
     if zone.levels.get(AlarmKind.IRRIGATE_NOW, NORMAL).phase.is_active:
         return Standing(name, "irrigate now", tension_kpa, True)
     if zone.levels.get(AlarmKind.IRRIGATE_PLAN, NORMAL).phase.is_active:
         return Standing(name, "plan an irrigation", tension_kpa, True)
+    if tension_kpa is None:
+        words = f"unknown: {len(fresh)} of {len(rule.tensiometers)} tensiometers gave a deciding reading lately"
+        return Standing(name, words, None, False)
     return Standing(name, "enough water", tension_kpa, False)
 
 
@@ -118,10 +139,12 @@ def _ago(us: int) -> str:
     return f"{minutes} min ago" if minutes < 120 else f"{minutes // 60} h ago"
 
 
-def _subject(site: str, thirsty: list[str], ailing: list[str]) -> str:
+def _subject(site: str, thirsty: list[str], unknown: list[str], ailing: list[str]) -> str:
     parts = []
     if thirsty:
         parts.append("water wanted: " + ", ".join(thirsty))
+    if unknown := [zone for zone in unknown if zone not in thirsty]:
+        parts.append("unknown: " + ", ".join(unknown))
     if ailing:
         parts.append(f"{len(ailing)} tensiometers need a hand" if len(ailing) > 1 else "1 tensiometer needs a hand")
     return f"{site}: {'; '.join(parts) or 'all in order'}"

@@ -8,17 +8,25 @@ from zoneinfo import ZoneInfo
 from parchd.alarms.book import AlarmState
 from parchd.alarms.events import AlarmEvent
 from parchd.app.clock_trust import ClockTrust
-from parchd.app.digest import digest_due, digest_notice
+from parchd.app.digest import digest_due, digest_notice, first_day
 from parchd.app.messages import Delivery, Message, Post, Reload, SinkProgress, Tick
 from parchd.app.post import dispatch, post, post_events, record
 from parchd.app.setup import EngineSetup
-from parchd.clock import US_PER_S
+from parchd.clock import US_PER_S, to_datetime
 from parchd.contract import SampleBatch
 from parchd.pipeline.stage import PipelineState, process
-from parchd.store import reader
+from parchd.store import cursors, reader
 from parchd.store.journal import Journal
 from parchd.store.outbox import Outbox
-from parchd.store.states import AlarmKeeper, get_meta, load_alarm_state, load_pipeline_state, save_events, set_meta
+from parchd.store.states import (
+    AlarmKeeper,
+    get_meta,
+    load_alarm_state,
+    load_pipeline_state,
+    rewind,
+    save_events,
+    set_meta,
+)
 
 logger = logging.getLogger(__name__)
 
@@ -26,6 +34,7 @@ HEARTBEAT_US = 30 * US_PER_S
 LONG_SLEEP_US = 60 * US_PER_S
 RETENTION_US = 600 * US_PER_S
 RETENTION_ROWS = 20_000
+STEADY_US = 3600 * US_PER_S
 OUTBOX_DAYS = 30
 DAY_US = 86_400 * US_PER_S
 
@@ -50,6 +59,7 @@ class Engine:
         self._trust = ClockTrust()
         self._digest_day: str | None = None
         self._beaten_us = 0
+        self._failed = False
         self._load()
         with self._journal.transaction():
             self._adopt(setup, now_us)
@@ -62,15 +72,15 @@ class Engine:
             sqlite3.Error: nothing of it happened; the same messages may be offered again.
         """
         committed: list[Callable[[], None]] = []
-        try:
-            with self._journal.transaction():
-                for message in messages:
-                    self.step(message, now_us)
-                    if isinstance(message, SampleBatch | Delivery) and message.on_committed is not None:
-                        committed.append(message.on_committed)
-        except BaseException:
-            self._load()
-            raise
+        with self._journal.transaction():
+            if self._failed:
+                self._load()
+            self._failed = True
+            for message in messages:
+                self.step(message, now_us)
+                if isinstance(message, SampleBatch | Delivery) and message.on_committed is not None:
+                    committed.append(message.on_committed)
+        self._failed = False
         for call in committed:
             call()
 
@@ -82,7 +92,9 @@ class Engine:
             case Tick():
                 self._tick(now_us)
             case SinkProgress():
-                self._advance_sink(message, now_us)
+                cursors.advance(
+                    self._connection, message.sink, message.seq, message.rejections, message.trouble, now_us
+                )
             case Delivery():
                 self._record(message, now_us)
             case Post():
@@ -117,7 +129,7 @@ class Engine:
         self._dispatch(now_us)
         if now_us - self._beaten_us >= HEARTBEAT_US or now_us < self._beaten_us:
             self._beat(now_us)
-        if now_us - self._retained_us >= RETENTION_US:
+        if now_us - self._retained_us >= RETENTION_US and now_us - self._listening_since_us >= STEADY_US:
             self._retain(now_us)
 
     def _watch_clock(self, now_us: int) -> None:
@@ -126,9 +138,17 @@ class Engine:
             logger.warning("the clock stepped back; arrival times are not believed", extra={"event": "clock.back"})
         if self._trust.highest_us < before.highest_us:
             logger.warning("the earlier time of the clock is accepted", extra={"event": "clock.accepted"})
-            newest = {channel: min(time_us, now_us) for channel, time_us in self._pipeline.newest_us.items()}
-            self._pipeline = PipelineState(newest, self._pipeline.auxiliary)
-            self._beat(now_us)
+            self._rewind(now_us)
+
+    def _rewind(self, now_us: int) -> None:
+        """Go on from an earlier time: nothing that is known may lie in the future."""
+        rewind(self._connection, now_us)
+        self._load_states()
+        self._retained_us = min(self._retained_us, now_us)
+        today = to_datetime(now_us).astimezone(self._zone).date().isoformat()
+        if self._digest_day is not None and self._digest_day > today:
+            self._note_digest(today)
+        self._beat(now_us)
 
     def _publish(self, events: Sequence[AlarmEvent], now_us: int) -> None:
         if not events:
@@ -146,31 +166,26 @@ class Engine:
             dispatch(self._outbox, route, self._zone, now_us)
 
     def _send_digest(self, now_us: int) -> None:
-        day = digest_due(self._setup.digest_at, self._zone, self._digest_day, now_us)
+        at = self._setup.digest_at
+        if at is not None and self._digest_day is None:
+            self._note_digest(first_day(at, self._zone, now_us))
+        day = digest_due(at, self._zone, self._digest_day, now_us)
         if day is None:
             return
-        first_start = self._digest_day is None
+        self._note_digest(day)
+        newest = reader.latest(self._connection)
+        notice = digest_notice(day, self._setup.alarms, self._setup.names, self._alarms, newest, now_us)
+        post(self._outbox, [route for route in self._setup.routes if route.digest], notice, now_us)
+
+    def _note_digest(self, day: str) -> None:
         self._digest_day = day
         set_meta(self._connection, "digest_day", day)
-        if not first_start:
-            newest = reader.latest(self._connection)
-            notice = digest_notice(day, self._setup.alarms, self._setup.names, self._alarms, newest, now_us)
-            post(self._outbox, [route for route in self._setup.routes if route.digest], notice, now_us)
-
-    def _advance_sink(self, progress: SinkProgress, now_us: int) -> None:
-        self._connection.execute(
-            "INSERT INTO sink VALUES (?,?,?,?) ON CONFLICT (name) DO UPDATE SET seq = max(seq, excluded.seq),"
-            " updated_us = excluded.updated_us, trouble = excluded.trouble",
-            (progress.sink, progress.seq, now_us, progress.trouble[:500]),
-        )
-        rows = [(progress.sink, r.seq, now_us, r.reason[:500]) for r in progress.rejections]
-        self._connection.executemany("INSERT OR IGNORE INTO rejected VALUES (?,?,?,?)", rows)
 
     def _record(self, delivery: Delivery, now_us: int) -> None:
-        row = self._connection.execute("SELECT created_us FROM outbox WHERE id = ?", (delivery.row_id,)).fetchone()
+        created_us = self._outbox.created_us(delivery.row_id)
         route = next((r for r in self._setup.routes if r.notifier == delivery.notifier), None)
-        if row is not None:
-            record(self._outbox, delivery, route, row[0], now_us)
+        if created_us is not None:
+            record(self._outbox, delivery, route, created_us, now_us)
 
     def _beat(self, now_us: int) -> None:
         self._beaten_us = now_us
@@ -195,13 +210,17 @@ class Engine:
             self._outbox.enable_changed(route.notifier, route.fingerprint)
 
     def _load(self) -> None:
-        """Take what is on disk as the truth."""
-        self._pipeline = load_pipeline_state(self._connection)
-        self._alarms = load_alarm_state(self._connection)
-        self._keeper = AlarmKeeper(self._alarms)
+        """Take what is on disk as the truth: at the start, and after a turn that failed."""
+        self._load_states()
         self._trust = ClockTrust(int(get_meta(self._connection, "highest_us") or 0))
         self._digest_day = get_meta(self._connection, "digest_day")
         self._beaten_us = 0
+        self._failed = False
+
+    def _load_states(self) -> None:
+        self._pipeline = load_pipeline_state(self._connection)
+        self._alarms = load_alarm_state(self._connection)
+        self._keeper = AlarmKeeper(self._alarms)
 
     @property
     def _zone(self) -> ZoneInfo:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from parchd.app.inbox import Inbox
 from parchd.app.messages import SinkProgress
-from parchd.contract import Place, Sink, SinkUnavailable, StoredReading
+from parchd.contract import Place, Sink, SinkUnavailable, StoredReading, StoreError
 from parchd.store import reader
 from parchd.store.database import open_reader
 
@@ -17,6 +17,7 @@ logger = logging.getLogger(__name__)
 LINGER_S = 1.0
 SHORTEST_PAUSE_S = 1.0
 LONGEST_PAUSE_S = 300.0
+UNREADABLE_PAUSE_S = 10.0
 
 
 class Feeder:
@@ -49,6 +50,18 @@ class Feeder:
         return not self._thread.is_alive()
 
     def _run(self) -> None:
+        """Feed until stopped; a journal that cannot be read now is opened again."""
+        try:
+            while not self._stop.is_set():
+                try:
+                    self._feed()
+                except (sqlite3.Error, StoreError) as error:
+                    logger.warning("sink %s: %s; trying again", self.name, error, extra={"event": "store.unreadable"})
+                    self._stop.wait(UNREADABLE_PAUSE_S)
+        finally:
+            self._sink.close()
+
+    def _feed(self) -> None:
         connection = open_reader(self._database)
         try:
             seq = reader.sink_seq(connection, self.name)
@@ -57,7 +70,6 @@ class Feeder:
                 seq = self._copy(connection, seq)
         finally:
             connection.close()
-            self._sink.close()
 
     def _copy(self, connection: sqlite3.Connection, seq: int) -> int:
         """Offer the next rows; return the cursor."""

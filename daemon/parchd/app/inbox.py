@@ -3,7 +3,7 @@
 import threading
 from collections import deque
 
-from parchd.app.messages import Control, Message
+from parchd.app.messages import Control, Message, Tick
 from parchd.clock import Clock
 from parchd.contract import SampleBatch
 
@@ -43,8 +43,10 @@ class Inbox:
             return True
 
     def tell(self, message: Control) -> None:
-        """Queue a control message; at once."""
+        """Queue a control message; at once. An engine that is behind is told once only that time has passed."""
         with self._condition:
+            if isinstance(message, Tick) and message in self._control:
+                return
             self._control.append(message)
             self._condition.notify_all()
 

@@ -37,7 +37,7 @@ def status_lines(connection: sqlite3.Connection, loaded: Loaded, silent_s: float
     called, state, newest = names(loaded), load_alarm_state(connection), reader.latest(connection)
     alive = "runs" if silent_s <= ALIVE_S else f"does not run (last sign of life {silent_s / 60:.0f} min ago)"
     yield f"{called.site}: the daemon {alive}"
-    zones = [zone_standing(rule, state.zones.get(rule.subject, EMPTY), called) for rule in loaded.alarms.irrigation]
+    zones = [zone_standing(rule, state.zones.get(rule.subject, EMPTY), called, now_us) for rule in loaded.alarms.irrigation]
     yield from _table("Zones", [(z.name, _kpa(z.tension_kpa), z.words) for z in zones])
     sensors = [
         sensor_standing(rule.tensiometer, newest.get(rule.channel), state, called, now_us)

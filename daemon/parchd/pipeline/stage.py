@@ -30,10 +30,6 @@ class PipelinePlan:
 
     channels: Mapping[str, ChannelPlan]
 
-    @property
-    def has_auxiliaries(self) -> bool:
-        return any(plan.auxiliary for plan in self.channels.values())
-
 
 @dataclass(frozen=True, slots=True)
 class PipelineState:
@@ -77,12 +73,9 @@ def process(
 
 
 def _ordered(plan: PipelinePlan, batch: SampleBatch) -> list[tuple[str, Sample]]:
-    prefix = batch.source + "/"
+    prefix, channels = batch.source + "/", plan.channels
     named = [(prefix + sample.channel, sample) for sample in batch.samples]
-    if plan.has_auxiliaries:
-        channels = plan.channels
-        named.sort(key=lambda item: (item[1].time_us, not ((c := channels.get(item[0])) and c.auxiliary)))
-    return named
+    return sorted(named, key=lambda item: (item[1].time_us, not ((c := channels.get(item[0])) and c.auxiliary)))
 
 
 @dataclass(slots=True)
@@ -102,8 +95,8 @@ class _Turn:
         converted = self._convert(plan, sample)
         if not late:
             self.newest_us[name] = sample.time_us
-            if plan is not None and plan.auxiliary and sample.value is not None:
-                self.auxiliary[name] = (sample.time_us, _auxiliary_value(sample))
+            if plan is not None and plan.auxiliary:
+                self._note_auxiliary(name, sample)
         cause = converted.cause or doubt
         flag = flag_of(cause)
         if flag is Flag.PASS and (plan is None or plan.convert is None):
@@ -112,6 +105,13 @@ class _Turn:
             sample, name, self.received_us, converted.gauge_kpa, converted.tension_kpa, flag, cause, late,
             converted.calibration,
         )  # fmt: skip
+
+    def _note_auxiliary(self, name: str, sample: Sample) -> None:
+        """Keep the newest value; a device that says that it has none takes back the one before."""
+        if sample.value is None:
+            self.auxiliary.pop(name, None)
+        else:
+            self.auxiliary[name] = (sample.time_us, sample.value / 1000.0 if sample.unit is Unit.MV else sample.value)
 
     def _doubt(self, sample: Sample) -> Cause:
         if sample.time_source is TimeSource.UNKNOWN:
@@ -140,8 +140,3 @@ class _Turn:
 
 
 _UNTOUCHED = Converted(None, None, Cause.NONE, "")
-
-
-def _auxiliary_value(sample: Sample) -> float:
-    assert sample.value is not None
-    return sample.value / 1000.0 if sample.unit is Unit.MV else sample.value

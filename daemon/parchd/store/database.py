@@ -35,6 +35,7 @@ def open_writer(path: Path) -> sqlite3.Connection:
     except (OSError, sqlite3.Error) as error:
         raise StoreError(f"{path}: cannot be opened ({error}); check store.path and its permissions") from error
     try:
+        _check_owner(connection, path)
         for pragma in (
             "journal_mode = WAL",
             "synchronous = FULL",
@@ -56,7 +57,7 @@ def open_reader(path: Path) -> sqlite3.Connection:
     """Open an existing journal read-only.
 
     Raises:
-        StoreError: there is none, or it is no journal of ours.
+        StoreError: there is none, it is no journal of ours, or its schema is not the one this parchd knows.
     """
     if not path.is_file():
         raise StoreError(f"{path}: there is no journal yet; has the daemon run with this configuration?")
@@ -69,7 +70,7 @@ def open_reader(path: Path) -> sqlite3.Connection:
     )
     try:
         connection.execute("PRAGMA query_only = 1")
-        _check_owner(connection, path)
+        _check_current(connection, path)
     except sqlite3.Error as error:
         connection.close()
         raise StoreError(f"{path}: cannot be read ({error})") from error
@@ -101,6 +102,12 @@ def _check_owner(connection: sqlite3.Connection, path: Path) -> int:
     if version > newest:
         raise StoreError(f"{path}: was written by a newer parchd (schema {version}, this one knows {newest})")
     return int(version)
+
+
+def _check_current(connection: sqlite3.Connection, path: Path) -> None:
+    version = _check_owner(connection, path)
+    if version < migrations()[-1][0]:
+        raise StoreError(f"{path}: has schema {version}, an older one; start the daemon once to bring it up to date")
 
 
 class Lock:

@@ -24,6 +24,7 @@ class Journal:
         self._connection = connection
         self._channels: dict[str, int] = {}
         self._next_seq = 1
+        self._failed = False
         self._load()
 
     @contextmanager
@@ -31,12 +32,14 @@ class Journal:
         """One unit of work: all of it is on disk at the end, or none of it is."""
         self._connection.execute("BEGIN IMMEDIATE")
         try:
+            if self._failed:
+                self._load()
             yield self._connection
             self._connection.execute("COMMIT")
         except BaseException:
+            self._failed = True
             if self._connection.in_transaction:
                 self._connection.execute("ROLLBACK")
-            self._load()
             raise
 
     def write(self, readings: Sequence[Reading]) -> int:
@@ -45,8 +48,9 @@ class Journal:
         A row that is there already (same channel and time: a redelivery) stays as it is. Beyond 4096 channels, new
         ones are not stored: no device may fill the disk by inventing names.
         """
-        before = self._connection.total_changes
-        rows, latest = [], {}
+        rows: list[tuple[object, ...]] = []
+        latest: dict[int, Reading] = {}
+        heard_us: dict[int, int] = {}
         for reading in readings:
             channel_id = self._channels.get(reading.channel) or self._add_channel(reading.channel)
             if channel_id is None:
@@ -55,10 +59,12 @@ class Journal:
             self._next_seq += 1
             if not reading.late:
                 latest[channel_id] = reading
-        self._connection.executemany(_INSERT, rows)
-        inserted = self._connection.total_changes - before
-        self._connection.executemany(_LATEST, [_latest_row(reading, key) for key, reading in latest.items()])
-        return inserted
+                if reading.sample.value is not None:
+                    heard_us[channel_id] = reading.received_us
+        new = self._connection.executemany(_INSERT, rows).rowcount
+        newest = [_latest_row(reading, key, heard_us.get(key, 0)) for key, reading in latest.items()]
+        self._connection.executemany(_LATEST, newest)
+        return new
 
     def delete_before(self, time_us: int, limit: int) -> int:
         """Delete at most ``limit`` rows measured before ``time_us``, within a transaction; return how many."""
@@ -85,11 +91,12 @@ class Journal:
         return int(channel_id)
 
     def _load(self) -> None:
-        """Take what is on disk as the truth; also after a transaction that failed."""
+        """Take what is on disk as the truth: at the start, and after a transaction that failed."""
         self._channels = dict(self._connection.execute("SELECT name, id FROM channel"))
         (newest,) = self._connection.execute("SELECT coalesce(max(seq), 0) FROM journal").fetchone()
         (kept,) = self._connection.execute("SELECT coalesce(max(seq), 0) FROM sink").fetchone()
         self._next_seq = max(newest, kept) + 1
+        self._failed = False
 
 
 def _row(reading: Reading, channel_id: int, seq: int) -> tuple[object, ...]:
@@ -101,9 +108,8 @@ def _row(reading: Reading, channel_id: int, seq: int) -> tuple[object, ...]:
     )  # fmt: skip
 
 
-def _latest_row(reading: Reading, channel_id: int) -> tuple[object, ...]:
+def _latest_row(reading: Reading, channel_id: int, heard_us: int) -> tuple[object, ...]:
     sample = reading.sample
-    heard_us = 0 if sample.value is None else reading.received_us
     return (
         channel_id, sample.time_us, reading.received_us, sample.value, UNIT_CODE[sample.unit], reading.gauge_kpa,
         reading.tension_kpa, int(reading.flag), int(reading.cause), heard_us,

@@ -50,16 +50,25 @@ class Outbox:
         return [Notice.from_json(self._connection.execute(query, (i,)).fetchone()[0]) for i in row_ids]
 
     def released_us(self, notifier: str, now_us: int) -> dict[str, list[int]]:
-        """When messages were let go to each recipient within the last hour, sent or on their way."""
+        """When messages were sent to each recipient within the last hour; those on their way count as sent now.
+
+        A time in the future does not count: it is that of a clock which was set back since.
+        """
         rows = self._connection.execute(
-            "SELECT recipient, next_us FROM outbox WHERE notifier = ? AND state = 'ready'"
-            " UNION ALL SELECT recipient, done_us FROM outbox WHERE notifier = ? AND state = 'sent' AND done_us > ?",
-            (notifier, notifier, now_us - RATE_WINDOW_US),
+            "SELECT recipient, ? FROM outbox WHERE notifier = ? AND state = 'ready'"
+            " UNION ALL SELECT recipient, done_us FROM outbox WHERE notifier = ? AND state = 'sent'"
+            " AND done_us > ? AND done_us <= ?",
+            (now_us, notifier, notifier, now_us - RATE_WINDOW_US, now_us),
         )
         released: dict[str, list[int]] = {}
         for recipient, time_us in rows:
-            released.setdefault(recipient, []).append(min(time_us, now_us))
+            released.setdefault(recipient, []).append(time_us)
         return released
+
+    def created_us(self, row_id: int) -> int | None:
+        """When a message was queued; ``None``: there is no such row."""
+        row = self._connection.execute("SELECT created_us FROM outbox WHERE id = ?", (row_id,)).fetchone()
+        return None if row is None else int(row[0])
 
     def release(self, row_ids: Iterable[int], now_us: int) -> None:
         """Let messages go."""

@@ -40,7 +40,7 @@ def load_alarm_state(connection: sqlite3.Connection) -> AlarmState:
             state.zones[subject] = ZoneState(zone.votes, {**zone.levels, key.kind: condition})
         else:
             state.faults[key] = condition
-    query = "SELECT name, heard_us FROM latest JOIN channel ON channel.id = channel_id"
+    query = "SELECT name, heard_us FROM latest JOIN channel ON channel.id = channel_id WHERE heard_us > 0"
     state.heard_us.update(connection.execute(query))
     return state
 
@@ -101,6 +101,17 @@ def save_events(connection: sqlite3.Connection, events: Iterable[AlarmEvent], re
             for e in events
         ],
     )  # fmt: skip
+
+
+def rewind(connection: sqlite3.Connection, now_us: int) -> None:
+    """Let no kept time lie in the future, within a transaction: the clock was set back.
+
+    Without it channels would stay late, alarms undecided and messages unsent until the old time is reached again.
+    """
+    connection.execute("UPDATE latest SET time_us = min(time_us, ?), heard_us = min(heard_us, ?)", (now_us, now_us))
+    connection.execute("UPDATE vote SET time_us = min(time_us, ?)", (now_us,))
+    connection.execute("UPDATE alarm SET since_us = min(since_us, ?)", (now_us,))
+    connection.execute("UPDATE outbox SET next_us = min(next_us, ?) WHERE state = 'ready'", (now_us,))
 
 
 def get_meta(connection: sqlite3.Connection, key: str) -> str | None:
