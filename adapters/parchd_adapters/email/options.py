@@ -1,6 +1,5 @@
 """What stands under ``[notifiers.NAME]`` for mail."""
 
-import ipaddress
 import re
 from enum import StrEnum
 from typing import Annotated
@@ -8,6 +7,7 @@ from typing import Annotated
 from pydantic import AfterValidator, Field, FilePath, model_validator
 
 from parchd.contract import Options, Secret
+from parchd_adapters._shared.hosts import is_loopback
 
 _ADDRESS = re.compile(r"[A-Za-z0-9!#$%&'*+/=?^_`{|}~-]+(\.[A-Za-z0-9!#$%&'*+/=?^_`{|}~-]+)*@[A-Za-z0-9.-]+")
 _LABEL = re.compile(r"[A-Za-z0-9]([A-Za-z0-9-]{0,61}[A-Za-z0-9])?")
@@ -43,20 +43,6 @@ def _host(text: str) -> str:
 
 
 Address = Annotated[str, AfterValidator(_address)]
-
-
-def is_loopback(host: str) -> bool:
-    """Whether a host is this machine, by name or address alone.
-
-    >>> [is_loopback(host) for host in ("localhost", "127.0.0.2", "::1", "mail.quillmere.example")]
-    [True, True, True, False]
-    """
-    if host.lower() == "localhost":
-        return True
-    try:
-        return ipaddress.ip_address(host).is_loopback
-    except ValueError:
-        return False
 
 
 class EmailOptions(Options):

@@ -1,13 +1,10 @@
 """What a receiver's answer means for a message."""
 
 from collections.abc import Mapping
-from email.utils import parsedate_to_datetime
 from http import HTTPStatus
 
-from parchd.clock import US_PER_S, from_datetime
 from parchd.contract import DeliveryRefused, DeliveryRetry, RecipientGone
-
-LONGEST_WAIT_S = 86_400.0
+from parchd_adapters._shared.retry_after import retry_after_s
 
 _FINAL = frozenset({400, 413, 422})
 """Only these speak of this one message. All others may come from a wrong address, a wrong token, a portal in between
@@ -49,29 +46,6 @@ def judge(
     return DeliveryRetry(
         f"{text}: {check}" if check else text, retry_after_s=retry_after_s(headers.get("Retry-After"), now_us)
     )
-
-
-def retry_after_s(value: str | None, now_us: int) -> float | None:
-    """Read a ``Retry-After``, seconds or an HTTP date (RFC 9110, 10.2.3); no more than a day, no less than nothing.
-
-    >>> retry_after_s("Thu, 01 Jan 1970 00:02:00 GMT", 60 * US_PER_S)
-    60.0
-    >>> retry_after_s("soon", 0) is None
-    True
-    """
-    if value is None:
-        return None
-    text = value.strip()
-    seconds = float(text) if text.isascii() and text.isdigit() else _seconds_until(text, now_us)
-    return None if seconds is None else min(max(seconds, 0.0), LONGEST_WAIT_S)
-
-
-def _seconds_until(text: str, now_us: int) -> float | None:
-    try:
-        moment = parsedate_to_datetime(text)
-        return (from_datetime(moment) - now_us) / US_PER_S
-    except (ValueError, OverflowError, IndexError):
-        return None
 
 
 def _phrase(status: int) -> str:

@@ -15,6 +15,8 @@ from parchd_adapters.webhook.options import WebhookOptions
 from parchd_adapters.webhook.signature import key_of, signature
 
 logger = logging.getLogger(__name__)
+# At DEBUG, urllib3 writes whole addresses to the log, and with them the tokens that some receivers put there.
+logging.getLogger("urllib3.connectionpool").setLevel(logging.INFO)
 
 CONNECT_S = 5.0
 

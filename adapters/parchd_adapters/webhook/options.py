@@ -1,6 +1,5 @@
 """What stands under ``[notifiers.NAME]`` for webhooks."""
 
-import ipaddress
 import re
 from typing import Annotated
 from urllib.parse import SplitResult, urlsplit
@@ -8,6 +7,7 @@ from urllib.parse import SplitResult, urlsplit
 from pydantic import AfterValidator, Field, FilePath, SecretStr, model_validator
 
 from parchd.contract import Options, Secret
+from parchd_adapters._shared.hosts import is_loopback
 from parchd_adapters.webhook.signature import key_of
 
 _TOKEN = re.compile(r"[A-Za-z0-9!#$%&'*+.^_`|~-]{1,64}")  # RFC 9110, 5.6.2
@@ -103,15 +103,6 @@ class WebhookOptions(Options):
     @model_validator(mode="after")
     def _authorization_is_never_in_the_clear(self) -> "WebhookOptions":
         parts = urlsplit(self.url)
-        if self.authorization is not None and parts.scheme == "http" and not _is_loopback(parts.hostname or ""):
+        if self.authorization is not None and parts.scheme == "http" and not is_loopback(parts.hostname or ""):
             raise ValueError("an https address for 'authorization': over http it could be read on the way")
         return self
-
-
-def _is_loopback(host: str) -> bool:
-    if host.lower() == "localhost":
-        return True
-    try:
-        return ipaddress.ip_address(host).is_loopback
-    except ValueError:
-        return False

@@ -40,6 +40,20 @@ class ReceivedMail:
     login: str
     accepted: bool = True
 
+    @property
+    def plain(self) -> str:
+        """The plain text."""
+        return self._part("plain")
+
+    @property
+    def html(self) -> str:
+        """The page."""
+        return self._part("html")
+
+    def _part(self, kind: str) -> str:
+        part = self.message.get_body((kind,))
+        return part.get_content() if isinstance(part, EmailMessage) else ""
+
 
 class MailSandbox:
     """Takes every mail, unless `script` says otherwise.
@@ -108,8 +122,12 @@ class MailSandbox:
 
     def start(self) -> None:
         """Listen; after `stop` on the same port as before."""
-        self._controller = _controller(_Handler(self), self._server_options())
-        self._controller.start()
+        self._controller = _controller(_Handler(self, demands_login=self._login is not None), self._server_options())
+        try:
+            self._controller.start()
+        except BaseException:
+            self.stop()
+            raise
         self.port = self._controller.port
 
     def stop(self) -> None:
@@ -127,13 +145,17 @@ class MailSandbox:
     ) -> None:
         self.stop()
 
+    @property
+    def _offers_starttls(self) -> bool:
+        return self._tls is not None and not self._implicit_tls
+
     def _server_options(self) -> dict[str, Any]:
         options: dict[str, Any] = {"hostname": self.host, "port": self.port, "server_hostname": "sandbox.invalid"}
         if self._tls is not None:
-            options["ssl_context" if self._implicit_tls else "tls_context"] = self._tls
+            options["tls_context" if self._offers_starttls else "ssl_context"] = self._tls
         if self._login is not None:
-            options |= {"auth_required": True, "auth_require_tls": self._tls is not None and not self._implicit_tls}
-            options["authenticator"] = self._authenticate
+            # It is demanded by the handler: aiosmtpd's own demand warns of every server without TLS.
+            options |= {"authenticator": self._authenticate, "auth_require_tls": self._offers_starttls}
         return options
 
     def _authenticate(self, _server: Any, _session: Any, _envelope: Any, _mechanism: str, given: Any) -> Any:
@@ -146,10 +168,13 @@ class MailSandbox:
 class _Handler:
     """What aiosmtpd asks at each step."""
 
-    def __init__(self, sandbox: MailSandbox) -> None:
+    def __init__(self, sandbox: MailSandbox, *, demands_login: bool) -> None:
         self._sandbox = sandbox
+        self._demands_login = demands_login
 
-    async def handle_MAIL(self, server: Any, _session: Any, envelope: Any, address: str, options: Any) -> str:  # noqa: N802  # aiosmtpd's name
+    async def handle_MAIL(self, server: Any, session: Any, envelope: Any, address: str, options: Any) -> str:  # noqa: N802  # aiosmtpd's name
+        if self._demands_login and not session.authenticated:
+            return "530 5.7.0 Authentication required"
         reply = await self._scripted("MAIL", server)
         if not reply:
             envelope.mail_from = address

@@ -3,24 +3,30 @@
 import threading
 from collections import deque
 from collections.abc import Callable
+from typing import ClassVar
 
-from parchd.contract import Notice, ParchdError
+from parchd.contract import DeliveryRetry, Notice, ParchdError
 
 
 class FakeNotifier:
-    """Delivers into memory; `script` makes the next attempts fail.
+    """Delivers into memory; `script` makes the next attempts fail, ``away`` all of them.
 
     >>> notifier = FakeNotifier("anne")
     >>> notifier.recipients
     ('anne',)
     """
 
+    UNCONFIRMED: ClassVar[ParchdError] = DeliveryRetry("it arrived, but the confirmation was lost")
+    """An outcome: the message arrives, and the sender does not learn of it."""
+
     def __init__(self, *recipients: str) -> None:
         self.attempts: list[tuple[str, str]] = []
         """Notice id and recipient of every attempt."""
+        self.arrived: list[tuple[Notice, str]] = []
+        """What arrived, confirmed or not."""
         self.delivered: list[tuple[Notice, str]] = []
+        """What arrived and was confirmed."""
         self.away: ParchdError | None = None
-        """Raised by every attempt while it is set."""
         self._recipients = recipients or ("fake",)
         self._script: deque[ParchdError | None] = deque()
         self._changed = threading.Condition(threading.RLock())
@@ -38,6 +44,8 @@ class FakeNotifier:
         with self._changed:
             self.attempts.append((notice.id, recipient))
             error = self.away or (self._script.popleft() if self._script else None)
+            if error is None or error is self.UNCONFIRMED:
+                self.arrived.append((notice, recipient))
             if error is None:
                 self.delivered.append((notice, recipient))
             self._changed.notify_all()
