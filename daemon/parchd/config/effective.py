@@ -77,7 +77,7 @@ def _rule_words(rule: IrrigationRule) -> str:
 def _ground_table(loaded: Loaded) -> list[str]:
     if not loaded.pipeline.tensiometers:
         return []
-    header = ("name", "zone/station", "depth cm", "height cm", "head kPa", "limit kPa", "plan", "now", "decides")
+    header = ("name", "zone/station", "depth cm", "height cm", "head kPa", "limit kPa", "plan", "now", "votes")
     rows = [_ground_row(loaded, setup) for setup in loaded.pipeline.tensiometers]
     table = _table([header, *rows], left={0, 1, 8})
     notes = ["", *_wrapped(_NOTE, "  ", "  ")]
@@ -86,7 +86,8 @@ def _ground_table(loaded: Loaded) -> list[str]:
 
 _NOTE = (
     "head: what the column of water takes off a reading at 20 C; limit: highest tension that can be believed; "
-    "plan, now: tension in kPa at which the zone, or with * the tensiometer itself, asks for water"
+    "plan, now: tension in kPa at which the zone, or with * the tensiometer itself, asks for water; "
+    "votes: whether its readings decide for the zone"
 )
 
 

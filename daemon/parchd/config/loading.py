@@ -29,8 +29,6 @@ from parchd.contract import ConfigError, Problem
 from parchd.physics.calibration import Calibration
 
 DATABASE = "parchd.db"
-CALIBRATION_FOLDER = "calibrations"
-"""Beside the main file; read where it exists and no ``calibration_dir`` is given."""
 
 
 def load(path: Path, environ: Mapping[str, str], credentials: Path | None) -> Loaded:
@@ -100,7 +98,7 @@ def _draft(document: Document, rows: Rows, salvaged: Salvaged, overrides: Overri
 def _calibrations(draft: Draft) -> dict[str, tuple[Calibration, ...]]:
     found = _filed(draft)
     draft.problems.extend(found.problems)
-    draft.problems.extend(of_nobody(found, draft.tensiometers, draft.origins))
+    draft.warnings.extend(of_nobody(found, draft.tensiometers, draft.origins))
     compiled = {}
     for name, tensiometer in draft.tensiometers.items():
         wiring = draft.wirings.get(tensiometer.transducer)
@@ -116,10 +114,7 @@ def _calibrations(draft: Draft) -> dict[str, tuple[Calibration, ...]]:
 
 def _filed(draft: Draft) -> Calibrations:
     given, loc = draft.settings.calibration_dir, (CALIBRATIONS,)
-    if given is not None:
-        return read_folder(draft.origins.folder(loc) / given, loc, draft.origins)
-    usual = Path(draft.origins.main).parent / CALIBRATION_FOLDER
-    return read_folder(usual, loc, draft.origins) if usual.is_dir() else Calibrations()
+    return Calibrations() if given is None else read_folder(draft.origins.folder(loc) / given, loc, draft.origins)
 
 
 def _loaded(

@@ -26,6 +26,10 @@ def _priority(value: Any) -> Any:
     return words[value]
 
 
+def _passing(value: Any) -> Any:
+    return None if value == "nothing" else value
+
+
 Priorities = Annotated[Priority, BeforeValidator(_priority)]
 
 
@@ -53,8 +57,8 @@ class PolicyTable(TableModel):
     quiet_hours: tuple[ClockTime, ClockTime] | None = Field(
         None, description='start and end of the quiet hours, such as ["21:00", "06:00"], local time'
     )
-    quiet_lets_pass: Priorities = Field(
-        Priority.HIGH, description="alarms of at least this priority are sent in quiet hours too"
+    quiet_lets_pass: Annotated[Priorities | None, BeforeValidator(_passing)] = Field(
+        Priority.HIGH, description='alarms of at least this priority are sent in quiet hours too; or "nothing"'
     )
     digest: bool = Field(True, description="whether it sends the daily digest")
 

@@ -16,7 +16,10 @@ from parchd.config.toml_lines import Loc
 from parchd.contract import Problem
 
 MAX_BYTES = 65_536
-OTHERS = 0o077
+OPEN_BITS = 0o027
+"""Rights nobody should have: all of others, and writing by the group. Reading by the group is how a daemon with a user
+of its own gets at a file of root's (``0640 root:parchd``)."""
+
 _LOGIN_IN_ADDRESS = re.compile(r"[a-zA-Z][a-zA-Z0-9+.-]*://[^/@\s:]*:[^/@\s]+@")
 
 
@@ -144,13 +147,13 @@ class _Walk:
 
     def _look_at_mode(self, file: Path, loc: Loc) -> None:
         mode = file.stat().st_mode
-        if mode & OTHERS:
+        if mode & OPEN_BITS:
             self.resolved.warnings.append(
                 self.origins.problem(
                     loc,
                     found=f"{file} with mode {mode & 0o777:03o}",
-                    expected="a file that its owner alone can read",
-                    hint=f"chmod 600 {file}",
+                    expected="a file that others cannot read",
+                    hint=f"chmod 640 {file}, or 600",
                 )
             )
 
