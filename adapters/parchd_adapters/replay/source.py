@@ -68,7 +68,7 @@ class _Player:
             time_us = row.samples[0].time_us
             first_us = time_us if first_us is None else first_us
             self._shift_us = start_us - first_us if self._options.shift_to_now else 0
-            if not self._wait(self._due(start_us, time_us - first_us)):
+            if not self._wait(self._due(start_us - self._pacer.slipped_us, time_us - first_us)):
                 return False
             self._take(row)
         self._flush()
