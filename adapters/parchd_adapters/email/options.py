@@ -37,7 +37,7 @@ def _address(text: str) -> str:
 
 
 def _host(text: str) -> str:
-    if not re.fullmatch(r"[A-Za-z0-9._:-]{1,255}", text):
+    if not re.fullmatch(r"[A-Za-z0-9._-]{1,255}|[0-9A-Fa-f:.]*:[0-9A-Fa-f:.]*:[0-9A-Fa-f:.]*", text):
         raise ValueError("the name or IP address of the mail server, without a port")
     return text
 

@@ -30,6 +30,7 @@ _TROUBLES: tuple[tuple[type[OSError], str, str], ...] = (
     (ssl.SSLError, "does not agree with us on TLS", "check port and security (usually 587 starttls, 465 tls)"),
     (socket.gaierror, "has a name that cannot be found", "check host and the network"),
     (TimeoutError, "does not answer in time", "check host, port and the network"),
+    (smtplib.SMTPException, "cannot serve us", "check username and password, and which logins it knows"),
     (OSError, "cannot be reached", "check host, port, ca_file and the network"),
 )
 

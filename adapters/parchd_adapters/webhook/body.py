@@ -46,7 +46,7 @@ def _cuts() -> Iterator[_Cut]:
     for name in ("advice", "facts", "details"):
         fields |= {name}
         yield _Cut(0, fields)
-    yield _Cut(0, fields, 300)
+    yield _Cut(0, fields | {"tables"}, 300)
 
 
 def _envelope(notice: Notice, cut: _Cut) -> JsonValue:
@@ -87,8 +87,9 @@ def _table(table: Table, rows: int | None) -> JsonValue:
 def _shortened(notice: Notice, cut: _Cut) -> list[JsonValue]:
     longest = max((len(table.rows) for table in notice.tables), default=0)
     cuts = {"tables"} if cut.rows is not None and longest > cut.rows else set()
-    cuts |= cut.fields | ({"text"} if cut.chars is not None else set())
-    return [*sorted(cuts)]
+    there = {"advice": notice.advice, "facts": notice.facts, "details": len(notice.data) > ("type" in notice.data)}
+    cuts |= {name for name in cut.fields if there.get(name)}
+    return [*sorted(cuts | ({"text"} if cut.chars is not None else set()))]
 
 
 def _finite(value: JsonValue) -> JsonValue:

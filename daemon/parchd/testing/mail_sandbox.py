@@ -6,6 +6,7 @@ It needs the package ``aiosmtpd`` (extra ``demo``), which is imported only when 
 import asyncio
 import email
 import email.policy
+import logging
 import ssl
 import threading
 from collections import deque
@@ -122,6 +123,7 @@ class MailSandbox:
 
     def start(self) -> None:
         """Listen; after `stop` on the same port as before."""
+        logging.getLogger("mail.log").setLevel(logging.ERROR)  # at WARNING, aiosmtpd complains of itself
         self._controller = _controller(_Handler(self, demands_login=self._login is not None), self._server_options())
         try:
             self._controller.start()
@@ -162,7 +164,8 @@ class MailSandbox:
         from aiosmtpd.smtp import AuthResult
 
         user, password = given.login.decode(), given.password.decode()
-        return AuthResult(success=(user, password) == self._login, auth_data=user)
+        right = (user, password) == self._login
+        return AuthResult(success=right, handled=right, auth_data=user)  # not "handled": aiosmtpd says no
 
 
 class _Handler:
@@ -191,7 +194,7 @@ class _Handler:
     async def handle_DATA(self, server: Any, session: Any, envelope: Any) -> str:  # noqa: N802  # aiosmtpd's name
         reply = await self._scripted("DATA", server)
         if not reply or reply == DROP:
-            self._sandbox.keep(_received(session, envelope, accepted=not reply))
+            self._sandbox.keep(_received(server, session, envelope, accepted=not reply))
         return reply or "250 OK"
 
     async def _scripted(self, stage: Stage, server: Any) -> str:
@@ -201,7 +204,7 @@ class _Handler:
         return reply
 
 
-def _received(session: Any, envelope: Any, *, accepted: bool) -> ReceivedMail:
+def _received(server: Any, session: Any, envelope: Any, *, accepted: bool) -> ReceivedMail:
     raw = bytes(envelope.original_content)
     message = email.message_from_bytes(raw, policy=email.policy.SMTP)
     assert isinstance(message, EmailMessage)
@@ -210,7 +213,7 @@ def _received(session: Any, envelope: Any, *, accepted: bool) -> ReceivedMail:
         recipients=tuple(envelope.rcpt_tos),
         message=message,
         raw=raw,
-        encrypted=session.ssl is not None,
+        encrypted=server.transport.get_extra_info("sslcontext") is not None,
         login=session.auth_data or "",
         accepted=accepted,
     )
