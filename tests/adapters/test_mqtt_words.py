@@ -35,7 +35,12 @@ def test_a_refusal_says_what_to_check(code: int, said: str) -> None:
     ],
 )
 def test_an_attempt_that_failed_says_what_to_check(error: Exception, said: str) -> None:
-    assert said in unreachable(BROKER, error)
+    assert said in unreachable(BROKER, error, encrypted=False)
+
+
+def test_an_encrypted_attempt_that_got_no_answer_asks_whether_the_port_is_right() -> None:
+    for error in (TimeoutError("timed out"), ConnectionResetError(104, "reset"), ssl.SSLError(1, "odd")):
+        assert "TLS on this port" in unreachable(BROKER, error, encrypted=True)
 
 
 def test_the_end_of_a_connection_says_why() -> None:

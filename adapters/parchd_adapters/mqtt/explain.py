@@ -26,6 +26,9 @@ _GONE = {
 }
 
 
+_ADD_TLS = "If it expects TLS, add the table 'tls'"
+
+
 def refused(broker: str, code: int, words: str) -> str:
     """Explain a refused CONNECT (reason codes of MQTT 5, section 3.2.2.2).
 
@@ -49,18 +52,18 @@ def gone(broker: str, code: int, said: str, *, connected: bool, encrypted: bool)
     if "alert" in said.lower():
         return f"{broker} refused our certificate or our TLS version: {said}. Check cert_file and key_file."
     if not connected:
-        hint = "" if encrypted else " If it expects TLS, add the table 'tls'."
-        return f"{broker} closed the connection before it answered: {said}.{hint}"
+        hint = "If it asks for certificates, check cert_file and key_file" if encrypted else _ADD_TLS
+        return f"{broker} closed the connection before it answered: {said}. {hint}."
     return (
         f"the connection to {broker} is lost: {said}. If this comes back every few seconds, another program may be "
         "using the same 'client_id'."
     )
 
 
-def unreachable(broker: str, error: Exception) -> str:
+def unreachable(broker: str, error: Exception, *, encrypted: bool) -> str:
     """Explain a connection that could not be made.
 
-    >>> unreachable("broker.lan:1883", ConnectionRefusedError())
+    >>> unreachable("broker.lan:1883", ConnectionRefusedError(), encrypted=False)
     'nothing listens on broker.lan:1883: is the broker running, and is the port right?'
     """
     if isinstance(error, ssl.SSLCertVerificationError):
@@ -68,12 +71,13 @@ def unreachable(broker: str, error: Exception) -> str:
             f"the certificate of {broker} is not trusted: {error.verify_message}. Check ca_file, the machine's clock, "
             "and that 'host' is a name in the certificate."
         )
-    if isinstance(error, ssl.SSLError):
+    if isinstance(error, ssl.SSLError) or (encrypted and isinstance(error, ConnectionResetError)):
         return f"no encrypted connection to {broker}: {error}. Does the broker expect TLS on this port?"
     if isinstance(error, socket.gaierror | UnicodeError):
         return f"the name in {broker} cannot be found: check 'host' and the network's name server."
     if isinstance(error, ConnectionRefusedError):
         return f"nothing listens on {broker}: is the broker running, and is the port right?"
     if isinstance(error, TimeoutError):
-        return f"{broker} does not answer: check 'host', the network and any firewall."
+        tls = ", and that it expects TLS on this port" if encrypted else ""
+        return f"{broker} does not answer: check 'host', the network and any firewall{tls}."
     return f"no connection to {broker}: {error}."

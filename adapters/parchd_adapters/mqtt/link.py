@@ -60,7 +60,8 @@ class Link:
         try:
             connect(self._client, self._options)
         except (OSError, ValueError) as error:
-            raise SourceLost(explain.unreachable(self.broker, error)) from error
+            encrypted = self._options.tls is not None
+            raise SourceLost(explain.unreachable(self.broker, error, encrypted=encrypted)) from error
 
     def fileno(self) -> int:
         """The socket's number, to poll; -1: there is none any more."""

@@ -23,12 +23,11 @@ class Publisher:
         self._mid = 0
         self._unacknowledged = 0
         self._acknowledged = threading.Condition()
-        self._socket.sendall(_connect(username, password))
-        answer = self._socket.recv(4)
-        if answer != b"\x20\x02\x00\x00":
+        try:
+            self._introduce(username, password)
+        except BaseException:
             self._socket.close()
-            raise ConnectionError(f"the broker refused the publisher: {answer!r}")
-        self._socket.settimeout(30.0)
+            raise
         self._reader = threading.Thread(target=self._read, name="publisher", daemon=True)
         self._reader.start()
 
@@ -41,6 +40,13 @@ class Publisher:
             self._socket.shutdown(socket.SHUT_RDWR)
         self._reader.join(5.0)
         self._socket.close()
+
+    def _introduce(self, username: str | None, password: str | None) -> None:
+        self._socket.sendall(_connect(username, password))
+        answer = self._socket.recv(4)
+        if answer != b"\x20\x02\x00\x00":
+            raise ConnectionError(f"the broker refused the publisher: {answer!r}")
+        self._socket.settimeout(30.0)
 
     def publish(self, messages: Iterable[tuple[str, bytes]], *, qos: int = 1, retain: bool = False) -> int:
         """Publish topics with their payloads, and return how many there were.
