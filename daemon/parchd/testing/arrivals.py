@@ -43,14 +43,14 @@ class Arrivals:
         self._intake = intake
         self._seen = 0
 
-    def expect(self, sent: Sequence[Sequence[Sent]], timeout_s: float = PATIENCE_S) -> list[set[int]]:
+    def expect(self, sent: Sequence[Sequence[Sent]]) -> list[set[int]]:
         """Check that all that was sent, and nothing else, arrives, in order within each channel.
 
         Returns:
             for each group, the numbers of the batches that its values arrived in.
         """
         wanted = self._seen + sum(map(len, sent))
-        whole = self._intake.wait_for(lambda intake: len(intake.samples) >= wanted, timeout_s)
+        whole = self._intake.wait_for(lambda intake: len(intake.samples) >= wanted, PATIENCE_S)
         arrived = numbered(self._intake)[self._seen :]
         assert whole, f"sent {sent}, arrived {arrived}, rejected {self._intake.rejects}"
         self._seen = wanted
