@@ -129,4 +129,4 @@ def parse_zone(name: str) -> tzinfo:
     try:
         return ZoneInfo(name)
     except (ZoneInfoNotFoundError, ValueError, OSError) as error:
-        raise ValueError(f"no time zone is called {name!r}; 'Europe/Berlin', '-08:00' and 'UTC' are zones") from error
+        raise ValueError(f"a time zone such as 'Europe/Lisbon', '-08:00' or 'UTC', not {name!r}") from error

@@ -72,7 +72,7 @@ def _from_table(channel: str, entry: Any) -> Field:
     if not isinstance(parts, Mapping) or not isinstance(key := parts.get("key"), str) or not key:
         raise ValueError(f"{channel}: a key, or a table like {{ key = 'A0', unit = 'V' }}")
     if unknown := set(parts) - {"key", "unit"}:
-        raise ValueError(f"{channel}: no entry is called {min(unknown)!r}; there are key and unit")
+        raise ValueError(f"{channel}: key and unit and nothing else, not {min(unknown)!r}")
     return Field(channel, key, _unit(parts["unit"]) if "unit" in parts else None)
 
 
@@ -80,7 +80,7 @@ def _unit(text: Any) -> Unit:
     try:
         return Unit(text)
     except ValueError:
-        raise ValueError(f"no unit is called {text!r}; there are {', '.join(Unit)}") from None
+        raise ValueError(f"a unit among {', '.join(Unit)}, not {text!r}") from None
 
 
 def _check(fields: tuple[Field, ...]) -> None:
@@ -88,8 +88,8 @@ def _check(fields: tuple[Field, ...]) -> None:
     if not channels:
         raise ValueError("at least one channel")
     if twice := {channel for channel in channels if channels.count(channel) > 1}:
-        raise ValueError(f"a channel stands once: {min(twice)}")
+        raise ValueError(f"each channel once, not {min(twice)!r} twice")
     if bad := [channel for channel in channels if not is_channel(channel)]:
-        raise ValueError(f"a channel has 1 to 64 characters of a-z A-Z 0-9 . _ - : {bad[0]!r}")
+        raise ValueError(f"channels of 1 to 64 characters a-z A-Z 0-9 . _ - , not {bad[0]!r}")
     if REST in [field.channel for field in fields[:-1]]:
-        raise ValueError("'...' stands last")
+        raise ValueError("'...' only at the end of the list")
