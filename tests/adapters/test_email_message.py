@@ -91,8 +91,18 @@ def test_two_recipients_get_two_names() -> None:
     assert message_id(sample_notice(), ANNE, FROM) != message_id(sample_notice(), "ben@quillmere.example", FROM)
 
 
-def test_an_id_that_mail_cannot_carry_still_makes_a_name() -> None:
-    assert re.fullmatch(r"<n\.[0-9a-f]{20}@quillmere\.example>", message_id(sample_notice("..a..b."), ANNE, FROM))
+@pytest.mark.parametrize(
+    ("notice_id", "readable"),
+    [
+        ("silent.tensiometer.a-30.17.raised", "silent-tensiometer-a-30-17-raised"),
+        ("..a..", "a"),
+        ("...", "n"),
+        ("x" * 99, "x" * 60),
+    ],
+)
+def test_the_name_of_a_message_can_be_told_from_its_id(notice_id: str, readable: str) -> None:
+    name = message_id(sample_notice(notice_id), ANNE, FROM)
+    assert re.fullmatch(rf"<{readable}\.[0-9a-f]{{20}}@quillmere\.example>", name)
 
 
 def test_all_messages_of_an_episode_hang_on_one_root_that_is_none_of_them() -> None:

@@ -10,6 +10,10 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
+from parchd.alarms.condition import Change
+from parchd.alarms.events import AlarmEvent, AlarmKey
+from parchd.alarms.rules import AlarmKind
+from parchd.alarms.wording import Names, alarm_notice
 from parchd.contract import NoticeKind, Priority, Table
 from parchd.store.dispatch import overflow_notice
 from parchd.testing.notifier_suite import hostile_notice, sample_notice
@@ -23,19 +27,18 @@ def body_of(**changes: Any) -> Any:
     return json.loads(encode(replace(NOTICE, **changes)))
 
 
-EXAMPLE = replace(
-    NOTICE,
-    id="b2f1c0d4-6a7e-4e0e-9f0b-1f6f2f1f7a55",
-    subject="North block: irrigate now, 62 kPa",
-    summary="The tension of north block passed its limit of 60 kPa in this morning's decision window.",
-    facts=(("Zone", "north block"), ("Tension", "62.1 kPa at 0.30 m"), ("Limit", "60 kPa")),
-    advice=("Water north block today.",),
-    tables=(Table("Stations", ("Station", "Tension"), (("creek side", "64.0 kPa"), ("ridge", "60.2 kPa"))),),
-    thread="irrigate-now.zone.north-block.1780000000000000",
-    data={"type": "irrigation.raised", "zone": "north block", "tension_kpa": 62.1, "limit_kpa": 60.0},
+RAISED_US = 1_780_000_000_000_000
+EVENT = AlarmEvent(
+    key=AlarmKey(AlarmKind.IRRIGATE_NOW, "zone/north"),
+    change=Change.RAISED,
+    time_us=RAISED_US,
+    raised_us=RAISED_US,
+    tension_kpa=62.1,
+    limit_kpa=60.0,
+    evidence={"tensiometers": 2, "of": 2},
 )
-
-
+NAMES = Names("Quillmere Orchard", "Europe/Lisbon", {"north": "north block"}, {})
+EXAMPLE = replace(alarm_notice(EVENT, NAMES), id=f"{EVENT.episode}.raised.5d0f3c1b2a")
 PAGE = (Path(__file__).parents[2] / "adapters/docs/webhook.md").read_text("utf-8")
 
 
@@ -43,6 +46,11 @@ def test_the_page_shows_the_body_of_this_example() -> None:
     shown = json.loads(PAGE.partition("```json\n")[2].partition("\n```")[0])
     assert shown == json.loads(encode(EXAMPLE))
     assert list(shown["data"]) == list(json.loads(encode(EXAMPLE))["data"])
+
+
+@pytest.mark.parametrize("alarm", AlarmKind)
+def test_the_page_names_every_alarm(alarm: AlarmKind) -> None:
+    assert f"`{alarm}`" in PAGE
 
 
 def test_the_page_shows_the_signature_of_this_example() -> None:

@@ -17,7 +17,7 @@ for _name in ("references", "in-reply-to"):
     # As free text, an id longer than a line would be encoded, and no reader would know it again.
     _HEADERS.map_to_type(_name, MessageIDHeader)  # type: ignore[arg-type]  # the stubs want what it becomes
 _POLICY = SMTP.clone(header_factory=_HEADERS)
-_READABLE_ID = re.compile(r"[A-Za-z0-9_-]{1,40}")
+_UNREADABLE = re.compile(r"[^A-Za-z0-9_]+")
 
 
 def compose(notice: Notice, recipient: str, from_address: str, now_us: int) -> EmailMessage:
@@ -58,7 +58,7 @@ def message_id(notice: Notice, recipient: str, from_address: str) -> str:
     A daemon with a new database may count its notices from the start again; the time and the recipient keep the
     names apart, for mail servers drop a name they have seen.
     """
-    readable = notice.id if _READABLE_ID.fullmatch(notice.id) else "n"
+    readable = _UNREADABLE.sub("-", notice.id)[:60].strip("-") or "n"
     return _named(readable, from_address, notice.site, notice.id, recipient, str(notice.time_us))
 
 

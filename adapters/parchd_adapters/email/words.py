@@ -75,4 +75,4 @@ def title(notice: Notice) -> str:
 def origin(notice: Notice) -> tuple[str, str]:
     """Two lines about where a message comes from."""
     when = to_datetime(notice.time_us).strftime("%Y-%m-%d %H:%M UTC")
-    return f"Sent by parchd for {one_line(notice.site, 60)}.", f"Time: {when}. Message: {one_line(notice.id, 40)}"
+    return f"Sent by parchd for {one_line(notice.site, 60)}.", f"Time: {when}. Message: {one_line(notice.id, 100)}"

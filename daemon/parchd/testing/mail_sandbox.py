@@ -53,7 +53,7 @@ class ReceivedMail:
 
     def _part(self, kind: str) -> str:
         part = self.message.get_body((kind,))
-        return part.get_content() if isinstance(part, EmailMessage) else ""
+        return str(part.get_content()).replace("\r\n", "\n") if isinstance(part, EmailMessage) else ""
 
 
 class MailSandbox:
