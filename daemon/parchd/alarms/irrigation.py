@@ -50,7 +50,7 @@ def judge_zone(
             before := levels.get(kind, NORMAL),
             rule.delays,
             on=raising_kpa >= limit_kpa and len(fresh) >= rule.min_trusted,
-            off=clearing_kpa <= limit_kpa - rule.deadband_kpa,
+            off=clearing_kpa < limit_kpa and clearing_kpa <= limit_kpa - rule.deadband_kpa,
             time_us=vote.time_us,
         )
         if change is not None:
