@@ -6,7 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from parchd_adapters.influxdb.replies import Reply, Verdict, line_reason, one_line, read_reason, retry_after_s
+from parchd_adapters._shared.retry_after import retry_after_s
+from parchd_adapters.influxdb.replies import Reply, Verdict, line_reason, one_line, read_reason
 
 RETENTION = "failure writing points to database: partial write: points beyond retention policy dropped=40"
 

@@ -31,7 +31,7 @@ class EmailNotifier:
             self._hand_over(message, recipient)
         except OSError as error:
             raise verdict(error, self._server) from error
-        logger.info("mail handed to %s", self._server, extra={"event": "email.sent", "notice": notice.id})
+        logger.debug("mail handed to %s", self._server, extra={"event": "email.sent", "notice": notice.id})
 
     def _hand_over(self, message: EmailMessage, recipient: str) -> None:
         with session(self._options, self._clock) as client:

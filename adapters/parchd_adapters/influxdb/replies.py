@@ -3,17 +3,12 @@
 import json
 import re
 from dataclasses import dataclass
-from datetime import UTC
-from email.utils import parsedate_to_datetime
 from enum import Enum, auto
-
-from parchd.clock import US_PER_S, from_datetime
 
 _RETRY = frozenset({408, 425, 429})
 _LINES = frozenset({400, 422})
 _DROPPED = re.compile(r"partial write: .*\bdropped=(\d+)", re.DOTALL)
 _REASON_CHARS = 300
-_LONGEST_PAUSE_S = 86_400.0
 
 
 class Verdict(Enum):
@@ -124,24 +119,3 @@ def line_reason(reason: str, line: str) -> str:
     "unable to parse '...': missing field value"
     """
     return one_line(reason.replace(line, "..."))
-
-
-def retry_after_s(header: str | None, now_us: int) -> float | None:
-    """Read a Retry-After header, seconds or a date (RFC 9110, section 10.2.3); ``None`` when it says nothing.
-
-    More than a day is taken as a day: a server's slip must not silence the sink for years.
-
-    >>> retry_after_s("30", 0), retry_after_s("Thu, 01 Jan 1970 00:01:00 GMT", 0), retry_after_s("soon", 0)
-    (30.0, 60.0, None)
-    """
-    if header is None:
-        return None
-    if header.strip().isascii() and header.strip().isdigit():
-        return min(float(header), _LONGEST_PAUSE_S)
-    try:
-        moment = parsedate_to_datetime(header)
-    except ValueError:
-        return None
-    if moment.tzinfo is None:
-        moment = moment.replace(tzinfo=UTC)
-    return min(max(0.0, (from_datetime(moment) - now_us) / US_PER_S), _LONGEST_PAUSE_S)

@@ -3,8 +3,9 @@
 from typing import Any, Protocol
 
 from parchd.contract import Services, SinkUnavailable
+from parchd_adapters._shared.retry_after import retry_after_s
 from parchd_adapters.influxdb.options import InfluxOptions
-from parchd_adapters.influxdb.replies import Reply, one_line, read_reason, retry_after_s
+from parchd_adapters.influxdb.replies import Reply, one_line, read_reason
 
 _CONNECT_S = 5.0
 

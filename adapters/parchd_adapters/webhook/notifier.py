@@ -53,7 +53,7 @@ class WebhookNotifier:
             raise DeliveryRetry(f"{recipient} {_trouble(error)}") from error
         if (problem := judge(status, headers, recipient, now_us)) is not None:
             raise problem
-        logger.info("webhook taken by %s", recipient, extra={"event": "webhook.sent", "notice": notice.id})
+        logger.debug("webhook taken by %s", recipient, extra={"event": "webhook.sent", "notice": notice.id})
 
     def _headers(self, message_id: str, timestamp_s: int, body: bytes) -> dict[str, str]:
         options = self._options

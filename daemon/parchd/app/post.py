@@ -20,7 +20,7 @@ GIVE_UP_US = 7 * 86_400 * US_PER_S
 
 def for_recipient(notice: Notice, notifier: str, recipient: str) -> Notice:
     """Give a notice the id of its copy for one recipient."""
-    mark = hashlib.sha256(f"{notifier}\n{recipient}".encode()).hexdigest()[:10]
+    mark = hashlib.sha256(f"{notice.site}\n{notifier}\n{recipient}".encode()).hexdigest()[:10]
     return replace(notice, id=f"{notice.id}.{mark}")
 
 

@@ -2,6 +2,7 @@
 
 from parchd.testing.clock import FakeClock
 from parchd.testing.intake import FakeIntake
+from parchd.testing.notifier import FakeNotifier
 from parchd.testing.sink import FakeSink
 
-__all__ = ["FakeClock", "FakeIntake", "FakeSink"]
+__all__ = ["FakeClock", "FakeIntake", "FakeNotifier", "FakeSink"]
