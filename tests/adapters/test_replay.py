@@ -129,6 +129,12 @@ def test_a_bad_cell_is_told_by_row_column_found_and_expected(
     assert told in record.getMessage()
 
 
+def test_a_unit_that_is_none_costs_its_row(tmp_path: Path) -> None:
+    intake = play(tmp_path, "time,channel,value,unit\n0,a,1,bar\n60,a,2,kPa\n120,a,3,\n")
+    assert [(sample.value, sample.unit) for sample in intake.samples] == [(2, Unit.KPA), (3, Unit.V)]
+    assert intake.rejects == {"cell cannot be used": 1}
+
+
 def test_a_bad_cell_costs_only_itself(tmp_path: Path) -> None:
     intake = play(tmp_path, "time,a0_mV,vs\n0,abc,5\n60,1,4\n", **WIDE)
     assert values(intake) == [("supply", 5), ("a0", 1), ("supply", 4)]
