@@ -52,12 +52,12 @@ def open_port(options: SerialLinesOptions) -> Port:
 
 
 @contextlib.contextmanager
-def _lost(name: str) -> Iterator[None]:
+def _lost(name: str, otherwise: str = "") -> Iterator[None]:
     try:
         yield
     except LINE_ERRORS as error:
-        hint = _HINTS.get(getattr(error, "errno", None) or 0, "")
-        raise SourceLost(f"{name}: {hint or error}") from error
+        words = _HINTS.get(getattr(error, "errno", None) or 0, "") or otherwise or error
+        raise SourceLost(f"{name}: {words}") from error
 
 
 class TtyPort:
@@ -77,7 +77,7 @@ class TtyPort:
         self._serial.open()
 
     def read(self, wait_s: float) -> bytes:
-        with _lost(self._name):
+        with _lost(self._name, "the device went away"):
             if self._serial.timeout != wait_s:
                 self._serial.timeout = wait_s
             return bytes(self._serial.read(max(1, min(CHUNK, self._serial.in_waiting))))
