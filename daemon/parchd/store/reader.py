@@ -136,7 +136,7 @@ def sink_seq(connection: sqlite3.Connection, name: str) -> int:
 
 
 def outbox_counts(connection: sqlite3.Connection) -> list[OutboxCount]:
-    """How many messages of each notifier stand where, with the newest trouble."""
+    """How many messages of each notifier stand where, with the trouble of one of them."""
     rows = connection.execute(
         "SELECT notifier, state, count(*), max(trouble) FROM outbox GROUP BY notifier, state ORDER BY notifier, state"
     )
