@@ -1,16 +1,17 @@
 """The broker that tests and the demo start."""
 
+import re
+import shutil
 from pathlib import Path
 
 import pytest
 
-from parchd.testing import broker as harness
 from parchd.testing.broker import Mosquitto, find_mosquitto
 from parchd.testing.publisher import Publisher
 
 
 def test_a_missing_broker_is_named_with_the_command_that_installs_it(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(harness.shutil, "which", lambda *_, **__: None)
+    monkeypatch.setattr(shutil, "which", lambda *_, **__: None)
     with pytest.raises(FileNotFoundError, match="apt-get install mosquitto"):
         find_mosquitto()
 
@@ -37,3 +38,13 @@ def test_a_publisher_is_told_that_it_may_not_come_in(tmp_path: Path) -> None:
             Publisher(broker.host, broker.port)
         with Publisher(broker.host, broker.port, "parchd", "quiet water") as publisher:
             assert publisher.publish([("a", b"1")]) == 1
+
+
+@pytest.mark.needs("mosquitto")
+def test_the_settings_that_the_page_asks_for_are_settings_of_the_broker(tmp_path: Path) -> None:
+    page = (Path(__file__).parents[2] / "adapters/docs/mqtt.md").read_text("utf-8")
+    (block,) = re.findall(r"```\n(persistence true\n.*?)```", page, re.DOTALL)
+    lines = [line for line in block.splitlines() if not line.startswith("persistence")]
+    assert len(lines) >= 3
+    with Mosquitto(tmp_path, settings=lines) as broker, Publisher(broker.host, broker.port) as publisher:
+        assert publisher.publish([("a", b"1")]) == 1

@@ -50,21 +50,21 @@ class Tls(Options):
     @model_validator(mode="after")
     def _a_key_needs_a_certificate(self) -> Self:
         if self.cert_file is None and (self.key_file or self.key_password):
-            raise ValueError("key_file and key_password need cert_file")
+            raise ValueError("cert_file, because there is a key")
         return self
 
 
 class Value(Options):
     """Where a channel's value stands in a JSON payload."""
 
-    value: Key
+    value: Annotated[Key, Field(description="a key or JSON Pointer")]
     unit: Unit | None = None
 
 
 class Rule(Options):
     """Which topics to subscribe to, and what their payloads mean."""
 
-    filter: Annotated[str, AfterValidator(check_filter)]
+    filter: Annotated[str, Field(description="a topic filter such as farm/+/volts"), AfterValidator(check_filter)]
     channel: str = "{topic}"
     value: Key | None = None
     values: dict[str, Annotated[Value, BeforeValidator(_short_form)]] = Field(default_factory=dict)
@@ -93,9 +93,11 @@ class Rule(Options):
     @model_validator(mode="after")
     def _say_where_the_value_is_once(self) -> Self:
         if self.values and not self.model_fields_set.isdisjoint({"value", "channel"}):
-            raise ValueError("either 'channel' and 'value', or the table 'values' that holds both")
+            raise ValueError("either channel and value, or the table values that holds both")
         if self.time_field is not None and not self.is_json:
-            raise ValueError("'time_field' needs a JSON payload: say with 'value' where in it the number stands")
+            raise ValueError(
+                "value or values, because a bare number has no time_field: where in the JSON payload it stands"
+            )
         return self
 
     @model_validator(mode="after")
@@ -103,14 +105,18 @@ class Rule(Options):
         for template in self.channels:
             check_template(template, self.filter)
             if "{/" in template and not self.is_json:
-                raise ValueError(f"{template!r} takes a part of the name from a JSON payload, so 'value' is needed")
+                raise ValueError(f"value, because {template!r} takes a part of the name from a JSON payload")
         return self
 
 
 class MqttOptions(Options):
     """A broker, and what to subscribe to."""
 
-    host: Annotated[str, Field(min_length=1, max_length=253), AfterValidator(_check_host)]
+    host: Annotated[
+        str,
+        Field(min_length=1, max_length=253, description="name or address of the broker"),
+        AfterValidator(_check_host),
+    ]
     port: Annotated[int, Field(ge=1, le=65535)] | None = None
     client_id: Annotated[str, Field(max_length=256, pattern=r"^[^\x00-\x1f\x7f]*$")] = ""
     protocol: Literal["3.1.1", "5"] = "3.1.1"
@@ -124,7 +130,9 @@ class MqttOptions(Options):
     receive_maximum: Annotated[int, Field(ge=1, le=65535)] = 1000
     max_payload_bytes: Annotated[int, Field(ge=1, le=16 * 1024 * 1024)] = 64 * 1024
     max_channels: Annotated[int, Field(ge=1, le=100_000)] = 1000
-    subscribe: Annotated[dict[str, Rule], Field(min_length=1)]
+    subscribe: Annotated[
+        dict[str, Rule], Field(min_length=1, description="tables such as [sources.NAME.subscribe.volts]")
+    ]
 
     @property
     def effective_port(self) -> int:
@@ -134,11 +142,11 @@ class MqttOptions(Options):
     @model_validator(mode="after")
     def _a_password_needs_a_user(self) -> Self:
         if self.password is not None and self.username is None:
-            raise ValueError("'password' needs 'username'")
+            raise ValueError("username, because there is a password")
         return self
 
     @model_validator(mode="after")
     def _keep_version_5_apart(self) -> Self:
         if self.protocol != "5" and (found := self.model_fields_set.intersection(_V5_ONLY)):
-            raise ValueError(f'{" and ".join(sorted(found))} need protocol = "5"')
+            raise ValueError(f'protocol = "5", because of {" and ".join(sorted(found))}')
         return self

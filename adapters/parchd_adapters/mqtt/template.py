@@ -49,11 +49,11 @@ def check_template(template: str, topic_filter: str) -> None:
     """
     for literal in _PART.split(template)[::2]:
         if not _LITERAL.fullmatch(literal):
-            raise ValueError(f"{literal!r} cannot be part of a channel's name: only a-z A-Z 0-9 . _ - can")
+            raise ValueError(f"a channel's name of a-z A-Z 0-9 . _ - and places such as {{1}}, without {literal!r}")
     for hole in _PART.findall(template):
         _check_hole(hole, topic_filter)
     if not template:
-        raise ValueError("a channel needs a name")
+        raise ValueError("a channel's name")
 
 
 def bind(template: str, topic: str, topic_filter: str, captures: Captures) -> Template:
@@ -84,7 +84,7 @@ def _check_hole(hole: str, topic_filter: str) -> None:
     known = _words("", topic_filter, ("",) * sum(wildcards(topic_filter)))
     if hole not in known:
         offers = ", ".join(f"{{{name}}}" for name in known)
-        raise ValueError(f"{{{hole}}} means nothing for the filter {topic_filter!r}, which offers {offers}")
+        raise ValueError(f"{offers}, which the filter {topic_filter!r} offers, not {{{hole}}}")
 
 
 def _text(value: JsonValue) -> str:

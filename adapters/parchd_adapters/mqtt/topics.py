@@ -16,14 +16,14 @@ def check_filter(topic_filter: str) -> str:
         ValueError: what is wrong with it.
     """
     if not topic_filter or "\0" in topic_filter or len(topic_filter.encode()) > _LONGEST_BYTES:
-        raise ValueError("a topic filter has 1 to 65535 bytes, none of them NUL")
+        raise ValueError("a topic filter of 1 to 65535 bytes, none of them NUL")
     if topic_filter.startswith("$share/"):
-        raise ValueError("a shared subscription gives away a part of the messages; subscribe to the filter itself")
+        raise ValueError("the filter itself; a shared subscription would give away a part of the messages")
     *levels, last = topic_filter.split("/")
     if any("#" in level for level in levels) or ("#" in last and last != "#"):
-        raise ValueError("'#' stands alone, as the last level: 'farm/#'")
+        raise ValueError("'#' alone, as the last level: 'farm/#'")
     if any("+" in level and level != "+" for level in (*levels, last)):
-        raise ValueError("'+' stands for a whole level: 'farm/+/volts'")
+        raise ValueError("'+' for a whole level: 'farm/+/volts'")
     return topic_filter
 
 

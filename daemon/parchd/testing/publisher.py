@@ -22,6 +22,7 @@ class Publisher:
         self._socket = socket.create_connection((host, port), timeout=10.0)
         self._mid = 0
         self._unacknowledged = 0
+        self._gone = False
         self._acknowledged = threading.Condition()
         try:
             self._introduce(username, password)
@@ -80,23 +81,31 @@ class Publisher:
 
     def _wait(self) -> None:
         with self._acknowledged:
-            if not self._acknowledged.wait_for(lambda: self._unacknowledged <= 0, 60.0):
+            if not self._acknowledged.wait_for(lambda: self._unacknowledged <= 0 or self._gone, 60.0):
                 raise TimeoutError(f"{self._unacknowledged} messages were not acknowledged")
+            if self._unacknowledged > 0:
+                raise ConnectionError(f"the broker went away, {self._unacknowledged} messages were not acknowledged")
 
     def _read(self) -> None:
         """Count acknowledgements: 4 bytes each, and nothing else comes to a client without subscriptions."""
         rest = 0
-        while True:
-            try:
-                got = len(self._socket.recv(65536))
-            except OSError:
-                return
-            if not got:
-                return
+        while got := self._receive():
             whole, rest = divmod(rest + got, 4)
             with self._acknowledged:
                 self._unacknowledged -= whole
                 self._acknowledged.notify_all()
+        with self._acknowledged:
+            self._gone = True
+            self._acknowledged.notify_all()
+
+    def _receive(self) -> int:
+        while True:
+            try:
+                return len(self._socket.recv(65536))
+            except TimeoutError:
+                continue
+            except OSError:
+                return 0
 
 
 def _connect(username: str | None, password: str | None) -> bytes:
