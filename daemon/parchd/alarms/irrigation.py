@@ -40,9 +40,11 @@ def judge_zone(
     median, the one that must also be low before an alarm clears: a dying sensor never clears an alarm.
     """
     votes = {**state.votes, tensiometer: vote}
-    fresh = [v.tension_kpa for v in votes.values() if vote.time_us - v.time_us <= rule.fresh_s * US_PER_S]
-    raising_kpa = median(fresh)
-    clearing_kpa = max(raising_kpa, median(v.tension_kpa for v in votes.values()))
+    oldest_us = vote.time_us - rule.fresh_s * US_PER_S
+    fresh = [tension_kpa for time_us, tension_kpa in votes.values() if time_us >= oldest_us]
+    raising_kpa = clearing_kpa = median(fresh)
+    if len(fresh) < len(votes):
+        clearing_kpa = max(raising_kpa, median(tension_kpa for _, tension_kpa in votes.values()))
     levels = dict(state.levels)
     events = []
     for kind, limit_kpa in rule.limits:

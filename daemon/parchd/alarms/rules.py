@@ -1,6 +1,6 @@
 """What the alarms must know; the configuration is compiled into this."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import time
 from enum import StrEnum
 
@@ -66,12 +66,13 @@ class IrrigationRule:
     window: DecisionWindow | None
     fresh_s: float = 26 * 3600.0
     min_trusted: int = 1
+    limits: tuple[tuple[AlarmKind, float], ...] = field(init=False, repr=False)
+    """The levels of the rule, the more urgent first."""
 
-    @property
-    def limits(self) -> list[tuple[AlarmKind, float]]:
-        """The levels of the rule, the more urgent first."""
+    def __post_init__(self) -> None:
         both = ((AlarmKind.IRRIGATE_NOW, self.now_kpa), (AlarmKind.IRRIGATE_PLAN, self.plan_kpa))
-        return [(kind, limit_kpa) for kind, limit_kpa in both if limit_kpa is not None]
+        limits = tuple((kind, limit_kpa) for kind, limit_kpa in both if limit_kpa is not None)
+        object.__setattr__(self, "limits", limits)
 
 
 @dataclass(frozen=True, slots=True)

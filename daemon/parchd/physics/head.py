@@ -42,7 +42,16 @@ def tension_kpa(gauge_kpa: Quantity, height_m: Quantity | float, water_c: Quanti
     >>> round(tension_kpa(-2.0, 0.60, 20.0), 2)
     -3.87
     """
-    return 0.0 - gauge_kpa - head_kpa(height_m, water_c)
+    return tension_under_head_kpa(gauge_kpa, head_kpa(height_m, water_c))
+
+
+def tension_under_head_kpa(gauge_kpa: Quantity, head_kpa: Quantity | float) -> Quantity:
+    """Give `tension_kpa` where the pressure of the water column is known already.
+
+    >>> tension_under_head_kpa(-30.0, 5.5)
+    24.5
+    """
+    return 0.0 - gauge_kpa - head_kpa
 
 
 def inclined_height_m(length_m: Quantity, angle_deg: float) -> Quantity:

@@ -1,12 +1,13 @@
 """From one number to tension at the cup: the chain of one tensiometer, compiled once."""
 
+from bisect import bisect_right
 from collections.abc import Callable
 from typing import NamedTuple
 
 from parchd.contract import Cause, Flag, Unit
 from parchd.physics.calibration import Line, fit, in_force
 from parchd.physics.causes import flag_of
-from parchd.physics.head import tension_kpa
+from parchd.physics.head import head_kpa, tension_under_head_kpa
 from parchd.physics.transducers import Ratiometric
 from parchd.pipeline.setup import TensiometerSetup
 from parchd.pipeline.signal import compile_signals
@@ -34,6 +35,7 @@ def compile_conversion(setup: TensiometerSetup) -> Convert:
     """
     signals = compile_signals(setup)
     transducer, height_m = setup.transducer, setup.height_m
+    usual_head_kpa = head_kpa(height_m, setup.water_c)
     nominal_v = transducer.supply_v if isinstance(transducer, Ratiometric) else 0.0
     supply_needed = transducer.needs_supply and setup.supply_channel is not None
     line_at = _compile_lines(setup)
@@ -54,7 +56,7 @@ def compile_conversion(setup: TensiometerSetup) -> Convert:
         gauge = transducer.gauge_kpa(signal, supply_v)
         if line is not None:
             gauge = line.reference_kpa(gauge)
-        tension = tension_kpa(gauge, height_m, setup.water_c if water_c is None else water_c)
+        tension = tension_under_head_kpa(gauge, usual_head_kpa if water_c is None else head_kpa(height_m, water_c))
         out_of_range = gross_range(tension, setup.lowest_kpa, setup.highest_kpa, setup.usable_limit_kpa)
         return Converted(gauge, tension, out_of_range or cause, label)
 
@@ -63,10 +65,10 @@ def compile_conversion(setup: TensiometerSetup) -> Convert:
 
 def _compile_lines(setup: TensiometerSetup) -> Callable[[int], tuple[Line | None, str]]:
     """Make the look-up of the calibration in force at a time; none before the first."""
-    fitted = {calibration.valid_from_us: fit(calibration.points) for calibration in setup.calibrations}
-
-    def line_at(time_us: int) -> tuple[Line | None, str]:
-        calibration = in_force(setup.calibrations, time_us)
-        return (None, "") if calibration is None else (fitted[calibration.valid_from_us], calibration.label)
-
-    return line_at
+    begins_us = sorted({calibration.valid_from_us for calibration in setup.calibrations})
+    lines: list[tuple[Line | None, str]] = [(None, "")]
+    for begin_us in begins_us:
+        calibration = in_force(setup.calibrations, begin_us)
+        assert calibration is not None
+        lines.append((fit(calibration.points), calibration.label))
+    return lambda time_us: lines[bisect_right(begins_us, time_us)]

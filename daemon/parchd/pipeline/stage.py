@@ -16,19 +16,23 @@ AUXILIARY_MAX_AGE_US = 2 * 3600 * US_PER_S
 
 @dataclass(frozen=True, slots=True)
 class ChannelPlan:
-    """What happens to samples of one channel."""
+    """What happens to samples of a tensiometer's channel."""
 
-    name: str
-    setup: TensiometerSetup | None = None
-    convert: Convert | None = None
-    auxiliary: bool = False
+    setup: TensiometerSetup
+    convert: Convert
 
 
 @dataclass(frozen=True, slots=True)
 class PipelinePlan:
-    """The compiled pipeline of a site: a plan per channel; channels nobody named are only kept."""
+    """The compiled pipeline of a site; channels nobody named are only kept.
+
+    Args:
+        channels: a plan for the channel of each tensiometer.
+        auxiliaries: channels with a supply or a temperature; a tensiometer's may be one as well.
+    """
 
     channels: Mapping[str, ChannelPlan]
+    auxiliaries: frozenset[str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,16 +50,10 @@ class PipelineState:
 
 def compile_pipeline(setup: PipelineSetup) -> PipelinePlan:
     """Compile every chain of a site; two tensiometers on one channel cannot happen past the configuration."""
-    channels: dict[str, ChannelPlan] = {}
-    for tensiometer in setup.tensiometers:
-        for name in (tensiometer.supply_channel, tensiometer.temperature_channel):
-            if name is not None:
-                channels[name] = ChannelPlan(name, auxiliary=True)
-    for tensiometer in setup.tensiometers:
-        name = tensiometer.channel
-        auxiliary = name in channels
-        channels[name] = ChannelPlan(name, tensiometer, compile_conversion(tensiometer), auxiliary)
-    return PipelinePlan(channels)
+    tensiometers = setup.tensiometers
+    auxiliaries = {name for t in tensiometers for name in (t.supply_channel, t.temperature_channel) if name is not None}
+    channels = {t.channel: ChannelPlan(t, compile_conversion(t)) for t in tensiometers}
+    return PipelinePlan(channels, frozenset(auxiliaries))
 
 
 def process(
@@ -73,9 +71,9 @@ def process(
 
 
 def _ordered(plan: PipelinePlan, batch: SampleBatch) -> list[tuple[str, Sample]]:
-    prefix, channels = batch.source + "/", plan.channels
+    prefix, auxiliaries = batch.source + "/", plan.auxiliaries
     named = [(prefix + sample.channel, sample) for sample in batch.samples]
-    return sorted(named, key=lambda item: (item[1].time_us, not ((c := channels.get(item[0])) and c.auxiliary)))
+    return sorted(named, key=lambda item: (item[1].time_us, item[0] not in auxiliaries))
 
 
 @dataclass(slots=True)
@@ -95,11 +93,11 @@ class _Turn:
         converted = self._convert(plan, sample)
         if not late:
             self.newest_us[name] = sample.time_us
-            if plan is not None and plan.auxiliary:
+            if name in self.plan.auxiliaries:
                 self._note_auxiliary(name, sample)
         cause = converted.cause or doubt
         flag = flag_of(cause)
-        if flag is Flag.PASS and (plan is None or plan.convert is None):
+        if plan is None and flag is Flag.PASS:
             flag = Flag.NOT_EVALUATED
         return Reading(
             sample, name, self.received_us, converted.gauge_kpa, converted.tension_kpa, flag, cause, late,
@@ -125,7 +123,7 @@ class _Turn:
     def _convert(self, plan: ChannelPlan | None, sample: Sample) -> Converted:
         if sample.value is None:
             return Converted(None, None, Cause.NO_VALUE, "")
-        if plan is None or plan.convert is None or plan.setup is None:
+        if plan is None:
             return _UNTOUCHED
         setup = plan.setup
         supply_v = self._auxiliary_at(setup.supply_channel, sample.time_us)
