@@ -1,7 +1,8 @@
 """The running daemon: everything wired, started in order, stopped in order."""
 
 import logging
-from collections.abc import Iterable, Mapping
+import sqlite3
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Protocol, TypeVar
 
@@ -17,7 +18,7 @@ from parchd.app.ticker import Ticker
 from parchd.clock import Clock
 from parchd.config import Loaded
 from parchd.config.loaded import AdapterEntry
-from parchd.contract import Notifier, Services
+from parchd.contract import ConfigError, Notifier, Problem, Services, Sink, Source, StoreError
 from parchd.store.database import Lock, open_writer
 
 logger = logging.getLogger(__name__)
@@ -37,6 +38,8 @@ class Runner(Protocol):
 
 
 RunnerT = TypeVar("RunnerT", bound=Runner)
+AdapterT = TypeVar("AdapterT")
+EntryT = TypeVar("EntryT", bound=AdapterEntry[Any])
 
 
 @dataclass(slots=True)
@@ -46,6 +49,15 @@ class Crew:
     sources: dict[str, tuple[str, SourceRunner]] = field(default_factory=dict)
     sinks: dict[str, tuple[str, Feeder]] = field(default_factory=dict)
     couriers: dict[str, tuple[str, Courier]] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Built:
+    """Adapters of one configuration, made but not started; of sources and sinks only those that do not run yet."""
+
+    sources: Mapping[str, Source]
+    sinks: Mapping[str, Sink]
+    notifiers: Mapping[str, Notifier]
 
 
 class Daemon:
@@ -60,11 +72,16 @@ class Daemon:
         self._clock = clock
         self._tick_s = tick_s
         self._crew = Crew()
-        self._lock = Lock(loaded.store.path)
+        self._database = loaded.store.path
         self._inbox = Inbox(loaded.store.commit_ms / 1000.0, clock)
-        self._notifiers = self._build_notifiers(loaded)
-        self._connection = open_writer(loaded.store.path)
-        self._engine = Engine(self._connection, self._setup(loaded), clock.now_us())
+        self._built = self._build(loaded)
+        self._lock = Lock(self._database)
+        try:
+            self._connection = open_writer(self._database)
+            self._engine = self._started_engine()
+        except BaseException:
+            self._lock.release()
+            raise
         self._loop = EngineLoop(self._engine, self._inbox, clock)
         self._ticker = Ticker()
         self._ticked_s = clock.monotonic_s()
@@ -73,27 +90,34 @@ class Daemon:
         self._loop.start()
         self._ticker.every(self._tick_s, "tick", self._tick)
         self._ticker.start()
-        self._man(self.loaded)
+        self._man(self.loaded, self._built)
 
     def reload(self, loaded: Loaded) -> None:
         """Let a new configuration hold; adapters whose options did not change go on without a gap.
 
         A new ``store.path`` takes effect at the next start.
+
+        Raises:
+            ConfigError: an adapter cannot be made; the old configuration goes on.
         """
-        self._notifiers = self._build_notifiers(loaded)
+        built = self._build(loaded)
         self._dismiss(loaded)
-        self._inbox.tell(Reload(self._setup(loaded)))
+        self._inbox.group_s = loaded.store.commit_ms / 1000.0
+        self._inbox.tell(Reload(self._setup(loaded, built)))
         self.loaded = loaded
-        self._man(loaded)
+        self._man(loaded, built)
 
     def stop(self, timeout_s: float = 4.0) -> bool:
-        """Stop everything; true when all threads ended and all that was delivered is on disk."""
+        """Stop everything; true when all that was delivered is on disk.
+
+        A courier or sink whose server hangs is left behind: what it was sending comes again after the next start.
+        """
         deadline_s = self._clock.monotonic_s() + timeout_s
         clean = self._end([runner for _, runner in self._crew.sources.values()], timeout_s / 2)
         self._ticker.stop()
         carriers = [runner for _, runner in self._crew.couriers.values()]
         feeders = [runner for _, runner in self._crew.sinks.values()]
-        clean &= self._end([*carriers, *feeders], timeout_s / 4)
+        self._end([*carriers, *feeders], timeout_s / 4)
         clean &= self._loop.finish(max(0.5, deadline_s - self._clock.monotonic_s()))
         if clean:
             self._engine.checkpoint()
@@ -116,39 +140,58 @@ class Daemon:
         """Whether every source has read all it had (only sources with an end ever do)."""
         return all(runner.ended for _, runner in self._crew.sources.values())
 
+    def _started_engine(self) -> Engine:
+        try:
+            return Engine(self._connection, self._setup(self.loaded, self._built), self._clock.now_us())
+        except sqlite3.Error as error:
+            self._connection.close()
+            raise StoreError(f"{self._database}: cannot be written ({error})") from error
+
     def _tick(self) -> None:
         self._ticked_s = self._clock.monotonic_s()
         self._inbox.tell(Tick())
 
-    def _setup(self, loaded: Loaded) -> EngineSetup:
-        return engine_setup(loaded, {name: notifier.recipients for name, notifier in self._notifiers.items()})
+    def _setup(self, loaded: Loaded, built: Built) -> EngineSetup:
+        return engine_setup(loaded, {name: notifier.recipients for name, notifier in built.notifiers.items()})
 
-    def _build_notifiers(self, loaded: Loaded) -> Mapping[str, Notifier]:
-        entries = loaded.notifiers.items()
-        return {name: entry.factory.build(entry.options, self._services(entry, loaded)) for name, entry in entries}
+    def _build(self, loaded: Loaded) -> Built:
+        """Make all adapters that do not run as this configuration wants them, and all notifiers.
 
-    def _services(self, entry: AdapterEntry[Any], loaded: Loaded) -> Services:
-        return Services(entry.name, loaded.pipeline.site.name, self._clock)
+        Raises:
+            ConfigError: one cannot be made.
+        """
+        return Built(
+            {name: self._made(entry, loaded) for name, entry in _new(self._crew.sources, loaded.sources)},
+            {name: self._made(entry, loaded) for name, entry in _new(self._crew.sinks, loaded.sinks)},
+            {name: self._made(entry, loaded) for name, entry in loaded.notifiers.items()},
+        )
 
-    def _man(self, loaded: Loaded) -> None:
+    def _made(self, entry: AdapterEntry[AdapterT], loaded: Loaded) -> AdapterT:
+        services = Services(entry.name, loaded.pipeline.site.name, self._clock)
+        try:
+            return entry.factory.build(entry.options, services)
+        except Exception as error:  # whatever a stranger's adapter raises
+            found = f"{type(error).__name__}: {error}"
+            key = f"{entry.group}.{entry.name}"
+            problem = Problem(str(loaded.path), None, key, found, f"options that {entry.kind} can work with")
+            raise ConfigError([problem]) from error
+
+    def _man(self, loaded: Loaded, built: Built) -> None:
         """Start every adapter of a configuration that does not run yet."""
-        database, where = loaded.store.path, places(loaded)
-        for name, notifier in self._notifiers.items():
+        where = places(loaded)
+        for name, notifier in built.notifiers.items():
             if name not in self._crew.couriers:
-                courier = Courier(name, notifier, self._inbox, self._clock, database)
+                courier = Courier(name, notifier, self._inbox, self._clock, self._database)
                 self._loop.wake_after_commit(courier.wake)
                 self._add(self._crew.couriers, loaded.notifiers[name], courier)
-        for name, sink in loaded.sinks.items():
-            if name not in self._crew.sinks:
-                built = sink.factory.build(sink.options, self._services(sink, loaded))
-                feeder = Feeder(name, built, self._inbox, database, where)
-                self._loop.wake_after_commit(feeder.wake)
-                self._add(self._crew.sinks, sink, feeder)
-            self._crew.sinks[name][1].places = where
-        for name, source in loaded.sources.items():
-            if name not in self._crew.sources:
-                made = source.factory.build(source.options, self._services(source, loaded))
-                self._add(self._crew.sources, source, SourceRunner(name, made, self._inbox, self._clock))
+        for _, feeder in self._crew.sinks.values():
+            feeder.places = where
+        for name, sink in built.sinks.items():
+            feeder = Feeder(name, sink, self._inbox, self._database, where)
+            self._loop.wake_after_commit(feeder.wake)
+            self._add(self._crew.sinks, loaded.sinks[name], feeder)
+        for name, source in built.sources.items():
+            self._add(self._crew.sources, loaded.sources[name], SourceRunner(name, source, self._inbox, self._clock))
 
     @staticmethod
     def _add(running: dict[str, tuple[str, RunnerT]], entry: AdapterEntry[Any], runner: RunnerT) -> None:
@@ -175,6 +218,13 @@ class Daemon:
         deadline_s = self._clock.monotonic_s() + timeout_s
         ended = [runner.join(max(0.0, deadline_s - self._clock.monotonic_s())) for runner in leaving]
         return all(ended)
+
+
+def _new(running: Mapping[str, tuple[str, Runner]], wanted: Mapping[str, EntryT]) -> Iterator[tuple[str, EntryT]]:
+    """Find those that do not run, or run with other options."""
+    for name, entry in wanted.items():
+        if name not in running or running[name][0] != entry.fingerprint:
+            yield name, entry
 
 
 def _take_gone(running: dict[str, tuple[str, RunnerT]], wanted: Mapping[str, AdapterEntry[Any]]) -> list[RunnerT]:

@@ -19,8 +19,8 @@ class Inbox:
     """
 
     def __init__(self, group_s: float, clock: Clock) -> None:
+        self.group_s = group_s
         self._clock = clock
-        self._group_s = group_s
         self._condition = threading.Condition()
         self._batches: deque[SampleBatch] = deque()
         self._control: deque[Control] = deque()
@@ -70,7 +70,7 @@ class Inbox:
         return bool(self._control) or self._urgent or self._samples >= MAX_GROUP_SAMPLES
 
     def _due_s(self) -> float:
-        return self._first_s + self._group_s if self._batches else float("inf")
+        return self._first_s + self.group_s if self._batches else float("inf")
 
     def _group(self) -> list[Message]:
         taken: list[Message] = list(self._control)

@@ -3,17 +3,23 @@
 import logging
 import sqlite3
 import threading
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 from parchd.app.engine import Engine
 from parchd.app.inbox import Inbox
-from parchd.app.messages import Message
+from parchd.app.messages import Message, Tick
 from parchd.clock import Clock
+from parchd.contract import SampleBatch
 
 logger = logging.getLogger(__name__)
 
 IDLE_S = 1.0
 LONGEST_PAUSE_S = 30.0
 
+COMPLAIN_S = 60.0
+
+_OF_THE_MESSAGE = (sqlite3.IntegrityError, sqlite3.DataError, sqlite3.InterfaceError, sqlite3.ProgrammingError)
 _HELD = "the journal cannot be written (%s); nothing is acknowledged, trying again in %.0f s"
 
 
@@ -28,6 +34,8 @@ class EngineLoop:
         self._wakers: list[threading.Event] = []
         self._thread = threading.Thread(target=self._run, name="engine")
         self._alive_s = clock.monotonic_s()
+        self._given_up = False
+        self._complained_s = float("-inf")
         self.dropped = 0
 
     def start(self) -> None:
@@ -41,10 +49,11 @@ class EngineLoop:
         self._wakers = [waker for waker in self._wakers if waker is not event]
 
     def finish(self, timeout_s: float) -> bool:
-        """Work off what is queued and end; false when that takes too long."""
+        """Work off what is queued and end; false when that takes too long, or something could not be written."""
         self._finish.set()
+        self._inbox.tell(Tick())  # else it may wait for messages first
         self._thread.join(timeout_s)
-        return not self._thread.is_alive()
+        return not self._thread.is_alive() and not self._given_up
 
     @property
     def silent_s(self) -> float:
@@ -60,33 +69,59 @@ class EngineLoop:
                 for waker in self._wakers:
                     waker.set()
 
-    def _turn_until_done(self, messages: list[Message]) -> None:
+    def _turn_until_done(self, messages: Sequence[Message]) -> None:
         """Offer the group until it is on disk. A disk that fails is waited for: the group stays in memory."""
         pause_s = 1.0
         while True:
             try:
                 self._engine.turn(messages, self._clock.now_us())
-            except sqlite3.Error as error:
+            except Exception as error:
+                if not _is_of_the_disk(error):
+                    self._one_by_one(messages)
+                    return
                 self._alive_s = self._clock.monotonic_s()
                 logger.warning(_HELD, error, pause_s, extra={"event": "store.failed"})
                 if self._finish.wait(pause_s):
+                    self._given_up = True
                     return
                 pause_s = min(2 * pause_s, LONGEST_PAUSE_S)
-            except Exception:
-                self._one_by_one(messages)
-                return
             else:
                 return
 
-    def _one_by_one(self, messages: list[Message]) -> None:
-        """Find the message that breaks the engine, drop it alone, and say so."""
+    def _one_by_one(self, messages: Iterable[Message]) -> None:
+        """Find what breaks the engine, drop it alone, and say so."""
         for message in messages:
             try:
                 self._engine.turn([message], self._clock.now_us())
-            except sqlite3.Error:
-                self._turn_until_done([message])
-            except Exception:
-                self.dropped += 1
-                logger.exception(
-                    "a %s broke the engine and was dropped", type(message).__name__, extra={"event": "engine.dropped"}
-                )
+            except Exception as error:
+                if _is_of_the_disk(error):
+                    self._turn_until_done([message])
+                elif isinstance(message, SampleBatch) and len(message.samples) > 1:
+                    self._sample_by_sample(message)
+                else:
+                    self._drop(message, error)
+
+    def _sample_by_sample(self, batch: SampleBatch) -> None:
+        self._one_by_one(replace(batch, samples=(sample,), on_committed=None) for sample in batch.samples)
+        _release(batch)
+
+    def _drop(self, message: Message, error: Exception) -> None:
+        self.dropped += 1
+        if self._clock.monotonic_s() - self._complained_s >= COMPLAIN_S:
+            self._complained_s = self._clock.monotonic_s()
+            logger.error(
+                "a %s broke the engine and was dropped, number %d since the start", type(message).__name__,
+                self.dropped, exc_info=error, extra={"event": "engine.dropped"},
+            )  # fmt: skip
+        _release(message)
+
+
+def _is_of_the_disk(error: Exception) -> bool:
+    """Whether it may go away by itself: the same messages may be written later."""
+    return isinstance(error, sqlite3.Error) and not isinstance(error, _OF_THE_MESSAGE)
+
+
+def _release(message: Message) -> None:
+    """Tell the sender of samples not to wait: what can be kept of them is on disk, and the rest never will be."""
+    if isinstance(message, SampleBatch) and message.on_committed is not None:
+        message.on_committed()

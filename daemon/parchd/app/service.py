@@ -56,17 +56,19 @@ def serve(daemon: Daemon, clock: Clock, load: Callable[[], Loaded], *, until_rea
     manager.ready(_status(daemon.loaded))
     logger.info("started: %s", _status(daemon.loaded), extra={"event": "daemon.started"})
     pulse_s = min(CHECK_S, manager.watchdog_interval_s or CHECK_S)
-    while not signals.stop and not (until_read and daemon.sources_ended()):
-        if signals.reload:
-            signals.reload = False
-            manager.reloading(round(clock.monotonic_s() * US_PER_S))
-            _reload(daemon, load, manager)
-        _look_after(daemon, manager)
-        signals.woken.wait(pulse_s)
-        signals.woken.clear()
-    manager.stopping()
-    clean = daemon.stop()
-    logger.info("stopped%s", "" if clean else ", but not cleanly", extra={"event": "daemon.stopped"})
+    try:
+        while not signals.stop and not (until_read and daemon.sources_ended()):
+            if signals.reload:
+                signals.reload = False
+                manager.reloading(round(clock.monotonic_s() * US_PER_S))
+                _reload(daemon, load, manager)
+            _look_after(daemon, manager)
+            signals.woken.wait(pulse_s)
+            signals.woken.clear()
+    finally:  # the engine's thread would go on without us, unwatched
+        manager.stopping()
+        clean = daemon.stop()
+        logger.info("stopped%s", "" if clean else ", but not cleanly", extra={"event": "daemon.stopped"})
     return clean
 
 
