@@ -1,5 +1,6 @@
 """The running daemon: everything wired, started in order, stopped in order."""
 
+import contextlib
 import logging
 import sqlite3
 from collections.abc import Iterable, Iterator, Mapping
@@ -120,10 +121,15 @@ class Daemon:
         self._end([*carriers, *feeders], timeout_s / 4)
         clean &= self._loop.finish(max(0.5, deadline_s - self._clock.monotonic_s()))
         if clean:
-            self._engine.checkpoint()
-            self._connection.close()
+            self._close()
         self._lock.release()
         return clean
+
+    def _close(self) -> None:
+        """Leave one tidy file behind; where the disk has no room for that, the next start finds all of it too."""
+        with contextlib.suppress(sqlite3.Error):
+            self._engine.checkpoint()
+        self._connection.close()
 
     def watch(self) -> str:
         """Look after the threads; return what is wrong, empty when all is well."""

@@ -14,5 +14,5 @@ def command(arguments: Namespace) -> Exit:
     if not arguments.quiet:
         print(effective_text(loaded))
     if loaded.warnings:
-        print(errors_text(loaded.warnings), file=sys.stderr)
+        print(errors_text(loaded.warnings, "warning"), file=sys.stderr)
     return Exit.OK

@@ -1,6 +1,8 @@
 """The ``parchd`` command: one sub-command a module, nothing heavy imported before it is needed."""
 
 import argparse
+import os
+import sqlite3
 import sys
 from collections.abc import Sequence
 from importlib import import_module
@@ -25,21 +27,35 @@ def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; return its exit code."""
     arguments = build_parser().parse_args(argv)
     try:
-        return int(import_module(f"parchd.cli.{arguments.command}").command(arguments))
+        code = int(import_module(f"parchd.cli.{arguments.command}").command(arguments))
+        sys.stdout.flush()
     except ConfigError as error:
         from parchd.config.report import errors_text
 
         print(errors_text(error.problems), file=sys.stderr)
         return Exit.CONFIG
     except StoreError as error:
-        print(f"parchd: {error}", file=sys.stderr)
-        return Exit.STORE
+        return _complain(error, Exit.STORE)
+    except sqlite3.Error as error:
+        return _complain(f"the journal cannot be read ({error})", Exit.STORE)
     except ParchdError as error:
-        print(f"parchd: {error}", file=sys.stderr)
-        return Exit.FAILED
+        return _complain(error, Exit.FAILED)
     except BrokenPipeError:
-        sys.stderr.close()
-        return Exit.OK
+        return _nobody_reads_on()
+    except KeyboardInterrupt:
+        return Exit.FAILED
+    return code
+
+
+def _complain(what: object, code: Exit) -> Exit:
+    print(f"parchd: {what}", file=sys.stderr)
+    return code
+
+
+def _nobody_reads_on() -> Exit:
+    """Let Python find no pipe to flush at the end, or it would complain there."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    return Exit.OK
 
 
 def build_parser() -> argparse.ArgumentParser:

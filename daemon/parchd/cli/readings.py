@@ -4,6 +4,7 @@ import csv
 import sys
 from argparse import Namespace
 from collections.abc import Iterable
+from pathlib import Path
 from typing import TextIO
 from zoneinfo import ZoneInfo
 
@@ -39,11 +40,18 @@ def command(arguments: Namespace) -> Exit:
         if arguments.output is None:
             write_csv(chosen, sys.stdout)
         else:
-            with arguments.output.open("w", newline="", encoding="utf-8") as file:
-                write_csv(chosen, file)
+            _write_file(chosen, arguments.output)
     finally:
         connection.close()
     return Exit.OK
+
+
+def _write_file(rows: Iterable[StoredReading], path: Path) -> None:
+    try:
+        with path.open("w", newline="", encoding="utf-8") as file:
+            write_csv(rows, file)
+    except OSError as error:
+        raise ParchdError(f"{path}: cannot be written ({error.strerror})") from error
 
 
 def write_csv(rows: Iterable[StoredReading], file: TextIO) -> None:

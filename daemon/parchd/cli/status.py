@@ -12,7 +12,7 @@ from parchd.cli.loading import load_config
 from parchd.clock import US_PER_S, SystemClock
 from parchd.config import Loaded
 from parchd.store import reader
-from parchd.store.database import open_reader
+from parchd.store.database import is_held, open_reader
 from parchd.store.states import get_meta, load_alarm_state
 
 ALIVE_S = 120
@@ -25,19 +25,32 @@ def command(arguments: Namespace) -> Exit:
     connection = open_reader(loaded.store.path)
     try:
         silent_s = (now_us - int(get_meta(connection, "heartbeat_us") or 0)) / US_PER_S
+        held = is_held(loaded.store.path)
         if not arguments.quiet:
-            print("\n".join(status_lines(connection, loaded, silent_s, now_us)))
+            print("\n".join(status_lines(connection, loaded, daemon_words(silent_s, held=held), now_us)))
     finally:
         connection.close()
-    return Exit.OK if silent_s <= ALIVE_S else Exit.FAILED
+    return Exit.OK if held and silent_s <= ALIVE_S else Exit.FAILED
 
 
-def status_lines(connection: sqlite3.Connection, loaded: Loaded, silent_s: float, now_us: int) -> Iterable[str]:
+def daemon_words(silent_s: float, *, held: bool) -> str:
+    """How the daemon is: who holds the journal lives, who has not written into it for long hangs.
+
+    >>> daemon_words(600, held=False), daemon_words(600, held=True)
+    ('does not run (last sign of life 10 min ago)', 'hangs (last sign of life 10 min ago)')
+    """
+    if held and silent_s <= ALIVE_S:
+        return "runs"
+    return f"{'hangs' if held else 'does not run'} (last sign of life {silent_s / 60:.0f} min ago)"
+
+
+def status_lines(connection: sqlite3.Connection, loaded: Loaded, daemon: str, now_us: int) -> Iterable[str]:
     """All that there is to say, line by line."""
     called, state, newest = names(loaded), load_alarm_state(connection), reader.latest(connection)
-    alive = "runs" if silent_s <= ALIVE_S else f"does not run (last sign of life {silent_s / 60:.0f} min ago)"
-    yield f"{called.site}: the daemon {alive}"
-    zones = [zone_standing(rule, state.zones.get(rule.subject, EMPTY), called, now_us) for rule in loaded.alarms.irrigation]
+    yield f"{called.site}: the daemon {daemon}"
+    zones = [
+        zone_standing(rule, state.zones.get(rule.subject, EMPTY), called, now_us) for rule in loaded.alarms.irrigation
+    ]
     yield from _table("Zones", [(z.name, _kpa(z.tension_kpa), z.words) for z in zones])
     sensors = [
         sensor_standing(rule.tensiometer, newest.get(rule.channel), state, called, now_us)

@@ -3,6 +3,7 @@
 import fcntl
 import logging
 import sqlite3
+import time
 from importlib.resources import files
 from pathlib import Path
 from urllib.parse import quote
@@ -11,6 +12,8 @@ from parchd.contract import StoreError
 
 logger = logging.getLogger(__name__)
 
+LOCK_ATTEMPTS = 5
+LOCK_PAUSE_S = 0.02
 APPLICATION_ID = 0x50617263  # "Parc": tells a journal from any other SQLite file
 
 
@@ -118,17 +121,42 @@ class Lock:
     """
 
     def __init__(self, database: Path) -> None:
-        path = database.with_name(database.name + ".lock")
+        path = _lock_file(database)
         try:
             path.parent.mkdir(parents=True, exist_ok=True)
             self._file = path.open("w")
         except OSError as error:
             raise StoreError(f"{path}: cannot be written ({error}); check store.path and its permissions") from error
-        try:
-            fcntl.flock(self._file, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except OSError as error:
+        if not self._taken():
             self._file.close()
-            raise StoreError(f"{database}: another daemon writes this journal; stop it first") from error
+            raise StoreError(f"{database}: another daemon writes this journal; stop it first")
 
     def release(self) -> None:
         self._file.close()
+
+    def _taken(self) -> bool:
+        """Try a few times: somebody who asks for the state of a daemon (`is_held`) has the lock for a moment."""
+        for _ in range(LOCK_ATTEMPTS):
+            try:
+                fcntl.flock(self._file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            except OSError:
+                time.sleep(LOCK_PAUSE_S)
+            else:
+                return True
+        return False
+
+
+def is_held(database: Path) -> bool:
+    """Whether a daemon holds this journal now; true as well where we may not look."""
+    try:
+        with _lock_file(database).open("rb") as file:
+            fcntl.flock(file, fcntl.LOCK_SH | fcntl.LOCK_NB)
+    except FileNotFoundError:
+        return False
+    except OSError:
+        return True
+    return False
+
+
+def _lock_file(database: Path) -> Path:
+    return database.with_name(database.name + ".lock")
