@@ -80,18 +80,17 @@ class DaemonProcess:
     def has_ended(self) -> bool:
         return self._running.poll() is not None
 
+    def send(self, number: signal.Signals) -> None:
+        self._running.send_signal(number)
+
     def hang_up(self) -> None:
         """Send SIGHUP: read the configuration again."""
-        self._running.send_signal(signal.SIGHUP)
+        self.send(signal.SIGHUP)
 
     def kill(self) -> None:
         """End it at once, as a power cut does."""
         self._running.kill()
         self._running.wait(_PATIENCE_S)
-
-    def terminate(self) -> None:
-        """Send SIGTERM."""
-        self._running.terminate()
 
     def wait(self, timeout_s: float = _PATIENCE_S) -> int:
         """Wait until it has ended; return its exit code.
@@ -103,7 +102,7 @@ class DaemonProcess:
 
     def stop(self, timeout_s: float = _PATIENCE_S) -> int:
         """End it as an operator would; return its exit code."""
-        self.terminate()
+        self.send(signal.SIGTERM)
         return self.wait(timeout_s)
 
     @property
