@@ -62,6 +62,7 @@ class Engine:
         self._failed = False
         self._load()
         with self._journal.transaction():
+            self._watch_clock(now_us)
             self._adopt(setup, now_us)
             self._beat(now_us)
 

@@ -13,6 +13,9 @@ from parchd.contract import SampleBatch
 from parchd.store.database import open_writer
 from parchd.testing.site import START_US, engine_setup_of
 
+MEMORY = Path(":memory:")
+"""A path for databases that need no disk."""
+
 
 class Bench:
     """An engine on a database of its own. Times are arguments; nothing here reads a clock."""
@@ -35,10 +38,13 @@ class Bench:
             self.turn(now_us, Tick())
 
     def restart(self, now_us: int, setup: EngineSetup | None = None) -> None:
-        """End without a word, as after a power cut, and start again."""
-        self.connection.close()
+        """End without a word, as after a power cut, and start again from what was committed."""
         self.setup = setup or self.setup
-        self._open(now_us)
+        if self.path == MEMORY:
+            self.engine = Engine(self.connection, self.setup, now_us)
+        else:
+            self.connection.close()
+            self._open(now_us)
 
     def rows(self, query: str, *arguments: object) -> list[tuple[Any, ...]]:
         return self.connection.execute(query, arguments).fetchall()

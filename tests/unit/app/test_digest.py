@@ -1,0 +1,225 @@
+"""The daily message: when it is due, and what it says."""
+
+import json
+from dataclasses import replace
+from datetime import datetime, time
+from zoneinfo import ZoneInfo
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from parchd.alarms.book import AlarmBook, AlarmState
+from parchd.alarms.condition import Condition, Phase
+from parchd.alarms.events import AlarmKey
+from parchd.alarms.irrigation import Vote, ZoneState
+from parchd.alarms.rules import AlarmKind
+from parchd.app.digest import digest_due, digest_notice, first_day, sensor_standing, zone_standing
+from parchd.clock import from_datetime, to_datetime
+from parchd.contract import Cause, Flag, Notice, NoticeKind, Unit
+from parchd.store.reader import Latest
+from parchd.testing.site import HOUR_US, MINUTE_US, START_US, names_of, reading, small_site
+
+BERLIN, SYDNEY = ZoneInfo("Europe/Berlin"), ZoneInfo("Australia/Sydney")
+PIPELINE, ALARMS = small_site()
+NAMES = names_of(PIPELINE)
+NORTH = ALARMS.irrigation[0]
+ACTIVE = Condition(Phase.ACTIVE, START_US, 0, START_US)
+SIX_THIRTY = time(6, 30)
+
+
+def local(zone: ZoneInfo, month: int, day: int, hour: int = 0, minute: int = 0) -> int:
+    return from_datetime(datetime(2026, month, day, hour, minute, tzinfo=zone))
+
+
+def days_told(at: time, zone: ZoneInfo, month: int, day: int, days: int) -> list[tuple[str, str]]:
+    """Local day and local time of each digest within some local days, asking every five minutes."""
+    last, told = "0000-00-00", []
+    for now_us in range(local(zone, month, day), local(zone, month, day + days), 5 * MINUTE_US):
+        if (due := digest_due(at, zone, last, now_us)) is not None:
+            last = due
+            told.append((due, to_datetime(now_us).astimezone(zone).strftime("%H:%M")))
+    return told
+
+
+@pytest.mark.parametrize(("zone", "month", "day"), [(BERLIN, 3, 26), (BERLIN, 10, 23), (SYDNEY, 4, 3), (SYDNEY, 10, 2)])
+@pytest.mark.parametrize("at", [time(0, 0), time(6, 30), time(21, 0)])
+def test_each_day_has_one_digest_at_its_time_when_the_clocks_change(
+    zone: ZoneInfo, month: int, day: int, at: time
+) -> None:
+    told = days_told(at, zone, month, day, days=5)
+    assert told == [(f"2026-{month:02}-{day + n:02}", at.strftime("%H:%M")) for n in range(5)]
+
+
+def test_a_time_that_the_change_of_clocks_leaves_out_is_told_when_the_gap_ends() -> None:
+    assert days_told(time(2, 30), BERLIN, 3, 28, days=3) == [
+        ("2026-03-28", "02:30"), ("2026-03-29", "03:00"), ("2026-03-30", "02:30"),
+    ]  # fmt: skip
+
+
+def test_a_time_that_comes_twice_is_told_once() -> None:
+    told = days_told(time(2, 30), BERLIN, 10, 24, days=3)
+    assert [day for day, _ in told] == ["2026-10-24", "2026-10-25", "2026-10-26"]
+
+
+@pytest.mark.parametrize(("hour", "minute", "due"), [(6, 29, False), (6, 30, True), (18, 29, True), (18, 30, False)])
+def test_a_digest_is_due_for_twelve_hours(hour: int, minute: int, due: bool) -> None:
+    now_us = local(BERLIN, 6, 2, hour, minute)
+    assert digest_due(SIX_THIRTY, BERLIN, "2026-06-01", now_us) == ("2026-06-02" if due else None)
+
+
+def test_a_digest_that_was_told_is_not_due_again_on_its_day() -> None:
+    assert digest_due(SIX_THIRTY, BERLIN, "2026-06-02", local(BERLIN, 6, 2, 7, 0)) is None
+    assert digest_due(SIX_THIRTY, BERLIN, "2026-06-03", local(BERLIN, 6, 2, 7, 0)) is None
+
+
+def test_without_a_time_there_is_no_digest() -> None:
+    assert digest_due(None, BERLIN, None, START_US) is None
+
+
+def test_the_first_digest_is_the_next_that_falls_due() -> None:
+    evening, dawn = local(BERLIN, 6, 1, 20, 0), local(BERLIN, 6, 1, 5, 0)
+    assert (first_day(SIX_THIRTY, BERLIN, evening), first_day(SIX_THIRTY, BERLIN, dawn)) == ("2026-06-01", "2026-05-31")
+
+
+@given(st.times().map(lambda at: at.replace(second=0, microsecond=0)), st.integers(0, 365 * 24 * 60))
+def test_no_digest_is_due_at_the_moment_of_the_first_start(at: time, minutes: int) -> None:
+    now_us = local(BERLIN, 1, 1) + minutes * MINUTE_US
+    assert digest_due(at, BERLIN, first_day(at, BERLIN, now_us), now_us) is None
+
+
+def newest(flag: Flag = Flag.PASS, cause: Cause = Cause.NONE, tension_kpa: float | None = 33.0) -> Latest:
+    return Latest("bus1/n20", START_US, 33.0, Unit.KPA, -33.0, tension_kpa, flag, cause, START_US)
+
+
+def zone(*tensions_kpa: float, **levels: Condition) -> ZoneState:
+    votes = {f"north-{20 * (n + 1)}": Vote(START_US, value) for n, value in enumerate(tensions_kpa)}
+    return ZoneState(votes, {AlarmKind(kind.replace("_", "-")): condition for kind, condition in levels.items()})
+
+
+@pytest.mark.parametrize(
+    ("state", "words", "tension_kpa", "needs_hand"),
+    [
+        (zone(20.0, 30.0, 25.0), "enough water", 25.0, False),
+        (zone(45.0, irrigate_plan=ACTIVE), "plan an irrigation", 45.0, True),
+        (zone(65.0, irrigate_plan=ACTIVE, irrigate_now=ACTIVE), "irrigate now", 65.0, True),
+        (zone(45.0, irrigate_plan=Condition(Phase.RAISING, 0, 1)), "enough water", 45.0, False),
+        (zone(30.0, irrigate_plan=Condition(Phase.CLEARING, 0, 1, 5)), "plan an irrigation", 30.0, True),
+        (zone(), "unknown: 0 of 3 tensiometers gave a deciding reading lately", None, False),
+    ],
+)
+def test_a_zone_stands_as_its_alarms_and_votes_say(
+    state: ZoneState, words: str, tension_kpa: float | None, needs_hand: bool
+) -> None:
+    standing = zone_standing(NORTH, state, NAMES, START_US + HOUR_US)
+    assert (standing.name, standing.words, standing.tension_kpa, standing.needs_hand) == (
+        "north block", words, tension_kpa, needs_hand,
+    )  # fmt: skip
+
+
+def test_a_zone_whose_tensiometers_gave_up_is_unknown_and_never_wet() -> None:
+    later_us = START_US + round(NORTH.fresh_s * 1e6)
+    assert zone_standing(NORTH, zone(5.0), NAMES, later_us).words == "enough water"
+    gone = zone_standing(NORTH, zone(5.0), NAMES, later_us + 1)
+    assert (gone.words, gone.tension_kpa) == ("unknown: 0 of 3 tensiometers gave a deciding reading lately", None)
+
+
+def test_a_zone_with_fewer_trusted_tensiometers_than_it_asks_for_is_unknown() -> None:
+    two = replace(NORTH, min_trusted=2)
+    assert zone_standing(two, zone(5.0), NAMES, START_US).words.startswith("unknown: 1 of 3")
+    assert zone_standing(two, zone(5.0, 6.0), NAMES, START_US).words == "enough water"
+
+
+def test_a_need_for_water_stands_even_when_nobody_can_be_believed_any_more() -> None:
+    standing = zone_standing(NORTH, zone(65.0, irrigate_now=ACTIVE), NAMES, START_US + 1000 * HOUR_US)
+    assert (standing.words, standing.tension_kpa) == ("irrigate now", None)
+
+
+def test_a_rule_for_one_tensiometer_goes_by_its_name() -> None:
+    own = replace(NORTH, subject="tensiometer/north-20")
+    assert zone_standing(own, zone(5.0), NAMES, START_US).name == "north-20"
+
+
+def faults(*kinds: AlarmKind, phase: Phase = Phase.ACTIVE) -> AlarmState:
+    key = "tensiometer/north-20"
+    return AlarmState(faults={AlarmKey(kind, key): Condition(phase, 0, 0, 0) for kind in kinds})
+
+
+@pytest.mark.parametrize(
+    ("latest", "state", "words", "needs_hand"),
+    [
+        (newest(), AlarmState(), "reads well (90 min ago)", False),
+        (None, AlarmState(), "nothing heard yet", True),
+        (newest(), faults(AlarmKind.SILENT, AlarmKind.ELECTRICAL), "electrical, silent", True),
+        (newest(), faults(AlarmKind.ABOVE_LIMIT), "above usable limit", True),
+        (newest(), faults(AlarmKind.SILENT, phase=Phase.RAISING), "reads well (90 min ago)", False),
+        (newest(Flag.FAIL, Cause.OPEN_CIRCUIT, None), AlarmState(), "open circuit", True),
+        (newest(Flag.SUSPECT, Cause.ABOVE_LIMIT), AlarmState(), "above the usable limit", False),
+        (newest(Flag.MISSING, Cause.NO_VALUE, None), AlarmState(), "no value", False),
+        (newest(Flag.SUSPECT), AlarmState(), "suspect", False),
+    ],
+)
+def test_a_tensiometer_stands_as_its_faults_and_its_newest_reading_say(
+    latest: Latest | None, state: AlarmState, words: str, needs_hand: bool
+) -> None:
+    standing = sensor_standing("north-20", latest, state, NAMES, START_US + 90 * MINUTE_US)
+    assert (standing.name, standing.words, standing.needs_hand) == ("north-20 (20 cm)", words, needs_hand)
+
+
+def test_the_fault_of_another_tensiometer_is_not_its_own() -> None:
+    assert sensor_standing("north-40", newest(), faults(AlarmKind.SILENT), NAMES, START_US).words == (
+        "reads well (0 min ago)"
+    )
+
+
+def test_long_ago_is_told_in_hours_and_an_unplaced_tensiometer_by_its_name() -> None:
+    standing = sensor_standing("bench", newest(), AlarmState(), NAMES, START_US + 5 * HOUR_US)
+    assert (standing.name, standing.words) == ("bench", "reads well (5 h ago)")
+
+
+def digest(state: AlarmState, latest: dict[str, Latest]) -> Notice:
+    return digest_notice("2026-06-02", ALARMS, NAMES, state, latest, START_US + HOUR_US)
+
+
+def everyone() -> tuple[AlarmState, dict[str, Latest]]:
+    """A site in which all is well."""
+    state = AlarmState()
+    story = [reading(f"bus1/{channel}", START_US, 20.0) for channel in ("n20", "n40", "n60", "c30")]
+    AlarmBook(ALARMS).judge(state, story)
+    return state, {rule.channel: replace(newest(), channel=rule.channel) for rule in ALARMS.faults}
+
+
+def test_a_digest_lists_every_zone_and_every_tensiometer() -> None:
+    notice = digest(*everyone())
+    assert (notice.id, notice.kind, notice.subject) == (
+        "digest.2026-06-02", NoticeKind.DIGEST, "Quillmere Orchard: all in order",
+    )  # fmt: skip
+    assert notice.summary == "State of Quillmere Orchard on Mon 01 Jun 2026, 07:00."
+    zones, sensors = notice.tables
+    assert zones.rows == (("north block", "enough water", "20.0 kPa"), ("creek terrace", "enough water", "20.0 kPa"))
+    assert [row[0] for row in sensors.rows] == [
+        "north-20 (20 cm)",
+        "north-40 (40 cm)",
+        "north-60 (60 cm)",
+        "creek-30 (30 cm)",
+    ]
+    assert json.loads(json.dumps(notice.data, allow_nan=False)) == notice.data
+    assert notice.data["type"] == "digest.daily"
+
+
+def test_the_subject_of_a_digest_says_who_wants_water_what_is_unknown_and_who_needs_a_hand() -> None:
+    state, latest = everyone()
+    state.zones["zone/north"] = zone(65.0, irrigate_now=ACTIVE)
+    del state.zones["zone/creek"]
+    del latest["bus1/c30"]
+    assert digest(state, latest).subject == (
+        "Quillmere Orchard: water wanted: north block; unknown: creek terrace; 1 tensiometer needs a hand"
+    )
+    del latest["bus1/n20"]
+    assert digest(state, latest).subject.endswith("2 tensiometers need a hand")
+
+
+def test_a_digest_before_anything_arrived_says_that_nothing_is_known() -> None:
+    notice = digest(AlarmState(), {})
+    assert notice.subject == "Quillmere Orchard: unknown: north block, creek terrace; 4 tensiometers need a hand"
+    assert {row[2] for table in notice.tables for row in table.rows} == {"unknown"}
