@@ -12,9 +12,9 @@ from parchd.clock import from_datetime
 from parchd.config.files import read_toml, toml_files
 from parchd.config.ground import CalibrationFile, CalibrationTable
 from parchd.config.origins import CALIBRATIONS, Origins, Where, shown
+from parchd.config.parts import Parts
 from parchd.config.problems import Translator
-from parchd.config.schema import suggestion
-from parchd.config.tensiometers import Tensiometer
+from parchd.config.schema import among
 from parchd.config.toml_lines import Loc
 from parchd.contract import Flag, Problem
 from parchd.physics.calibration import Calibration, Line, fit
@@ -24,6 +24,8 @@ from parchd.physics.transducers import Transducer
 MOST_VACUUM_KPA = 101.0
 LARGE_OFFSET_KPA = 10.0
 LARGE_SCATTER_KPA = 2.0
+
+_ORDER = "the first number of a point is the signal, the second the vacuum in kPa"
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,9 +49,8 @@ def read_folder(folder: Path, loc: Loc, origins: Origins) -> Calibrations:
     found = Calibrations()
     try:
         paths = toml_files(folder)
-    except OSError as error:
-        expected = f"a folder that can be read ({error.strerror})"
-        found.problems.append(origins.problem(loc, found=shown(str(folder)), expected=expected))
+    except ValueError as error:
+        found.problems.append(origins.problem(loc, found=shown(str(folder)), expected=str(error)))
         return found
     for path in paths:
         _read_file(path, origins, found)
@@ -83,7 +84,7 @@ def of_nobody(found: Calibrations, names: Mapping[str, object], origins: Origins
                     (*one.loc, "tensiometer"),
                     found=f'"{name}"',
                     expected="the name of a tensiometer",
-                    hint=suggestion(name, names),
+                    hint=among(name, list(names)),
                 )
 
 
@@ -97,21 +98,21 @@ class Judged:
 
 
 def compile_calibrations(
-    tensiometer: Tensiometer, filed: list[Dated], transducer: Transducer, supply_v: float, zone: str, origins: Origins
+    parts: Parts, filed: list[Dated], transducer: Transducer, supply_v: float, zone: str, origins: Origins
 ) -> Judged:
     """Turn points of signal and vacuum into points of indicated and true pressure.
 
     Args:
-        tensiometer: the one they belong to.
+        parts: the tensiometer they belong to.
         filed: those that have files of their own.
         transducer: its nominal line takes signals to indicated pressures.
         supply_v: nominal supply, for calibrations that do not say what it was.
         zone: the site's time zone: a calibration holds from the first moment of its day.
         origins: where keys stand.
     """
-    place = tensiometer.loc("calibration")
-    own = [Dated(table, (*place, index)) for index, table in enumerate(tensiometer.calibrations)]
-    judge = _Judge(tensiometer.name, transducer, supply_v, origins)
+    place = parts.loc("calibration")
+    own = [Dated(table, (*place, index)) for index, table in enumerate(parts.values.get("calibration", ()))]
+    judge = _Judge(parts.name, transducer, supply_v, origins)
     found = sorted((*own, *filed), key=lambda dated: dated.table.valid_from)
     found = [dated for dated in found if judge.is_new(dated)]
     compiled = [judge.compile(dated, zone) for dated in found]
@@ -150,7 +151,7 @@ class _Judge:
         try:
             line = fit(points)
         except ValueError as error:
-            self._problem(loc, found=shown(dated.table.points), expected=str(error))
+            self._problem(loc, found=str(error), expected="points that make a calibration line", hint=_ORDER)
             return None
         self._look_at(line, loc)
         day = dated.table.valid_from
@@ -170,7 +171,7 @@ class _Judge:
                 loc,
                 found=f"{shown_point}, where {signal:g} {unit} is a fault ({cause.word})",
                 expected=f"signals in {unit} that the transducer can give",
-                hint="the first number is the signal, the second the vacuum",
+                hint=_ORDER,
             )
 
     def _look_at(self, line: Line, loc: Loc) -> None:
@@ -179,8 +180,8 @@ class _Judge:
         if line.residual_kpa is not None and line.residual_kpa > LARGE_SCATTER_KPA:
             self._warn(loc, f"points {line.residual_kpa:.1f} kPa off their line", "points near a straight line")
 
-    def _problem(self, loc: Loc, *, found: str, expected: str) -> None:
-        self.judged.problems.append(self.origins.problem(loc, found=found, expected=expected))
+    def _problem(self, loc: Loc, *, found: str, expected: str, hint: str = "") -> None:
+        self.judged.problems.append(self.origins.problem(loc, found=found, expected=expected, hint=hint))
 
     def _warn(self, loc: Loc, found: str, expected: str) -> None:
         self.judged.warnings.append(self.origins.problem(loc, found=found, expected=expected))

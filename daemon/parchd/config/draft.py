@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 
 from parchd.config.model import Settings
 from parchd.config.origins import Origins
+from parchd.config.parts import Parts
 from parchd.config.ranges import Range
 from parchd.config.tensiometers import Tensiometer
 from parchd.config.toml_lines import Loc
@@ -19,6 +20,7 @@ class Draft:
     Args:
         settings, origins: tables, and where they stand.
         broken: paths of what could not be validated, such as ``("zones", "north")``: nobody should miss it.
+        gathered: the keys of all tensiometers.
         tensiometers: those that are whole.
         wirings: types of transducers by name.
         ranges: what each tensiometer can show; empty where the site could not be validated.
@@ -28,6 +30,7 @@ class Draft:
     settings: Settings
     origins: Origins
     broken: frozenset[Loc]
+    gathered: tuple[Parts, ...]
     tensiometers: Mapping[str, Tensiometer]
     wirings: Mapping[str, Wiring]
     ranges: Mapping[str, Range]

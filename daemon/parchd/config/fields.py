@@ -1,9 +1,11 @@
 """Types of single keys: names, numbers, times, and how they are checked."""
 
+import difflib
+import math
 import re
 from datetime import time
 from typing import Annotated, Any
-from zoneinfo import ZoneInfo
+from zoneinfo import ZoneInfo, available_timezones
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field
 
@@ -39,6 +41,8 @@ def _text(value: str) -> str:
 def _number(value: Any) -> Any:
     if isinstance(value, bool):
         raise ValueError("a number")  # noqa: TRY004 - pydantic turns a ValueError into a message, a TypeError into a crash
+    if isinstance(value, float) and not math.isfinite(value):
+        raise ValueError("a number that is finite")
     return value
 
 
@@ -55,7 +59,8 @@ def _time_zone(value: str) -> str:
     try:
         ZoneInfo(value)
     except (KeyError, ValueError, OSError):
-        raise ValueError('a time zone of the IANA list, such as "Europe/Lisbon" or "UTC"') from None
+        near = difflib.get_close_matches(value, available_timezones(), 1) or ["Europe/Lisbon"]
+        raise ValueError(f'a time zone of the IANA list, such as "{near[0]}"') from None
     return value
 
 

@@ -45,14 +45,18 @@ def read_text(path: Path) -> str:
     Raises:
         ValueError: it cannot be read; the message says what was expected.
     """
+    refuse_nul(path)
     try:
         if path.stat().st_size > MAX_BYTES:
             raise ValueError(f"a file of at most {MAX_BYTES // 1_000_000} MB")
-        return path.read_bytes().decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise ValueError(f"text in UTF-8 (byte {error.start + 1} is none)") from None
+        content = path.read_bytes()
     except OSError as error:
         raise ValueError(f"a file that can be read ({error.strerror or error})") from None
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = content.count(b"\n", 0, error.start) + 1
+        raise ValueError(f"text in UTF-8; line {line} has another encoding") from None
 
 
 def read_toml(path: Path) -> tuple[dict[str, Any], dict[Loc, int]] | Problem:
@@ -71,8 +75,27 @@ def read_toml(path: Path) -> tuple[dict[str, Any], dict[Loc, int]] | Problem:
 
 
 def toml_files(folder: Path) -> list[Path]:
-    """List the TOML files of a folder by name; hidden ones are left out."""
-    return sorted(entry for entry in folder.iterdir() if entry.suffix == ".toml" and not entry.name.startswith("."))
+    """List the TOML files of a folder by name; hidden ones are left out.
+
+    Raises:
+        ValueError: it cannot be read; the message says what was expected.
+    """
+    refuse_nul(folder)
+    try:
+        entries = sorted(folder.iterdir())
+    except OSError as error:
+        raise ValueError(f"a folder that can be read ({error.strerror or error})") from None
+    return [entry for entry in entries if entry.suffix == ".toml" and not entry.name.startswith(".")]
+
+
+def refuse_nul(path: Path) -> None:
+    """Refuse a path that the system cannot even be asked for.
+
+    Raises:
+        ValueError: it has a NUL character.
+    """
+    if "\0" in str(path):
+        raise ValueError("a path without a NUL character")
 
 
 def _add_file(document: Document, path: Path, *, included: bool = False) -> None:
@@ -96,9 +119,9 @@ def _add_file(document: Document, path: Path, *, included: bool = False) -> None
 def _add_folder(document: Document, folder: Path) -> None:
     try:
         paths = toml_files(folder)
-    except OSError as error:
-        expected = f"a folder that can be read ({error.strerror})"
-        document.problems.append(document.origins.problem(("include",), found=shown(str(folder)), expected=expected))
+    except ValueError as error:
+        found = shown(str(folder))
+        document.problems.append(document.origins.problem(("include",), found=found, expected=str(error)))
         return
     for path in paths:
         _add_file(document, path, included=True)
@@ -150,8 +173,8 @@ def _syntax_hint(text: str, line: int) -> str:
 
 
 def _missing_hint(path: Path) -> str:
-    if path.exists():
+    try:
+        near = [] if path.exists() else [entry.name for entry in toml_files(path.parent)]
+    except (OSError, ValueError):
         return ""
-    folder = path.parent
-    near = [entry.name for entry in toml_files(folder)] if folder.is_dir() else []
-    return f"the folder has {', '.join(near[:5])}" if near else "give the path of the configuration file"
+    return f"the folder has {', '.join(near[:5])}" if near else ""

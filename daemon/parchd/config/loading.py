@@ -17,13 +17,14 @@ from parchd.config.limits import check_limits
 from parchd.config.loaded import Loaded, ScheduleSettings, StoreSettings
 from parchd.config.model import Settings
 from parchd.config.origins import CALIBRATIONS, ROWS
+from parchd.config.parts import gather
 from parchd.config.plausible import check_plausible
 from parchd.config.ranges import range_of
 from parchd.config.rows import Rows, read_rows
 from parchd.config.salvage import Salvaged, validate
 from parchd.config.secrets import logins_in_addresses
 from parchd.config.sources import DocumentSource
-from parchd.config.tensiometers import merge_tensiometers
+from parchd.config.tensiometers import make_whole
 from parchd.config.wiring import build_wirings
 from parchd.contract import ConfigError, Problem
 from parchd.physics.calibration import Calibration
@@ -44,7 +45,7 @@ def load(path: Path, environ: Mapping[str, str], credentials: Path | None) -> Lo
     """
     document = read_document(path, environ.get("PARCHD_INCLUDE", ""))
     if document.unreadable:
-        raise ConfigError(_in_order(document.problems))
+        raise ConfigError(_in_order(document.problems, document.origins.main))
     rows = _read_rows(document, environ.get("PARCHD_TENSIOMETERS_TABLE", ""))
     overrides = read_overrides(environ, credentials, _names(document, rows), document.origins)
     salvaged = validate((*overrides.sources, DocumentSource(document.data)), document.origins)
@@ -55,7 +56,7 @@ def load(path: Path, environ: Mapping[str, str], credentials: Path | None) -> Lo
         check(draft)
     problems = distinct(draft.problems)
     if problems:
-        raise ConfigError(_in_order(problems))
+        raise ConfigError(_in_order(problems, document.origins.main))
     return _loaded(path, draft, adapters, calibrations, document.data, environ)
 
 
@@ -76,39 +77,41 @@ def _names(document: Document, rows: Rows) -> dict[str, set[str]]:
 def _draft(document: Document, rows: Rows, salvaged: Salvaged, overrides: Overrides, adapters: Adapters) -> Draft:
     settings, origins = salvaged.settings, document.origins
     wirings = build_wirings(settings, origins)
-    merged = merge_tensiometers(settings, rows, origins, salvaged.broken)
+    gathered = tuple(gather(settings, rows))
+    whole = make_whole(gathered, origins, salvaged.broken | rows.broken)
     site_is_whole = all(loc[0] != "site" for loc in salvaged.broken)
     draft = Draft(
         settings=settings,
         origins=origins,
         broken=frozenset(salvaged.broken),
-        tensiometers=merged.tensiometers,
+        gathered=gathered,
+        tensiometers=whole.tensiometers,
         wirings=wirings.by_name,
-        ranges={t.name: range_of(t, settings.site) for t in merged.tensiometers.values() if site_is_whole},
-        deciding=deciding(merged.tensiometers.values()),
+        ranges={t.name: range_of(t, settings.site) for t in whole.tensiometers.values() if site_is_whole},
+        deciding=deciding(whole.tensiometers.values()),
     )
-    draft.problems.extend(
-        [*document.problems, *rows.problems, *overrides.problems, *salvaged.problems, *merged.problems]
-    )
-    draft.problems.extend([*wirings.problems, *adapters.problems, *logins_in_addresses(document.data, origins)])
-    draft.warnings.extend([*overrides.warnings, *wirings.warnings, *adapters.warnings])
+    for found in (document, rows, overrides, salvaged, whole, wirings, adapters):
+        draft.problems.extend(found.problems)
+    draft.problems.extend(logins_in_addresses(document.data, origins))
+    for odd in (overrides, wirings, adapters):
+        draft.warnings.extend(odd.warnings)
     return draft
 
 
 def _calibrations(draft: Draft) -> dict[str, tuple[Calibration, ...]]:
     found = _filed(draft)
     draft.problems.extend(found.problems)
-    draft.warnings.extend(of_nobody(found, draft.tensiometers, draft.origins))
+    draft.warnings.extend(of_nobody(found, {parts.name: parts for parts in draft.gathered}, draft.origins))
     compiled = {}
-    for name, tensiometer in draft.tensiometers.items():
-        wiring = draft.wirings.get(tensiometer.transducer)
+    zone = draft.settings.site.time_zone
+    for parts in draft.gathered:
+        wiring = draft.wirings.get(parts.values.get("transducer", ""))
         if wiring is not None:
-            filed = found.by_tensiometer.get(name, [])
-            zone = draft.settings.site.time_zone
-            judged = compile_calibrations(tensiometer, filed, wiring.transducer, wiring.supply_v, zone, draft.origins)
+            filed = found.by_tensiometer.get(parts.name, [])
+            judged = compile_calibrations(parts, filed, wiring.transducer, wiring.supply_v, zone, draft.origins)
             draft.problems.extend(judged.problems)
             draft.warnings.extend(judged.warnings)
-            compiled[name] = judged.calibrations
+            compiled[parts.name] = judged.calibrations
     return compiled
 
 
@@ -139,7 +142,7 @@ def _loaded(
         schedule=ScheduleSettings(settings.schedule.digest_at),
         schedulers=MappingProxyType({zone: tuple(t.name for t in ts) for zone, ts in draft.deciding.items()}),
         zeroed=frozenset(t.name for t in draft.tensiometers.values() if t.column.zeroed),
-        warnings=tuple(_in_order(distinct(draft.warnings))),
+        warnings=tuple(_in_order(distinct(draft.warnings), draft.origins.main)),
     )
 
 
@@ -164,6 +167,6 @@ def _database(draft: Draft, environ: Mapping[str, str]) -> Path:
     return (folder / DATABASE).absolute()
 
 
-def _in_order(problems: Iterable[Problem]) -> list[Problem]:
-    """The main file first, then by file and line."""
-    return sorted(problems, key=lambda problem: (problem.file, problem.line or 0, problem.key))
+def _in_order(problems: Iterable[Problem], main: str) -> list[Problem]:
+    """The main file first, then the others by name, the environment last; by line."""
+    return sorted(problems, key=lambda p: (p.file != main, not p.file, p.file, p.line or 0, p.key))

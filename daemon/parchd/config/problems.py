@@ -89,8 +89,7 @@ class Translator:
             loc = _real(details["loc"], details["type"], self.value)
             finding = Finding(loc, details["type"], self._problem(loc, details), self._meant(loc, details["type"]))
             found[loc] = _either(found[loc], finding) if loc in found else finding
-        meant = {finding.meant for finding in found.values()}
-        return [f for f in found.values() if not (f.kind == "missing" and f.loc in meant)]
+        return [finding for finding in found.values() if not _follows(finding, found.values())]
 
     def _meant(self, loc: Loc, kind: str) -> Loc | None:
         if kind != "extra_forbidden":
@@ -104,6 +103,9 @@ class Translator:
     def _problem(self, loc: Loc, details: Details) -> Problem:
         if details["type"] == "extra_forbidden":
             return self._unknown(loc)
+        if details["type"] == "missing" and isinstance(loc[-1], int):
+            expected = described(self.root, loc[:-1]) or f"{loc[-1] + 1} values"
+            return self._at(loc[:-1], expected=expected, found=shown(_value_at(self.value, loc[:-1])))
         if details["type"] == "missing":
             what = described(self.root, loc)
             return self._at(loc, expected=f"{loc[-1]}: {what}" if what else f"the key {loc[-1]}", found="nothing")
@@ -142,6 +144,15 @@ def one_of(words: Iterable[str]) -> str:
     """
     words = sorted(words)
     return f"one of {', '.join(words)}" if len(words) != 1 else words[0]
+
+
+def _follows(finding: Finding, others: Iterable[Finding]) -> bool:
+    """Tell whether a finding only follows from another: a key is missing that is written wrong, a list too short
+    because its elements are wrong."""
+    if finding.kind == "missing":
+        return any(other.meant == finding.loc for other in others)
+    depth = len(finding.loc)
+    return finding.kind == "too_short" and any(o.loc[:depth] == finding.loc and len(o.loc) > depth for o in others)
 
 
 def _expected(details: Details) -> str:

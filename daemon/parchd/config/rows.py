@@ -1,6 +1,7 @@
 """Tensiometers from a CSV table: a row each, columns named like the keys."""
 
 import csv
+import io
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
@@ -41,7 +42,7 @@ def read_rows(path: Path, origins: Origins) -> Rows:
     try:
         _Reader(path, origins, rows).read(read_text(path))
     except ValueError as error:
-        rows.problems.append(Problem(str(path), None, ROWS, "", str(error)))
+        rows.problems.append(origins.problem((ROWS,), found=str(path), expected=str(error)))
     except csv.Error as error:
         rows.problems.append(Problem(str(path), None, ROWS, "", f"a CSV table ({error})"))
     return rows
@@ -116,7 +117,7 @@ class _Reader:
 
 def _records(text: str, separator: str) -> Iterator[tuple[int, list[str]]]:
     """Give the rows that say something, each with the line it begins on."""
-    lines = ["" if line.lstrip().startswith("#") else line for line in text.splitlines()]
+    lines = ("\n" if line.lstrip().startswith("#") else line for line in io.StringIO(text, newline=""))
     reader = csv.reader(lines, delimiter=separator, skipinitialspace=True)
     line = 1
     for cells in reader:

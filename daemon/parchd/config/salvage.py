@@ -1,5 +1,6 @@
 """Validating as much as can be validated, so that every problem is found at once."""
 
+import copy
 import itertools
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
@@ -40,7 +41,7 @@ def validate(sources: tuple[PydanticBaseSettingsSource, ...], origins: Origins) 
         return Salvaged(settings_from(sources))
     except ValidationError as error:
         first = error
-    data = _merged(sources)
+    data = copy.deepcopy(_merged(sources))
     findings = Translator(Settings, data, origins).findings(first)
     problems = [finding.problem for finding in findings]
     broken: set[Loc] = set()
@@ -85,7 +86,8 @@ def _leave_out(data: dict[str, Any], finding: Finding) -> Iterator[Loc]:
 
 
 def _delete(data: dict[str, Any], loc: Loc) -> None:
+    """Delete a key, unless it went with a table around it."""
     node: Any = data
     for key in loc[:-1]:
-        node = node[key]
-    del node[loc[-1]]
+        node = node.get(key, {})
+    node.pop(loc[-1], None)

@@ -1,7 +1,7 @@
 """Finding one's way in the models: what a key may hold, and what it is called."""
 
 import difflib
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from types import UnionType
 from typing import Annotated, Any, Union, get_args, get_origin
 
@@ -90,6 +90,18 @@ def suggestion(word: str, known: Iterable[str]) -> str:
     """
     close = closest(word, known)
     return f"did you mean {close}?" if close else ""
+
+
+def among(word: str, known: Collection[str]) -> str:
+    """Guess what was meant, or say what there is.
+
+    >>> among("north", ["nort"]), among("x", ["b", "a"]), among("x", [])
+    ('did you mean nort?', 'there are a, b', 'there is none')
+    """
+    listed = ", ".join(sorted(known)[:8]) + ", ..." * (len(known) > 8)
+    return suggestion(word, known) or (
+        f"there {'are' if len(known) > 1 else 'is'} {listed}" if known else "there is none"
+    )
 
 
 def _kinds(model: type[BaseModel]) -> tuple[Any, ...]:

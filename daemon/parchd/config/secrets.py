@@ -9,6 +9,7 @@ from typing import Any
 from pydantic import BaseModel
 
 from parchd.config.environment import DELIMITER, PREFIX
+from parchd.config.files import refuse_nul
 from parchd.config.loaded import SecretOrigin
 from parchd.config.origins import Origins
 from parchd.config.schema import children, is_secret, models
@@ -160,6 +161,7 @@ class _Walk:
 
 def _read(file: Path) -> str:
     """Read a secret; the line break at its end is not part of it."""
+    refuse_nul(file)
     try:
         if file.stat().st_size > MAX_BYTES:
             raise ValueError(f"a file of at most {MAX_BYTES} bytes")

@@ -1,0 +1,77 @@
+"""Texts for people."""
+
+import pytest
+
+from parchd.config.report import effective_text, errors_text
+from parchd.contract import Problem
+from parchd.testing.config_folder import BASE, ConfigFolder, changed
+
+
+def test_problems_of_one_file_stand_together() -> None:
+    problems = [
+        Problem("a.toml", 1, "x", "1", "2"),
+        Problem("a.toml", 2, "y", "", "3"),
+        Problem("b.toml", None, "z", "", "4"),
+    ]
+    assert [block.splitlines()[0] for block in errors_text(problems).split("\n\n")] == [
+        "a.toml:1: x",
+        "b.toml: z",
+        "3 problems",
+    ]
+
+
+def test_nothing_is_found_and_no_hint_is_known_leave_no_line() -> None:
+    assert errors_text([Problem("a.toml", 1, "x", "", "2")]) == "a.toml:1: x\n    expected  2\n\n1 problem"
+
+
+def test_warnings_are_counted_as_such() -> None:
+    assert errors_text([Problem("", None, "PARCHD_X", "a", "b")], "warning").endswith("\n\n1 warning")
+
+
+def test_long_places_and_long_words_keep_their_line() -> None:
+    path = "/etc/parchd/" + "x" * 70 + ".toml"
+    text = errors_text([Problem(path, 7, "site.name", "y" * 90, "z " * 90)])
+    assert text.splitlines()[:2] == [f"{path}:7:", "    site.name"]
+    assert "y" * 90 in text
+
+
+def words(config: ConfigFolder, text: str, now_us: int | None = None) -> str:
+    return " ".join(effective_text(config.load(text), now_us).split())
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "expected"),
+    [
+        ("altitude_m = 100", "altitude_m = 1500\nwater_c = 12", "altitude 1500 m, 84.8 kPa of air water 12 C"),
+        ("now_kpa = 40", 'now_kpa = 40\ncrop = "apples"\nsoil = "silt"', "north apples; silt plan at 30 kPa"),
+        ("now_kpa = 40", 'now_kpa = 40\ndecide = "any"', "by readings of any time from n1"),
+        ("plan_kpa = 30\n", "", "irrigate at 40 kPa; clears 3 kPa lower"),
+        ("plan_kpa = 30\nnow_kpa = 40\n", "", "north no irrigation alarm"),
+        ("height_cm = 45", "height_cm = 45", "n1 north/main 30 45 4.41 79.4 30 40 yes"),
+        ("height_cm = 45", "zeroed_in_water = true", "n1 north/main 30 zeroed 0.00 79.4 30 40 yes"),
+        ("height_cm = 45", "height_cm = 45\nnow_kpa = 50", "4.41 79.4 - 50* yes"),
+        ("height_cm = 45", "height_cm = 45\ndecides = false", "4.41 79.4 - - no"),
+        ("high_kpa = -100", "high_kpa = -100\nadc = { bits = 12, full_scale_v = 5 }", "12 bit, 5 V"),
+        ("high_kpa = -100", "high_kpa = -100\nsupply_channel = 'bus1/vcc'", "supply on bus1/vcc"),
+        ("height_cm = 45", "height_cm = 45\ntemperature_channel = 'bus1/t'", "temperature on bus1/t"),
+        ("[zones.north]", "[store]\nkeep_days = 0\n[zones.north]", "readings kept for ever"),
+        ("[zones.north]", "[schedule]\ndigest_at = 'never'\n[zones.north]", "digest never"),
+        ("/hook", "/hook/token-in-the-path?key=abc", "url http://localhost:9/...; secret not set"),
+        ("[notifiers.hook]", "[notifiers.hook]\nquiet_hours = ['21:00', '06:00']", "quiet 21:00 to 06:00 but high"),
+    ],
+)
+def test_the_effective_values_are_told(config: ConfigFolder, old: str, new: str, expected: str) -> None:
+    assert expected in words(config, changed(old, new))
+
+
+def test_the_calibration_in_force_is_told(config: ConfigFolder) -> None:
+    text = BASE
+    for year, volts in ((2025, 0.5), (2026, 0.516)):
+        text += f"[[tensiometers.n1.calibration]]\nvalid_from = {year}-03-01\npoints = [[{volts}, 0]]\n"
+    assert "calibrated 2026-03-01: 1 point, slope 1.000, offset -0.40 kPa" in words(config, text)
+    assert "calibrated 2025-03-01" in words(config, text, 1_750_000_000_000_000)
+    assert "not calibrated" in words(config, text, 1_700_000_000_000_000)
+
+
+def test_a_site_without_anything_has_a_text_too(config: ConfigFolder) -> None:
+    assert effective_text(config.load(BASE[: BASE.index("[transducers")])).startswith("Quillmere Orchard\n  time zone")
