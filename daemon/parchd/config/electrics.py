@@ -18,7 +18,7 @@ class AdcTable(TableModel):
     bits: Whole = Field(ge=2, le=32, description="bits of the converter, e.g. 12")
     full_scale_v: Number = Field(gt=0, le=1000, description="volts at full scale, e.g. 3.3 or 4.096")
     signed: bool = Field(False, description="true if its codes run from negative to positive")
-    steps: Literal["2^N", "2^N-1"] = Field("2^N", description="steps in the full scale")
+    steps: Literal["2^N", "2^N-1"] = Field("2^N", description='steps in the full scale, "2^N" or "2^N-1"')
     gain: Number = Field(1.0, gt=0, le=10_000, description="of the amplifier ahead of it; below 1 for a divider")
 
     def build(self) -> Adc:

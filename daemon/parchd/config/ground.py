@@ -93,7 +93,9 @@ class ZoneTable(TableModel):
     deadband_kpa: Limit | None = Field(None, description="an alarm clears at its limit less this")
     on_delay_min: Number = Field(30.0, ge=0, le=10_080, description="minutes a limit must be passed before the alarm")
     off_delay_min: Number = Field(60.0, ge=0, le=10_080, description="minutes it must be wet again before it clears")
-    decide: Literal["morning", "any"] = Field("morning", description="which readings decide")
+    decide: Literal["morning", "any"] = Field(
+        "morning", description='which readings decide: "morning" (those of the window) or "any"'
+    )
     window: tuple[ClockTime, ClockTime] | None = Field(
         None, description='start and end of the deciding part of the day, such as ["05:00", "08:00"], standard time'
     )

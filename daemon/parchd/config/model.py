@@ -52,7 +52,9 @@ class ScheduleTable(TableModel):
 class PolicyTable(TableModel):
     """Keys that every ``[notifiers.NAME]`` has besides those of its kind."""
 
-    lowest_priority: Priorities = Field(Priority.LOW, description="alarms below it are not sent")
+    lowest_priority: Priorities = Field(
+        Priority.LOW, description='alarms below it are not sent: "low", "medium" or "high"'
+    )
     max_per_hour: Whole = Field(6, ge=1, le=1000, description="messages to one recipient within an hour")
     quiet_hours: tuple[ClockTime, ClockTime] | None = Field(
         None, description='start and end of the quiet hours, such as ["21:00", "06:00"], local time'

@@ -2,6 +2,8 @@
 
 from pathlib import Path
 
+import pytest
+
 from parchd.config import load
 from parchd.config.report import effective_text, errors_text
 from parchd.testing.config_folder import ConfigFolder
@@ -111,3 +113,14 @@ def test_the_text_of_the_effective_values_is_as_it_was_agreed(examples: Path) ->
     text = effective_text(load(examples / "farm.toml", {"STATE_DIRECTORY": "/var/lib/parchd"}, None))
     assert text.splitlines() == (GOLDEN / "effective.txt").read_text("utf-8").splitlines()
     assert all(len(line) <= 80 for line in text.splitlines())
+
+
+def test_a_file_that_stays_wrong_round_after_round_gives_its_problems(
+    config: ConfigFolder, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("parchd.config.salvage._ROUNDS", 0)
+    assert [problem.key for problem in config.problems("[site]\nname = 3\n")] == [
+        "site.altitude_m",
+        "site.time_zone",
+        "site.name",
+    ]

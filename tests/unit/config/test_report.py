@@ -35,6 +35,9 @@ def test_long_places_and_long_words_keep_their_line() -> None:
     assert "y" * 90 in text
 
 
+VAC = 'kind = "ratiometric"\nlow_kpa = 0\nhigh_kpa = -100\n'
+
+
 def words(config: ConfigFolder, text: str, now_us: int | None = None) -> str:
     return " ".join(effective_text(config.load(text), now_us).split())
 
@@ -54,6 +57,11 @@ def words(config: ConfigFolder, text: str, now_us: int | None = None) -> str:
         ("high_kpa = -100", "high_kpa = -100\nadc = { bits = 12, full_scale_v = 5 }", "12 bit, 5 V"),
         ("high_kpa = -100", "high_kpa = -100\nsupply_channel = 'bus1/vcc'", "supply on bus1/vcc"),
         ("height_cm = 45", "height_cm = 45\ntemperature_channel = 'bus1/t'", "temperature on bus1/t"),
+        ('"ratiometric"', '"current-loop"\nshunt_ohm = 150', "4 to 20 mA for 0 to -100 kPa, over 150 ohm"),
+        (VAC, 'kind = "linear"\nv1 = 0\nkpa1 = 0\nv2 = 5\nkpa2 = -100\n', "0 to 5 V for 0 to -100 kPa"),
+        (VAC, 'kind = "pressure"\n', "bus1/a0 kPa, vacuum negative"),
+        (VAC, 'kind = "pressure"\nvacuum_positive = true\n', "bus1/a0 kPa of vacuum"),
+        ("now_kpa = 40", "now_kpa = 40\nmin_trusted = 1", "from n1 Tensiometers"),
         ("[zones.north]", "[store]\nkeep_days = 0\n[zones.north]", "readings kept for ever"),
         ("[zones.north]", "[schedule]\ndigest_at = 'never'\n[zones.north]", "digest never"),
         ("/hook", "/hook/token-in-the-path?key=abc", "url http://localhost:9/...; secret not set"),

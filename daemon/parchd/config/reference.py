@@ -1,0 +1,87 @@
+"""The list of all keys as Markdown, made from the models: the page that people read cannot drift from the code."""
+
+from collections.abc import Iterator
+from datetime import time
+from typing import Any
+
+from pydantic import BaseModel
+from pydantic.fields import FieldInfo
+
+from parchd.config.electrics import AdcTable, CurrentLoopTable, LinearTable, PressureTable, RatiometricTable
+from parchd.config.ground import CalibrationTable, SiteTable, TensiometerDefaults, TensiometerTable, ZoneTable
+from parchd.config.model import PolicyTable, ScheduleTable, Settings, StoreTable
+from parchd.contract import Priority
+
+TABLES: tuple[tuple[str, type[BaseModel], tuple[str, ...]], ...] = (
+    ("Above the first table", Settings, ("tensiometers_table", "calibration_dir", "include")),
+    ("`[site]`", SiteTable, ()),
+    ("`[store]`", StoreTable, ()),
+    ("`[schedule]`", ScheduleTable, ()),
+    ('`[transducers.NAME]` with `kind = "ratiometric"`', RatiometricTable, ()),
+    ('`[transducers.NAME]` with `kind = "current-loop"`', CurrentLoopTable, ()),
+    ('`[transducers.NAME]` with `kind = "linear"`', LinearTable, ()),
+    ('`[transducers.NAME]` with `kind = "pressure"`', PressureTable, ()),
+    ("`[transducers.NAME.adc]`", AdcTable, ()),
+    ("`[zones.NAME]`", ZoneTable, ()),
+    ("`[tensiometers.NAME]`", TensiometerTable, ()),
+    ("`[defaults]` and `[zones.NAME.defaults]`", TensiometerDefaults, ()),
+    ("`[[tensiometers.NAME.calibration]]`", CalibrationTable, ()),
+    ("`[notifiers.NAME]`, besides the keys of its kind", PolicyTable, ()),
+)
+"""Heading, model, and the keys of it that are listed (none: all)."""
+
+_LATER = {
+    "path": "`parchd.db` in the service's state folder, else beside this file",
+    "station": "`main`",
+    "interval_s": "600",
+    "silent_intervals": "3",
+    "decides": "the shallowest of its station",
+    "deadband_kpa": "3, or 5 % of the higher limit if that is more",
+    "window": '`["05:00", "08:00"]`',
+    "quiet_hours": "none",
+}
+_REQUIRED = {"zone", "channel", "transducer", "depth_cm"}
+_ELSEWHERE = {"kind", "defaults"}
+
+
+def reference_text() -> str:
+    """Write all tables."""
+    return "\n".join(line for heading, model, keys in TABLES for line in _table(heading, model, keys))
+
+
+def _table(heading: str, model: type[BaseModel], keys: tuple[str, ...]) -> Iterator[str]:
+    yield from (f"### {heading}", "", "| key | default | meaning |", "| --- | --- | --- |")
+    for key, info in model.model_fields.items():
+        if key in keys or (not keys and key not in _ELSEWHERE):
+            yield f"| `{key}` | {_default(key, info, model)} | {info.description}{_bounds(info)} |"
+    yield ""
+
+
+def _default(key: str, info: FieldInfo, model: type[BaseModel]) -> str:
+    if info.is_required() or (model is TensiometerTable and key in _REQUIRED):
+        return "required"
+    if info.default is None:
+        return "" if model is TensiometerDefaults else _LATER.get(key, "")
+    return "" if info.default == () else _shown(info.default)
+
+
+def _shown(value: Any) -> str:
+    if isinstance(value, Priority):
+        return f'`"{value.word}"`'
+    if isinstance(value, bool):
+        return f"`{str(value).lower()}`"
+    if isinstance(value, time):
+        return f'`"{value:%H:%M}"`'
+    return f'`"{value}"`' if isinstance(value, str) else f"{value:g}"
+
+
+def _bounds(info: FieldInfo) -> str:
+    """Write the range of a number."""
+    words = []
+    for bound in info.metadata:
+        words += [
+            f"{word} {getattr(bound, name):g}"
+            for name, word in (("gt", "above"), ("ge", "from"), ("lt", "below"), ("le", "up to"))
+            if isinstance(getattr(bound, name, None), int | float)
+        ]
+    return f" ({' '.join(words)})" if words else ""
