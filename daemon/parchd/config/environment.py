@@ -85,6 +85,7 @@ class _Sorter:
             loc, hint = self._resolve(keys[name].lower().split(DELIMITER))
             if hint is None:
                 accepted[DELIMITER.join(map(str, loc))] = text or ""
+                self.origins.texts[loc] = text or ""
                 self._note(loc, place(name), decoded(text))
             else:
                 where = place(name)

@@ -48,11 +48,13 @@ class Origins:
         main: the main file, for what was written nowhere.
         written: places in files, by path of the key.
         overridden: variables and credentials that hold instead, by path of the key.
+        texts: what those variables and credentials say, word for word; secrets are among it.
     """
 
     main: str
     written: dict[Loc, Where] = field(default_factory=dict)
     overridden: dict[Loc, Where] = field(default_factory=dict)
+    texts: dict[Loc, str] = field(default_factory=dict, repr=False)
 
     def override(self, loc: Loc, where: Where) -> None:
         """Keep the variable or credential that sets a key; new tables above it have that place too."""

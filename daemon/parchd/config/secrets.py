@@ -124,6 +124,8 @@ class _Walk:
             )
             origin = "the file in clear"
         elif name in table:
+            # pydantic-settings may have taken a secret that looks like JSON apart
+            table[name] = self.origins.texts.get(loc, table[name])
             where = self.origins.at(loc)
             origin = f"environment {where.variable}" if where.variable else f"credential {Path(where.file).name}"
         elif path is not None:
