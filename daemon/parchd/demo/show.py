@@ -35,7 +35,7 @@ def show(wishes: Wishes, out: TextIO = sys.stdout, environ: Mapping[str, str] = 
     with (
         work_folder(wishes.keep) as folder,
         logging_into(folder),
-        running_broker(in_python=wishes.python_broker) as broker,
+        running_broker() as broker,
     ):
         intro = intro_lines(wishes.speed, broker.name)
         stage.say([*intro, ""])

@@ -16,7 +16,6 @@ class Wishes:
         speed: times faster than life.
         seconds: real time after which it ends by itself; ``None``: it does not.
         keep: folder for everything; ``None``: a temporary one.
-        python_broker: pass by an installed Mosquitto.
 
     Raises:
         DemoError: a number is out of range.
@@ -25,7 +24,6 @@ class Wishes:
     speed: float = 60.0
     seconds: float | None = None
     keep: Path | None = None
-    python_broker: bool = False
 
     def __post_init__(self) -> None:
         if not 1.0 <= self.speed <= FASTEST:
