@@ -9,7 +9,8 @@ from paho.mqtt.reasoncodes import ReasonCode
 
 from parchd.contract import SourceLost
 from parchd_adapters.mqtt import explain
-from parchd_adapters.mqtt.library import LastWords, connect, make_client, subscribe
+from parchd_adapters.mqtt.buffered import BufferedSocket
+from parchd_adapters.mqtt.library import connect, make_client, subscribe
 from parchd_adapters.mqtt.options import MqttOptions
 from parchd_adapters.mqtt.security import make_context
 
@@ -41,8 +42,8 @@ class Link:
         self._filters = tuple(dict.fromkeys(rule.filter for rule in options.subscribe.values()))
         self._packets = 0
         self._failure = ""
-        self._words = LastWords()
-        self._client = make_client(options, client_id, self._words)
+        self._client = make_client(options, client_id)
+        self._socket: BufferedSocket | None = None
         self._client.on_connect = self._on_connect
         self._client.on_disconnect = self._on_disconnect
         self._client.on_subscribe = self._on_subscribe
@@ -62,6 +63,8 @@ class Link:
         except (OSError, ValueError) as error:
             encrypted = self._options.tls is not None
             raise SourceLost(explain.unreachable(self.broker, error, encrypted=encrypted)) from error
+        sock = self._client.socket()
+        self._socket = sock if isinstance(sock, BufferedSocket) else None
 
     def fileno(self) -> int:
         """The socket's number, to poll; -1: there is none any more."""
@@ -70,11 +73,11 @@ class Link:
 
     @property
     def wants_write(self) -> bool:
-        return self._client.want_write()
+        return self._client.want_write() or (self._socket is not None and self._socket.has_unsent)
 
     @property
     def has_more(self) -> bool:
-        """Whether decrypted bytes wait that ``poll`` cannot see."""
+        """Whether bytes wait that ``poll`` cannot see: decrypted or read ahead."""
         pending = getattr(self._client.socket(), "pending", None)
         return pending is not None and pending() > 0
 
@@ -103,11 +106,17 @@ class Link:
         if self._client.want_write():
             self._client.loop_write()
         self._client.loop_misc()
+        self._flush()
         self.check()
 
     def acknowledge(self, mids: Iterable[int]) -> None:
+        """
+        Raises:
+            SourceLost: the connection has ended.
+        """
         for mid in mids:
             self._client.ack(mid, 1)
+        self._flush()
 
     def probe(self) -> None:
         """Make the broker answer; `answers` grows when it did.
@@ -133,11 +142,19 @@ class Link:
         if self._client.socket() is None:
             raise SourceLost(self._gone(0, "closed"))
 
+    def _flush(self) -> None:
+        if self._socket is not None and self._client.socket() is not None:
+            try:
+                self._socket.flush()
+            except OSError as error:
+                raise SourceLost(self._gone(0, str(error))) from error
+
     def _gone(self, code: int, words: str) -> str:
+        said = self._socket.trouble if self._socket is not None else ""
         return explain.gone(
             self.broker,
             code,
-            self._words.last or words,
+            said or words,
             connected=self.resumed is not None,
             encrypted=self._options.tls is not None,
         )
