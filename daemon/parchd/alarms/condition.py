@@ -18,7 +18,10 @@ class Phase(StrEnum):
     @property
     def is_active(self) -> bool:
         """Whether the alarm is annunciated: from the raise until the off-delay has run out."""
-        return self in (Phase.ACTIVE, Phase.CLEARING)
+        return self in _ANNUNCIATED
+
+
+_ANNUNCIATED = frozenset((Phase.ACTIVE, Phase.CLEARING))
 
 
 class Change(StrEnum):
