@@ -1,6 +1,7 @@
 """Options of ``replay``."""
 
 from enum import StrEnum
+from pathlib import Path
 from typing import Annotated
 
 from pydantic import BeforeValidator, Field, model_validator
@@ -41,7 +42,7 @@ ColumnEntry = Annotated[Column, BeforeValidator(_short_form)]
 class ReplayOptions(Options):
     """What stands under ``[sources.NAME]`` with ``kind = "replay"``."""
 
-    path: Annotated[str, Field(min_length=1)]
+    path: Path
     layout: Layout = Layout.LONG
     delimiter: Annotated[str, Field(min_length=1, max_length=1)] = ","
     decimal: Mark = Mark.POINT

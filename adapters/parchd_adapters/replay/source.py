@@ -4,7 +4,6 @@ import logging
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
-from pathlib import Path
 
 from parchd.contract import Intake, Sample, SampleBatch, Services, SourceLost, StopSignal
 from parchd_adapters._shared.batches import LARGEST
@@ -30,13 +29,13 @@ class Replay:
         player = _Player(self._options, self._name, intake, Pacer(self._clock, intake, stop))
         with self._rows() as rows:
             start_us = self._clock.now_us()
-            intake.connected(self._options.path)
+            intake.connected(str(self._options.path))
             if player.play(rows, start_us):
                 logger.info("%s: played %s", self._name, player, extra={"event": "replay.end"})
 
     @contextmanager
     def _rows(self) -> Iterator[Iterator[Row]]:
-        path = Path(self._options.path)
+        path = self._options.path
         try:
             with path.open(encoding="utf-8-sig", errors="replace", newline="") as lines:
                 yield read_rows(lines, self._options)
