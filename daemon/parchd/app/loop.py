@@ -103,7 +103,8 @@ class EngineLoop:
 
     def _sample_by_sample(self, batch: SampleBatch) -> None:
         self._one_by_one(replace(batch, samples=(sample,), on_committed=None) for sample in batch.samples)
-        _release(batch)
+        if not self._given_up:
+            _release(batch)
 
     def _drop(self, message: Message, error: Exception) -> None:
         self.dropped += 1
