@@ -11,6 +11,7 @@ RAW_FIELDS: Mapping[Unit, str] = {
     Unit.MV: "raw_mv",
     Unit.MA: "raw_ma",
     Unit.KPA: "raw_kpa",
+    Unit.HPA: "raw_hpa",
     Unit.CELSIUS: "raw_degc",
 }
 """Field that keeps the sample, by its unit: a change of unit cannot mix two quantities in one field."""

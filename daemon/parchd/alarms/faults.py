@@ -14,6 +14,8 @@ KIND_OF_CAUSE = {
     Cause.OVER_RANGE: AlarmKind.ELECTRICAL,
     Cause.NO_SUPPLY: AlarmKind.ELECTRICAL,
     Cause.UNIT: AlarmKind.ELECTRICAL,
+    Cause.STATUS: AlarmKind.ELECTRICAL,
+    Cause.NO_BAROMETER: AlarmKind.ELECTRICAL,
     Cause.BELOW_PHYSICAL: AlarmKind.IMPOSSIBLE,
     Cause.ABOVE_PHYSICAL: AlarmKind.IMPOSSIBLE,
     Cause.ABOVE_LIMIT: AlarmKind.ABOVE_LIMIT,

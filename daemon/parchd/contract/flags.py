@@ -65,6 +65,8 @@ class Cause(IntEnum):
     CLOCK = 11
     UNIT = 12
     TIME_UNKNOWN = 13
+    STATUS = 14
+    NO_BAROMETER = 15
 
     @property
     def word(self) -> str:
@@ -91,4 +93,6 @@ _CAUSE_WORDS = {
     Cause.CLOCK: "time cannot be believed",
     Cause.UNIT: "unit does not fit the transducer",
     Cause.TIME_UNKNOWN: "time of measurement unknown",
+    Cause.STATUS: "transducer reports a fault",
+    Cause.NO_BAROMETER: "pressure of the air unknown",
 }

@@ -13,6 +13,7 @@ class Unit(StrEnum):
     MV = "mV"
     MA = "mA"
     KPA = "kPa"
+    HPA = "hPa"
     CELSIUS = "degC"
 
 

@@ -2,9 +2,13 @@
 
 import math
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from parchd.units import Quantity
+
+if TYPE_CHECKING:
+    from numpy import bool_, float64
+    from numpy.typing import NDArray
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +71,12 @@ class Adc:
             return True
         return not self._lowest + 1 <= self._folded(code) <= self._lowest + self._codes - 2
 
+    def at_rails(self, codes: "NDArray[float64]") -> "NDArray[bool_]":
+        """Tell of each code of a column what `at_rail` tells."""
+        folded = self._folded(codes)
+        inside = (codes >= self._lowest) & (codes <= self._codes - 1)
+        return ~(inside & (folded >= self._lowest + 1) & (folded <= self._lowest + self._codes - 2))
+
     @property
     def _codes(self) -> int:
         return 1 << self.bits
@@ -81,3 +91,21 @@ class Adc:
 
     def _folded(self, code: Quantity) -> Quantity:
         return (code - self._lowest) % self._codes + self._lowest
+
+
+def divider_gain(top_ohm: float, bottom_ohm: float) -> float:
+    """Give the gain of a voltage divider ahead of a converter, for `Adc`.
+
+    Args:
+        top_ohm: between the signal and the converter's input.
+        bottom_ohm: between the input and ground.
+
+    Raises:
+        ValueError: a resistor is not above 0 (0 ohm at the top is no divider, but does no harm).
+
+    >>> divider_gain(10_000.0, 20_000.0) == 2 / 3
+    True
+    """
+    if not (0.0 <= top_ohm < math.inf and 0.0 < bottom_ohm < math.inf):
+        raise ValueError(f"resistors of a divider must be above 0 ohm, not {top_ohm:g} and {bottom_ohm:g} ohm")
+    return bottom_ohm / (top_ohm + bottom_ohm)

@@ -21,6 +21,8 @@ _FLAGS: Mapping[Cause, Flag] = MappingProxyType(
         Cause.CLOCK: Flag.SUSPECT,
         Cause.UNIT: Flag.FAIL,
         Cause.TIME_UNKNOWN: Flag.NOT_EVALUATED,
+        Cause.STATUS: Flag.FAIL,
+        Cause.NO_BAROMETER: Flag.FAIL,
     }
 )
 

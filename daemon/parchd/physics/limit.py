@@ -11,6 +11,9 @@ Inferred, not published: it gives the 85 kPa at sea level and 20 C that ISO 1127
 state as the practical limit.
 """
 
+RATIO = 0.85
+"""Share of the air's pressure that the other model takes for usable: published for sea level only."""
+
 
 def physical_ceiling_kpa(
     station_pressure_kpa: Quantity, water_c: Quantity | float, height_m: Quantity | float
@@ -41,7 +44,7 @@ def usable_limit_kpa(
 ) -> Quantity:
     """Give the tension at the cup up to which a tensiometer is relied on: the physical ceiling less a margin.
 
-    The margin is the same at every altitude. A model that takes 85 % of the air pressure instead allows up to 6 kPa
+    The margin is the same at every altitude: the offset model, which parchd uses. `ratio_limit_kpa` allows up to 6 kPa
     more at 3000 m; the published limits for sea level do not tell the two apart.
 
     Args:
@@ -54,3 +57,15 @@ def usable_limit_kpa(
     62.6
     """
     return physical_ceiling_kpa(station_pressure_kpa, water_c, height_m) - gas_margin_kpa
+
+
+def ratio_limit_kpa(station_pressure_kpa: Quantity, water_c: Quantity | float, height_m: Quantity | float) -> Quantity:
+    """Give the usable limit by the ratio model, for comparison: 85 % of the air's pressure, less the head.
+
+    Args:
+        station_pressure_kpa, water_c, height_m: see `physical_ceiling_kpa`.
+
+    >>> round(ratio_limit_kpa(101.3, 20.0, 0.0), 1)
+    86.1
+    """
+    return station_pressure_kpa * RATIO - head_kpa(height_m, water_c)

@@ -2,6 +2,7 @@
 
 import math
 
+from parchd.physics.elementwise import clamped
 from parchd.units import Quantity
 
 _A1, _A2, _A3, _A4, _A5 = -3.983035, 301.797, 522528.9, 69.34881, 999.974950
@@ -18,7 +19,7 @@ def density_kg_m3(temperature_c: Quantity) -> Quantity:
     >>> round(density_kg_m3(20.0), 3)
     998.207
     """
-    t = _clamped(temperature_c, 0.0, 40.0)
+    t = clamped(temperature_c, 0.0, 40.0)
     return _A5 * (1.0 - (t + _A1) * (t + _A1) * (t + _A2) / (_A3 * (t + _A4)))
 
 
@@ -33,12 +34,6 @@ def vapour_pressure_kpa(temperature_c: Quantity) -> Quantity:
     >>> round(vapour_pressure_kpa(24.5), 3)
     3.075
     """
-    t = _clamped(temperature_c, -40.0, 100.0)
+    t = clamped(temperature_c, -40.0, 100.0)
     growth: Quantity = math.e ** (17.27 * t / (t + 237.3))
     return 0.6108 * growth
-
-
-def _clamped(value: Quantity, low: float, high: float) -> Quantity:
-    if isinstance(value, float | int):
-        return min(max(value, low), high)
-    return value.clip(low, high)

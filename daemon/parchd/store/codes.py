@@ -2,7 +2,7 @@
 
 from parchd.contract import TimeSource, Unit
 
-UNIT_CODE = {Unit.COUNTS: 1, Unit.V: 2, Unit.MV: 3, Unit.MA: 4, Unit.KPA: 5, Unit.CELSIUS: 6}
+UNIT_CODE = {Unit.COUNTS: 1, Unit.V: 2, Unit.MV: 3, Unit.MA: 4, Unit.KPA: 5, Unit.CELSIUS: 6, Unit.HPA: 7}
 UNIT_OF_CODE = {code: unit for unit, code in UNIT_CODE.items()}
 
 TIME_SOURCE_CODE = {TimeSource.DEVICE: 1, TimeSource.ARRIVAL: 2, TimeSource.UNKNOWN: 3}

@@ -6,7 +6,7 @@ from parchd.store.codes import TIME_SOURCE_CODE, TIME_SOURCE_OF_CODE, UNIT_CODE,
 
 def test_the_numbers_never_change() -> None:
     assert {unit.value: code for unit, code in UNIT_CODE.items()} == {
-        "counts": 1, "V": 2, "mV": 3, "mA": 4, "kPa": 5, "degC": 6,
+        "counts": 1, "V": 2, "mV": 3, "mA": 4, "kPa": 5, "degC": 6, "hPa": 7,
     }  # fmt: skip
     assert {source.value: code for source, code in TIME_SOURCE_CODE.items()} == {
         "device": 1, "arrival": 2, "unknown": 3,
