@@ -44,10 +44,11 @@ def intro_lines(speed: float, broker: str) -> list[str]:
 def summary_lines(result: Result, kept: Path | None) -> list[str]:
     """Say what happened, show one mail, and what to try next."""
     end = "stopped cleanly." if result.clean else "DID NOT STOP CLEANLY."
+    minutes = _some(round(result.farm_minutes), "minute")
     sent = f"sent {_some(len(result.mails), 'mail')} and {_some(result.webhooks, 'webhook')}"
     return [
         "",
-        f"The daemon ran for {result.seconds:.0f} s, {_some(round(result.farm_minutes), 'minute')} on the farm, and {end}",
+        f"The daemon ran for {result.seconds:.0f} s, {minutes} on the farm, and {end}",
         f"It read {result.samples} samples of {len(list(tensiometers()))} tensiometers in {len(ZONES)} zones,",
         f"raised {_some(result.raised, 'alarm')} and cleared {result.cleared}, {sent}.",
         *_mail_lines(result.mails),
