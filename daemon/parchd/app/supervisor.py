@@ -25,6 +25,7 @@ class SourceRunner:
     def __init__(self, name: str, source: Source, inbox: Inbox, clock: Clock) -> None:
         self.name = name
         self.rejects: Counter[str] = Counter()
+        """Input that made no sample, by reason, since the start."""
         self._source = source
         self._inbox = inbox
         self._clock = clock
@@ -33,7 +34,8 @@ class SourceRunner:
         self._pause_s = SHORTEST_PAUSE_S
         self._beat_s = clock.monotonic_s()
         self._summed_s = float("-inf")
-        self._unsaid = 0
+        self._unsaid: Counter[str] = Counter()
+        self._example: bytes | str = b""
         self.ended = False
 
     def start(self) -> None:
@@ -64,18 +66,9 @@ class SourceRunner:
 
     def rejected(self, reason: str, example: bytes | str = b"", count: int = 1) -> None:
         self.rejects[reason] += count
-        self._unsaid += count
-        now_s = self._clock.monotonic_s()
-        if now_s - self._summed_s >= SUMMARY_S:
-            logger.warning(
-                "source %s: %d inputs made no sample; the last: %s: %.80r",
-                self.name,
-                self._unsaid,
-                reason,
-                example,
-                extra={"event": "source.rejected"},
-            )
-            self._summed_s, self._unsaid = now_s, 0
+        self._unsaid[reason] += count
+        self._example = example
+        self._say_rejects_when_due()
 
     def connected(self, detail: str) -> None:
         self._pause_s = SHORTEST_PAUSE_S
@@ -84,6 +77,24 @@ class SourceRunner:
 
     def beat(self) -> None:
         self._beat_s = self._clock.monotonic_s()
+        if self._unsaid:
+            self._say_rejects_when_due()
+
+    def _say_rejects_when_due(self) -> None:
+        """Say the first at once, and all others once a minute."""
+        if self._clock.monotonic_s() - self._summed_s >= SUMMARY_S:
+            self._say_rejects()
+
+    def _say_rejects(self) -> None:
+        if not self._unsaid:
+            return
+        reasons = ", ".join(f"{reason} ({count})" for reason, count in self._unsaid.most_common())
+        logger.warning(
+            "source %s: %d inputs made no sample: %s; the last: %.80r",
+            self.name, self._unsaid.total(), reasons, self._example, extra={"event": "source.rejected"},
+        )  # fmt: skip
+        self._summed_s = self._clock.monotonic_s()
+        self._unsaid.clear()
 
     _waiting = False
 
@@ -92,12 +103,13 @@ class SourceRunner:
             self.beat()
             if self._run_once():
                 self.ended = True
-                return
+                break
             pause_s = self._pause_s * random.uniform(0.5, 1.0)  # noqa: S311 -- jitter, not a secret
             self._pause_s = min(2 * self._pause_s, LONGEST_PAUSE_S)
             self._waiting = True
             self._stop.wait(pause_s)
             self._waiting = False
+        self._say_rejects()
 
     def _run_once(self) -> bool:
         """Run the source; true when it is through."""
