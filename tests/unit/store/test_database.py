@@ -1,5 +1,6 @@
 """Opening the journal: migrations, ownership, readers and the lock."""
 
+import fcntl
 import sqlite3
 from contextlib import closing
 from pathlib import Path
@@ -7,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from parchd.contract import StoreError
-from parchd.store.database import APPLICATION_ID, Lock, migrate, migrations, open_reader, open_writer
+from parchd.store.database import APPLICATION_ID, Lock, is_held, migrate, migrations, open_reader, open_writer
 
 NEWEST = migrations()[-1][0]
 
@@ -184,3 +185,24 @@ def test_the_lock_of_one_journal_is_not_that_of_another(path: Path) -> None:
     first, second = Lock(path), Lock(path.with_name("bench.db"))
     first.release()
     second.release()
+
+
+def test_others_may_ask_whether_a_daemon_holds_a_journal(path: Path) -> None:
+    assert not is_held(path)
+    lock = Lock(path)
+    assert is_held(path)
+    lock.release()
+    assert not is_held(path)
+
+
+def test_who_may_not_look_at_the_lock_takes_the_journal_for_held(tmp_path: Path) -> None:
+    (tmp_path / "journal.db.lock").mkdir()
+    assert is_held(tmp_path / "journal.db")
+
+
+def test_one_who_only_asks_does_not_keep_a_daemon_from_starting(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    Lock(path).release()
+    with path.with_name(path.name + ".lock").open("rb") as asking:
+        fcntl.flock(asking, fcntl.LOCK_SH | fcntl.LOCK_NB)
+        monkeypatch.setattr("time.sleep", lambda _: fcntl.flock(asking, fcntl.LOCK_UN))
+        Lock(path).release()
