@@ -1,0 +1,146 @@
+"""A full disk: nothing that was acknowledged is lost, memory stays bounded, work goes on when there is room again."""
+
+import json
+import os
+import subprocess
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from parchd.testing.broker import Mosquitto
+from parchd.testing.farm import farm, mqtt_source, serial_source, webhook
+from parchd.testing.line import PtyLine
+from parchd.testing.process import DaemonProcess, query, wait_until
+from parchd.testing.publisher import Publisher
+from parchd.testing.receivers import HttpReceiver
+
+pytestmark = [
+    pytest.mark.needs("mosquitto"),
+    pytest.mark.skipif(os.getuid() != 0, reason="only root may mount a small disk to fill; CI is root"),
+]
+
+START_S = 1_780_000_000
+GROWTH_BYTES = 30_000_000
+
+
+class SmallDisk:
+    """A disk of a few megabytes that can be filled to the last byte."""
+
+    def __init__(self, folder: Path, megabytes: int) -> None:
+        self.folder = folder
+        self._ballast = folder / "ballast"
+        folder.mkdir()
+        subprocess.run(["mount", "-t", "tmpfs", "-o", f"size={megabytes}m", "tmpfs", folder], check=True)
+
+    def fill(self) -> None:
+        with self._ballast.open("wb", buffering=0) as file:
+            for size in (65_536, 4096):
+                try:
+                    while file.write(bytes(size)):
+                        pass
+                except OSError:
+                    continue
+
+    def free(self) -> None:
+        self._ballast.unlink(missing_ok=True)
+
+    def close(self) -> None:
+        subprocess.run(["umount", self.folder], check=True)
+
+
+@pytest.fixture
+def disk(tmp_path: Path) -> Iterator[SmallDisk]:
+    disk = SmallDisk(tmp_path / "disk", megabytes=16)
+    yield disk
+    disk.close()
+
+
+@pytest.fixture
+def journal(disk: SmallDisk) -> Path:
+    return disk.folder / "parchd.db"
+
+
+@pytest.fixture
+def broker(tmp_path: Path) -> Iterator[Mosquitto]:
+    with Mosquitto(tmp_path / "broker") as broker:
+        yield broker
+
+
+def config_on(disk: SmallDisk, *parts: str) -> Path:
+    path = disk.folder.with_name("farm.toml")
+    path.write_text(farm(*parts, f'[store]\npath = "{disk.folder}/parchd.db"\n'))
+    return path
+
+
+def publish(broker: Mosquitto, first: int, last: int, kpa: float = 20.0) -> None:
+    with Publisher(broker.host, broker.port) as publisher:
+        publisher.publish(
+            (f"farm/c{n % 4}", json.dumps({"t": START_S + n, "v": kpa}).encode()) for n in range(first, last)
+        )
+
+
+def stored(journal: Path) -> set[int]:
+    return {second - START_S for (second,) in query(journal, "SELECT time_us / 1000000 FROM journal")}
+
+
+def test_messages_wait_at_the_broker_while_the_disk_is_full_and_come_when_it_is_not(
+    disk: SmallDisk, journal: Path, broker: Mosquitto
+) -> None:
+    with HttpReceiver() as hooks, DaemonProcess(config_on(disk, mqtt_source(broker.port), webhook(hooks))) as daemon:
+        daemon.wait_for("source.connected")
+        publish(broker, 0, 100)
+        assert wait_until(lambda: len(stored(journal)) == 100)
+        before_bytes = daemon.resident_bytes
+        disk.fill()
+        publish(broker, 100, 20_000, kpa=55)
+        daemon.wait_for("store.failed", times=2)
+        assert daemon.resident_bytes - before_bytes < GROWTH_BYTES
+        seen = len(stored(journal))
+        assert seen < 20_000
+        disk.free()
+        assert wait_until(lambda: stored(journal) == set(range(20_000)), 30.0), len(stored(journal))
+        assert hooks.wait_for(lambda hooks: len(hooks.deliveries) == 1), "the alarm of the missing hours is told"
+        assert daemon.stop() == 0
+    assert query(journal, "PRAGMA integrity_check") == [("ok",)]
+
+
+def test_a_daemon_that_is_killed_while_the_disk_is_full_loses_nothing_it_acknowledged(
+    disk: SmallDisk, journal: Path, broker: Mosquitto
+) -> None:
+    config = config_on(disk, mqtt_source(broker.port))
+    with DaemonProcess(config) as daemon:
+        daemon.wait_for("source.connected")
+        publish(broker, 0, 100)
+        assert wait_until(lambda: len(stored(journal)) == 100)
+        disk.fill()
+        publish(broker, 100, 5000)
+        daemon.wait_for("store.failed")
+        daemon.kill()
+    with DaemonProcess(config) as daemon:
+        assert daemon.wait() == 74, "there is no room to start; the service manager tries again"
+        assert "cannot be written" in daemon.log or "not a usable journal" in daemon.log
+    disk.free()
+    with DaemonProcess(config) as daemon:
+        assert wait_until(lambda: stored(journal) == set(range(5000))), len(stored(journal))
+        daemon.wait_for("daemon.started")
+        assert daemon.stop() == 0
+    assert query(journal, "PRAGMA integrity_check") == [("ok",)]
+
+
+def test_it_stops_in_time_while_the_disk_is_full_and_says_that_not_all_is_written(
+    disk: SmallDisk, journal: Path
+) -> None:
+    with PtyLine() as line, DaemonProcess(config_on(disk, serial_source(line.path, "c0", name="field"))) as daemon:
+        daemon.wait_for("source.connected")
+        line.write(b"12\n")
+        assert wait_until(lambda: query(journal, "SELECT value FROM journal") == [(12.0,)])
+        disk.fill()
+        for value in range(20_000):
+            if "store.failed" in daemon.events:
+                break
+            line.write(b"%d\n" % (value % 30))
+        daemon.wait_for("store.failed")
+        assert daemon.stop(timeout_s=6.0) == 70
+    disk.free()
+    assert query(journal, "PRAGMA integrity_check") == [("ok",)]
