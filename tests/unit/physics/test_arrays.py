@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from parchd.physics.adc import Adc
 from parchd.physics.atmosphere import ALTITUDE_MAX_M, ALTITUDE_MIN_M, station_pressure_kpa
-from parchd.physics.calibration import Line
+from parchd.physics.calibration import straight
 from parchd.physics.head import head_kpa, inclined_height_m, tension_kpa
 from parchd.physics.limit import physical_ceiling_kpa, usable_limit_kpa
 from parchd.physics.transducers import CurrentLoop, DirectPressure, LinearVoltage, Ratiometric, shunt_ma
@@ -21,7 +21,7 @@ from parchd.physics.water import density_kg_m3, vapour_pressure_kpa
 
 Formula = Callable[[Any], Any]
 
-LINE = Line(intercept_kpa=0.4, slope=0.98, residual_kpa=None, n=2)
+LINE = straight(0.4, 0.98)
 
 # Name: formula of one argument, lowest and highest argument.
 FORMULAE: dict[str, tuple[Formula, float, float]] = {

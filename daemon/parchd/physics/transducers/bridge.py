@@ -56,9 +56,7 @@ class Bridge(Supplied):
         if not abs(self.zero_mv_per_v) < math.inf:
             raise ValueError(f"the zero of a bridge must be a number, not {self.zero_mv_per_v:g} mV/V")
         if not 1.0 <= self.over_range < math.inf:
-            raise ValueError(
-                f"over_range counts full scales and is 1 or more, not {self.over_range:g}"
-            )
+            raise ValueError(f"over_range counts full scales and is 1 or more, not {self.over_range:g}")
         if self.vacuum_positive and self.reference is not Reference.GAUGE:
             raise ValueError("only a gauge can rise with vacuum: an absolute or sealed bridge falls")
         check_supply(self.excitation_v, self.supply_tolerance, "excitation")

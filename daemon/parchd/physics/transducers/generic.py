@@ -34,8 +34,9 @@ GENERIC: Mapping[str, Transducer] = MappingProxyType(
 )
 """Generic kinds: what the data sheets of many makers have in common, for tensiometers (vacuum up to 100 kPa).
 
-"rising" means that the voltage rises with vacuum. The on-chip kinds are amplified silicon cells: V = Vs (0.009 P + 0.04)
-with the low-pressure port on the tensiometer, and V = Vs (0.009 P - 0.095) for the absolute one, which ends at 15 kPa:
-some 86 kPa of vacuum at sea level, less higher up. A loop is read in mA, or over a shunt if its ohms are given.
-The zero of "volts-0-10" is 0 V: a broken wire looks like no vacuum, choose another kind if you can.
+"rising" means that the voltage rises with vacuum. The on-chip kinds are amplified silicon cells,
+V = Vs (0.009 P + 0.04) with the low-pressure port on the tensiometer; the absolute one, V = Vs (0.009 P - 0.095), ends
+at 15 kPa: some 86 kPa of vacuum at sea level, less higher up. A loop is read in mA, or over a shunt if its ohms are
+given. The zero of "volts-0-10" is 0 V: a broken wire looks like no vacuum, choose another kind
+if you can.
 """
