@@ -3,7 +3,7 @@
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from parchd.alarms.rules import Delays
@@ -17,6 +17,9 @@ SETUP = engine_setup_of(
     [route("mail", "anne", "ben", max_per_hour=3), route("hook", max_per_hour=1)],
 )
 UNIT = {"vs": Unit.V, "c30": Unit.V, "temp": Unit.CELSIUS}
+
+PATIENT = settings(deadline=None, suppress_health_check=[HealthCheck.too_slow])
+"""Each example is a whole daemon's life: on a slow machine that takes a while."""
 
 Story = list[tuple[int, Message]]
 
@@ -63,7 +66,7 @@ def play(bench: Bench, story: Story) -> None:
         bench.turn(now_us, message)
 
 
-@settings(max_examples=30)
+@settings(PATIENT, max_examples=30)
 @given(stories(ticks=True))
 def test_the_same_messages_and_times_give_the_same_database(story: Story) -> None:
     dumps = []
@@ -85,7 +88,7 @@ def contents(bench: Bench) -> dict[str, list[tuple[object, ...]]]:
     return {name: bench.rows(query) for name, query in queries.items()}
 
 
-@settings(max_examples=60)
+@settings(PATIENT, max_examples=60)
 @given(stories(ticks=False), st.sets(st.integers(0, 25), min_size=1, max_size=4))
 def test_a_power_cut_between_any_two_turns_changes_nothing(story: Story, cuts: set[int]) -> None:
     """Without ticks: silence is measured from the last start on, so that it may come later after a restart."""
@@ -98,7 +101,7 @@ def test_a_power_cut_between_any_two_turns_changes_nothing(story: Story, cuts: s
         assert contents(cut) == contents(whole)
 
 
-@settings(max_examples=30)
+@settings(PATIENT, max_examples=30)
 @given(stories(ticks=False), st.data())
 def test_turns_may_be_grouped_in_any_way(story: Story, data: st.DataObject) -> None:
     """A group is one transaction at one time; nothing else hangs on it."""

@@ -4,7 +4,7 @@ import logging
 import sqlite3
 import threading
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from pathlib import Path
 
 import pytest
@@ -16,6 +16,7 @@ from parchd.app.loop import EngineLoop
 from parchd.clock import SystemClock
 from parchd.contract import Rejection, SinkUnavailable, StoredReading
 from parchd.store import reader
+from parchd.store.database import open_reader
 from parchd.testing.bench import Bench, engine_on
 from parchd.testing.sink import FakeSink
 from parchd.testing.site import MINUTE_US, START_US, engine_setup_of, line
@@ -55,6 +56,12 @@ class Pump:
             feeder.stop()
             assert feeder.join(10.0)
             self.loop.forget(feeder.wake)
+
+    def recorded(self, seq: int) -> bool:
+        """Wait until the cursor of the sink is on disk."""
+        pause = threading.Event()
+        with closing(open_reader(self.bench.path)) as connection:
+            return any(reader.sink_seq(connection, "farm") == seq or pause.wait(0.01) for _ in range(1000))
 
     def position(self) -> reader.SinkPosition:
         assert self.loop.finish(10.0)
@@ -113,6 +120,7 @@ def test_a_feeder_that_starts_again_goes_on_where_it_was(pump: Pump, sink: FakeS
     pump.write(0, 1, 2)
     with pump.feeding():
         assert has(sink, 3)
+    assert pump.recorded(3)
     sink.closed = False
     pump.write(3, 4)
     with pump.feeding():

@@ -67,7 +67,7 @@ readings = st.builds(
 )
 
 
-@settings(max_examples=50)
+@settings(max_examples=50, deadline=None)
 @given(st.lists(readings, max_size=8, unique_by=lambda r: (r.channel, r.sample.time_us)))
 def test_what_is_written_is_what_is_read(written: list[Reading]) -> None:
     with closing(open_writer(Path(":memory:"))) as connection:

@@ -170,7 +170,7 @@ def test_the_age_of_a_message_is_known_as_long_as_it_is_there(post: Post) -> Non
     assert post.outbox.created_us(999) is None
 
 
-@settings(max_examples=60)
+@settings(max_examples=60, deadline=None)
 @given(st.lists(st.sampled_from(["sent", "retry", "refused"]), max_size=30), st.integers(1, 8))
 def test_every_recipient_gets_every_message_in_order_whatever_goes_wrong(outcomes: list[str], count: int) -> None:
     with closing(open_writer(Path(":memory:"))) as connection:

@@ -6,7 +6,7 @@ from contextlib import closing
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from parchd.alarms.book import AlarmState
@@ -37,6 +37,7 @@ def write(connection: sqlite3.Connection, *minutes: int) -> None:
         journal.write([reading("bus1/n20", START_US + minute * MINUTE_US, 30.0) for minute in minutes])
 
 
+@settings(deadline=None)
 @given(st.lists(st.integers(0, 99), unique=True, max_size=20), st.integers(1, 7))
 def test_a_sink_that_follows_the_cursor_gets_each_row_once_in_the_order_of_writing(
     minutes: list[int], batch_rows: int

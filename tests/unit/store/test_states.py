@@ -48,7 +48,7 @@ def without_empty(state: AlarmState) -> Mapping[str, ZoneState]:
     return {subject: zone for subject, zone in state.zones.items() if zone != EMPTY}
 
 
-@settings(max_examples=100)
+@settings(max_examples=100, deadline=None)
 @given(st.lists(states, min_size=1, max_size=4))
 def test_an_alarm_state_survives_a_restart_whatever_came_before_it(story: list[AlarmState]) -> None:
     with closing(open_writer(MEMORY)) as connection:
@@ -117,6 +117,7 @@ events = st.builds(
 )
 
 
+@settings(deadline=None)
 @given(st.lists(events, max_size=5))
 def test_the_history_of_alarms_reads_as_it_was_written(history: list[AlarmEvent]) -> None:
     with closing(open_writer(MEMORY)) as connection:
