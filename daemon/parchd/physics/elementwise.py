@@ -30,3 +30,17 @@ def clamped(value: Quantity, low: float, high: float) -> Quantity:
     if isinstance(value, float | int):
         return min(max(value, low), high)
     return value.clip(low, high)
+
+
+def smaller(one: Quantity, other: Quantity | float) -> Quantity:
+    """Give the smaller of two numbers, or of each pair.
+
+    >>> smaller(0.6, 0.5)
+    0.5
+    """
+    if isinstance(one, float | int) and isinstance(other, float | int):
+        return min(one, other)
+    import numpy as np
+
+    least: Quantity = np.minimum(one, other)
+    return least

@@ -42,6 +42,11 @@ class Blend:
         return min(self.before.dof, self.after.dof)
 
     @property
+    def slope(self) -> float:
+        """The smaller slope of the two, on the safe side where something is divided by it."""
+        return min(self.before.slope, self.after.slope)
+
+    @property
     def span(self) -> tuple[float, float]:
         """Where both have points."""
         low, high = zip(self.before.span, self.after.span, strict=True)
@@ -68,8 +73,9 @@ class Blend:
         weight: Any = self.weight
         rest = 1.0 - weight
         noise: Quantity = rest * early[0] + weight * late[0]
-        curve: Quantity = (rest * early[1]) ** 2 + (weight * late[1]) ** 2
-        return sqrt(noise * noise + curve)
+        before: Quantity = rest * early[1]
+        after: Quantity = weight * late[1]
+        return sqrt(noise * noise + before * before + after * after)
 
 
 def blend(before: Fit, after: Fit, weight: float | NDArray[float64]) -> Blend:
