@@ -197,6 +197,21 @@ def test_a_courier_is_woken_for_a_new_message(office: Office, monkeypatch: pytes
         assert loop.finish(10.0)
 
 
+def test_a_courier_with_nothing_to_carry_does_not_spin(office: Office, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(courier_module, "IDLE_S", 60.0)
+    looked = threading.Semaphore(0)
+
+    def nothing(*_: object) -> None:
+        looked.release()
+
+    monkeypatch.setattr(courier_module, "next_letter", nothing)
+    with office.open(), office.courier() as courier:
+        assert looked.acquire(timeout=10.0)
+        courier.wake.set()
+        assert looked.acquire(timeout=10.0)
+        assert not looked.acquire(timeout=0.05)
+
+
 def test_a_courier_that_waits_for_a_dead_engine_can_be_stopped(office: Office) -> None:
     with engine_on(office.database, office.setup) as bench:
         bench.turn(START_US, Post(NOTICE))

@@ -30,6 +30,7 @@ from parchd.contract import (
 from parchd.store import reader
 from parchd.store.database import open_reader
 from parchd.testing import FakeClock
+from parchd.testing.bench import refuse
 from parchd.testing.notifier import FakeNotifier
 from parchd.testing.sink import FakeSink
 from parchd.testing.site import START_US, batch, line, sample, small_site
@@ -299,6 +300,16 @@ def test_a_source_that_does_not_leave_makes_the_stop_unclean(tmp_path: Path) -> 
     assert not farm.daemon.stop(0.4)
     let_go.set()
     farm.abandon()
+
+
+def test_a_disk_that_takes_nothing_makes_the_stop_unclean(farm: Farm) -> None:
+    farm.daemon.start()
+    refuse(farm.daemon._connection, sqlite3.SQLITE_TRANSACTION, "COMMIT")
+    delivered = threading.Event()
+    farm.source.send(line(START_US, n20=20.0))
+    farm.source.order(lambda _: delivered.set())
+    assert delivered.wait(10.0)
+    assert not farm.daemon.stop(10.0)
 
 
 def test_a_checkpoint_that_fails_does_not_make_the_stop_unclean(farm: Farm, monkeypatch: pytest.MonkeyPatch) -> None:

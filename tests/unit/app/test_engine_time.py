@@ -2,6 +2,7 @@
 
 import logging
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date, datetime, time
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -14,7 +15,7 @@ from parchd.clock import US_PER_S, from_datetime, to_datetime
 from parchd.contract import Cause, Notice, NoticeKind, Sample, SampleBatch, TimeSource, Unit
 from parchd.store.outbox import next_letter
 from parchd.testing.bench import Bench, engine_on
-from parchd.testing.site import DAY_US, HOUR_US, MINUTE_US, START_US, engine_setup_of, line, route
+from parchd.testing.site import DAY_US, HOUR_US, MINUTE_US, START_US, engine_setup_of, line, route, small_site
 
 BERLIN = ZoneInfo("Europe/Berlin")
 
@@ -75,6 +76,18 @@ def test_a_board_without_a_clock_believes_arrival_times_only_once_it_has_the_tim
         bench.feed(arriving(START_US))
         assert late_rows(bench) == [True] * 6 + [False]
         assert bench.events() == []
+
+
+def test_while_the_clock_cannot_be_believed_nobody_is_called_silent_and_no_digest_is_due(tmp_path: Path) -> None:
+    pipeline, alarms = small_site()
+    quick = replace(alarms, faults=tuple(replace(rule, interval_s=60.0) for rule in alarms.faults))
+    with engine_on(tmp_path, engine_setup_of((pipeline, quick), digest_at=time(1, 30)), now_us=0) as bench:
+        run(bench, 0, 2 * HOUR_US)
+        bench.tick(START_US)
+        run(bench, START_US - 5 * HOUR_US, START_US - 5 * HOUR_US + 10 * MINUTE_US)
+        assert bench.rows("SELECT kind FROM outbox") == []
+        run(bench, START_US, START_US + 5 * MINUTE_US)
+        assert bench.rows("SELECT DISTINCT kind FROM outbox") == [("raised",)]
 
 
 def test_the_time_before_a_power_cut_is_remembered(bench: Bench) -> None:

@@ -217,6 +217,22 @@ def test_a_feeder_is_stopped_in_the_middle_of_a_long_pause(pump: Pump, sink: Fak
     assert sink.closed
 
 
+def test_a_feeder_with_nothing_to_copy_does_not_spin(pump: Pump, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(feeder_module, "LINGER_S", 12.0)
+    looked = threading.Semaphore(0)
+
+    def nothing(*_: object) -> list[StoredReading]:
+        looked.release()
+        return []
+
+    monkeypatch.setattr(reader, "rows_after", nothing)
+    with pump.feeding() as feeder:
+        assert looked.acquire(timeout=10.0)
+        feeder.wake.set()
+        assert looked.acquire(timeout=10.0)
+        assert not looked.acquire(timeout=0.05)
+
+
 def test_a_journal_that_cannot_be_read_now_is_tried_again(
     pump: Pump, sink: FakeSink, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
 ) -> None:
