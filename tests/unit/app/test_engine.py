@@ -11,7 +11,7 @@ from parchd.app.messages import Delivery, Outcome, Post, Reload, SinkProgress, T
 from parchd.clock import from_datetime
 from parchd.contract import Notice, NoticeKind, Priority, Rejection, SampleBatch, Unit
 from parchd.store import reader
-from parchd.testing.bench import Bench, engine_on
+from parchd.testing.bench import MEMORY, Bench, engine_on
 from parchd.testing.site import (
     DAY_US,
     HOUR_US,
@@ -31,8 +31,8 @@ PLAN_RAISED = ("irrigate-plan", "zone/north", "raised")
 
 
 @pytest.fixture
-def bench(tmp_path: Path) -> Iterator[Bench]:
-    with engine_on(tmp_path) as running:
+def bench() -> Iterator[Bench]:
+    with engine_on(MEMORY) as running:
         yield running
 
 
@@ -70,10 +70,10 @@ def test_a_supply_that_fails_makes_a_fault_and_no_tension(bench: Bench) -> None:
     assert bench.rows("SELECT DISTINCT tension_kpa FROM journal WHERE flag = 4") == [(None,)]
 
 
-def test_a_tensiometer_that_loses_its_water_at_the_dry_end_never_clears_the_need_for_water(tmp_path: Path) -> None:
+def test_a_tensiometer_that_loses_its_water_at_the_dry_end_never_clears_the_need_for_water() -> None:
     """The trace of cavitation, as volts: up past the usable limit, then down to what an empty tube shows."""
     setup = engine_setup_of(small_site(tensiometers=("north-20",)))
-    with engine_on(tmp_path, setup) as bench:
+    with engine_on(MEMORY, setup) as bench:
         values = [*range(30, 85, 1), 86.0, 88.0, 90.0, *[-17.0] * 20]
         bench.feed(*(line(START_US + 10 * n * MINUTE_US, n20=float(value)) for n, value in enumerate(values)))
         kinds = [(kind, change) for kind, _, change in bench.events()]
@@ -124,16 +124,16 @@ def test_alarms_that_come_with_one_batch_stand_in_one_transaction_with_their_mes
     assert (words[0], words[-1]) == ("BEGIN", "COMMIT")
 
 
-def test_two_recipients_get_two_copies_of_one_message(tmp_path: Path) -> None:
-    with engine_on(tmp_path, engine_setup_of(routes=[route("mail", "anne", "ben")])) as bench:
+def test_two_recipients_get_two_copies_of_one_message() -> None:
+    with engine_on(MEMORY, engine_setup_of(routes=[route("mail", "anne", "ben")])) as bench:
         bench.feed(north(0, 65.0))
         assert bench.rows("SELECT recipient FROM outbox ORDER BY id") == [("anne",), ("ben",)]
         assert len(set(bench.rows("SELECT notice_id FROM outbox"))) == 2
 
 
-def test_a_route_with_a_higher_bar_is_not_told_of_lesser_alarms(tmp_path: Path) -> None:
+def test_a_route_with_a_higher_bar_is_not_told_of_lesser_alarms() -> None:
     routes = [route("mail"), route("pager", lowest_priority=Priority.HIGH)]
-    with engine_on(tmp_path, engine_setup_of(routes=routes)) as bench:
+    with engine_on(MEMORY, engine_setup_of(routes=routes)) as bench:
         bench.feed(north(0, 45.0), north(1, 65.0))
         assert bench.rows("SELECT notifier, priority FROM outbox ORDER BY id") == [
             ("mail", 2),
@@ -172,8 +172,8 @@ def test_a_restart_or_a_reload_does_not_say_that_the_silent_speak_again(bench: B
     assert bench.events() == silent
 
 
-def test_a_test_message_goes_to_one_notifier_or_to_all(tmp_path: Path) -> None:
-    with engine_on(tmp_path, engine_setup_of(routes=[route("mail"), route("hook")])) as bench:
+def test_a_test_message_goes_to_one_notifier_or_to_all() -> None:
+    with engine_on(MEMORY, engine_setup_of(routes=[route("mail"), route("hook")])) as bench:
         bench.turn(START_US, Post(TEST_NOTICE, "hook"))
         bench.turn(START_US, Post(replace(TEST_NOTICE, id="test.2")))
         bench.turn(START_US, Post(replace(TEST_NOTICE, id="test.3"), "nobody"))
@@ -241,17 +241,18 @@ def test_a_heartbeat_is_left_every_half_minute(bench: Bench) -> None:
     assert beats == [0, 0, 30, 30, 30, 60, 20]
 
 
-def test_folding_the_log_away_keeps_every_row(bench: Bench, tmp_path: Path) -> None:
-    bench.feed(north(0, 20.0))
-    bench.engine.checkpoint()
-    assert (tmp_path / "journal.db-wal").stat().st_size == 0
-    assert bench.rows("SELECT count(*) FROM journal") == [(3,)]
+def test_folding_the_log_away_keeps_every_row(tmp_path: Path) -> None:
+    with engine_on(tmp_path) as bench:
+        bench.feed(north(0, 20.0))
+        bench.engine.checkpoint()
+        assert (tmp_path / "journal.db-wal").stat().st_size == 0
+        assert bench.rows("SELECT count(*) FROM journal") == [(3,)]
 
 
-def test_a_day_of_schedule_takes_no_day(tmp_path: Path) -> None:
+def test_a_day_of_schedule_takes_no_day() -> None:
     """24 hours: a tick a minute, a line every ten minutes, water at noon; one digest, two alarms, no fault."""
     start_us = from_datetime(datetime(2026, 6, 1, 22, tzinfo=UTC))  # midnight at the site
-    with engine_on(tmp_path, engine_setup_of(digest_at=time(6, 30)), start_us) as bench:
+    with engine_on(MEMORY, engine_setup_of(digest_at=time(6, 30)), start_us) as bench:
         for minute in range(24 * 60):
             now_us = start_us + minute * MINUTE_US
             if minute % 10 == 0:

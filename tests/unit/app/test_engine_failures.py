@@ -9,7 +9,7 @@ import pytest
 
 from parchd.app.messages import Message, Post, SinkProgress, Tick
 from parchd.contract import Notice, NoticeKind, SampleBatch
-from parchd.testing.bench import Bench, engine_on, refuse
+from parchd.testing.bench import MEMORY, Bench, engine_on, refuse
 from parchd.testing.site import HOUR_US, MINUTE_US, START_US, batch, engine_setup_of, line, sample, small_site
 
 INSERT, UPDATE, DELETE = sqlite3.SQLITE_INSERT, sqlite3.SQLITE_UPDATE, sqlite3.SQLITE_DELETE
@@ -18,8 +18,8 @@ BEGIN = (sqlite3.SQLITE_TRANSACTION, "BEGIN")
 
 
 @pytest.fixture
-def bench(tmp_path: Path) -> Iterator[Bench]:
-    with engine_on(tmp_path) as running:
+def bench() -> Iterator[Bench]:
+    with engine_on(MEMORY) as running:
         running.feed(
             line(START_US, n20=30.0, n40=30.0, n60=30.0), line(START_US + 1, n20=90.0), line(START_US + 2, n20=90.0)
         )
@@ -51,7 +51,7 @@ def dry(on_committed: Callable[[], None] | None = None) -> SampleBatch:
     ids=lambda forbidden: forbidden[1],
 )
 def test_a_turn_that_fails_anywhere_leaves_nothing_and_succeeds_when_it_is_offered_again(
-    bench: Bench, tmp_path: Path, forbidden: tuple[int, str]
+    bench: Bench, forbidden: tuple[int, str]
 ) -> None:
     called: list[str] = []
     messages: list[Message] = [dry(lambda: called.append("committed")), Tick()]
@@ -65,15 +65,15 @@ def test_a_turn_that_fails_anywhere_leaves_nothing_and_succeeds_when_it_is_offer
     assert called == []
     bench.turn(START_US + MINUTE_US, *messages)
     assert called == ["committed"]
-    assert bench.dump(TABLES) == undisturbed(tmp_path / "twin.db", messages)
+    assert bench.dump(TABLES) == undisturbed(messages)
 
 
 TABLES = ("journal", "latest", "alarm", "vote", "alarm_event", "outbox", "channel")
 
 
-def undisturbed(path: Path, messages: list[Message]) -> list[str]:
+def undisturbed(messages: list[Message]) -> list[str]:
     """What the same messages leave when nothing fails."""
-    with engine_on(path) as twin:
+    with engine_on(MEMORY) as twin:
         twin.feed(
             line(START_US, n20=30.0, n40=30.0, n60=30.0), line(START_US + 1, n20=90.0), line(START_US + 2, n20=90.0)
         )
@@ -91,9 +91,7 @@ def test_a_reading_that_was_rolled_back_does_not_make_its_own_repetition_late(be
     assert bench.rows("SELECT late FROM journal ORDER BY seq DESC LIMIT 1") == [(0,)]
 
 
-def test_a_state_that_cannot_be_read_back_after_a_failure_is_read_before_the_next_turn(
-    bench: Bench, tmp_path: Path
-) -> None:
+def test_a_state_that_cannot_be_read_back_after_a_failure_is_read_before_the_next_turn(bench: Bench) -> None:
     """The disk fails for good for a while: reads fail too. Nothing of the failed turn may live on in memory."""
     messages: list[Message] = [dry()]
     bench.connection.set_progress_handler(lambda: 1, 1)
@@ -109,7 +107,7 @@ def test_a_state_that_cannot_be_read_back_after_a_failure_is_read_before_the_nex
         bench.turn(START_US + MINUTE_US, *messages)
     refuse(bench.connection, None)
     bench.turn(START_US + MINUTE_US, *messages)
-    assert bench.dump(TABLES) == undisturbed(tmp_path / "twin.db", messages)
+    assert bench.dump(TABLES) == undisturbed(messages)
 
 
 def test_a_full_disk_is_waited_for(tmp_path: Path) -> None:
@@ -155,8 +153,8 @@ def test_every_kind_of_message_is_undone_by_a_failure(bench: Bench, message: Mes
     assert bench.dump() == before
 
 
-def test_an_engine_that_cannot_write_at_its_start_says_so(tmp_path: Path) -> None:
-    with engine_on(tmp_path, engine_setup_of(small_site())) as bench:
+def test_an_engine_that_cannot_write_at_its_start_says_so() -> None:
+    with engine_on(MEMORY, engine_setup_of(small_site())) as bench:
         bench.connection.execute("PRAGMA query_only = 1")
         with pytest.raises(sqlite3.OperationalError):
             type(bench.engine)(bench.connection, bench.setup, START_US)

@@ -4,7 +4,6 @@ import logging
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date, datetime, time
-from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -14,15 +13,15 @@ from parchd.app.messages import Delivery, Outcome, Post, Reload
 from parchd.clock import US_PER_S, from_datetime, to_datetime
 from parchd.contract import Cause, Notice, NoticeKind, Sample, SampleBatch, TimeSource, Unit
 from parchd.store.outbox import next_letter
-from parchd.testing.bench import Bench, engine_on
+from parchd.testing.bench import MEMORY, Bench, engine_on
 from parchd.testing.site import DAY_US, HOUR_US, MINUTE_US, START_US, engine_setup_of, line, route, small_site
 
 BERLIN = ZoneInfo("Europe/Berlin")
 
 
 @pytest.fixture
-def bench(tmp_path: Path) -> Iterator[Bench]:
-    with engine_on(tmp_path) as running:
+def bench() -> Iterator[Bench]:
+    with engine_on(MEMORY) as running:
         yield running
 
 
@@ -66,8 +65,8 @@ def test_a_step_back_by_a_few_seconds_changes_nothing(bench: Bench, caplog: pyte
     assert event_names(caplog) == []
 
 
-def test_a_board_without_a_clock_believes_arrival_times_only_once_it_has_the_time(tmp_path: Path) -> None:
-    with engine_on(tmp_path, now_us=0) as bench:
+def test_a_board_without_a_clock_believes_arrival_times_only_once_it_has_the_time() -> None:
+    with engine_on(MEMORY, now_us=0) as bench:
         for minute in range(0, 60, 10):
             bench.turn(minute * MINUTE_US, arriving(minute * MINUTE_US))
             bench.tick(minute * MINUTE_US)
@@ -78,10 +77,10 @@ def test_a_board_without_a_clock_believes_arrival_times_only_once_it_has_the_tim
         assert bench.events() == []
 
 
-def test_while_the_clock_cannot_be_believed_nobody_is_called_silent_and_no_digest_is_due(tmp_path: Path) -> None:
+def test_while_the_clock_cannot_be_believed_nobody_is_called_silent_and_no_digest_is_due() -> None:
     pipeline, alarms = small_site()
     quick = replace(alarms, faults=tuple(replace(rule, interval_s=60.0) for rule in alarms.faults))
-    with engine_on(tmp_path, engine_setup_of((pipeline, quick), digest_at=time(1, 30)), now_us=0) as bench:
+    with engine_on(MEMORY, engine_setup_of((pipeline, quick), digest_at=time(1, 30)), now_us=0) as bench:
         run(bench, 0, 2 * HOUR_US)
         bench.tick(START_US)
         run(bench, START_US - 5 * HOUR_US, START_US - 5 * HOUR_US + 10 * MINUTE_US)
@@ -135,8 +134,8 @@ def test_after_a_year_ahead_messages_leave_again(bench: Bench) -> None:
     assert letter.attempts == 1
 
 
-def test_after_a_year_ahead_the_rate_of_messages_does_not_hold_new_ones_up(tmp_path: Path) -> None:
-    with engine_on(tmp_path, engine_setup_of(routes=[route(max_per_hour=1)])) as bench:
+def test_after_a_year_ahead_the_rate_of_messages_does_not_hold_new_ones_up() -> None:
+    with engine_on(MEMORY, engine_setup_of(routes=[route(max_per_hour=1)])) as bench:
         wrong_us = START_US + 365 * DAY_US
         bench.turn(wrong_us, Post(Notice("t.1", NoticeKind.TEST, 0, "", "", "")))
         bench.turn(wrong_us, Delivery("mail", 1, 0, Outcome.SENT))
@@ -144,8 +143,8 @@ def test_after_a_year_ahead_the_rate_of_messages_does_not_hold_new_ones_up(tmp_p
         assert bench.rows("SELECT state FROM outbox ORDER BY id") == [("sent",), ("ready",)]
 
 
-def test_after_a_year_ahead_digests_come_again_the_next_day(tmp_path: Path) -> None:
-    with engine_on(tmp_path, engine_setup_of(digest_at=time(6, 30))) as bench:
+def test_after_a_year_ahead_digests_come_again_the_next_day() -> None:
+    with engine_on(MEMORY, engine_setup_of(digest_at=time(6, 30))) as bench:
         now_us = wrong_year(bench)
         run(bench, now_us, START_US + 3 * DAY_US, 10 * MINUTE_US)
         days = [
@@ -172,30 +171,30 @@ def at(month: int, day: int, hour: int, minute: int = 0) -> int:
     ],
 )
 def test_a_digest_comes_once_a_day_at_local_time_when_the_clocks_change(
-    tmp_path: Path, start: tuple[int, int], end: tuple[int, int], wanted: list[str]
+    start: tuple[int, int], end: tuple[int, int], wanted: list[str]
 ) -> None:
-    with engine_on(tmp_path, engine_setup_of(digest_at=time(6, 30)), at(*start, 0)) as bench:
+    with engine_on(MEMORY, engine_setup_of(digest_at=time(6, 30)), at(*start, 0)) as bench:
         run(bench, at(*start, 0), at(*end, 0), 10 * MINUTE_US)
         assert digests(bench) == wanted
 
 
-def test_no_digest_is_made_up_for_at_the_first_start_nor_repeated_after_a_restart(tmp_path: Path) -> None:
-    with engine_on(tmp_path, engine_setup_of(digest_at=time(6, 30)), at(6, 1, 9)) as bench:
+def test_no_digest_is_made_up_for_at_the_first_start_nor_repeated_after_a_restart() -> None:
+    with engine_on(MEMORY, engine_setup_of(digest_at=time(6, 30)), at(6, 1, 9)) as bench:
         run(bench, at(6, 1, 9), at(6, 2, 7), 10 * MINUTE_US)
         bench.restart(at(6, 2, 7))
         run(bench, at(6, 2, 7), at(6, 2, 12), 10 * MINUTE_US)
         assert digests(bench) == ["02 Jun 06:30"]
 
 
-def test_a_digest_slept_through_comes_late_and_one_slept_through_for_half_a_day_does_not(tmp_path: Path) -> None:
-    with engine_on(tmp_path, engine_setup_of(digest_at=time(6, 30)), at(6, 1, 9)) as bench:
+def test_a_digest_slept_through_comes_late_and_one_slept_through_for_half_a_day_does_not() -> None:
+    with engine_on(MEMORY, engine_setup_of(digest_at=time(6, 30)), at(6, 1, 9)) as bench:
         bench.tick(at(6, 1, 9), at(6, 2, 11), at(6, 3, 20), at(6, 4, 6, 29), at(6, 4, 6, 30))
         assert digests(bench) == ["02 Jun 11:00", "04 Jun 06:30"]
 
 
-def test_only_routes_that_want_it_get_the_digest(tmp_path: Path) -> None:
+def test_only_routes_that_want_it_get_the_digest() -> None:
     routes = [route("mail"), route("pager", digest=False)]
-    with engine_on(tmp_path, engine_setup_of(routes=routes, digest_at=time(6, 30)), at(6, 1, 6)) as bench:
+    with engine_on(MEMORY, engine_setup_of(routes=routes, digest_at=time(6, 30)), at(6, 1, 6)) as bench:
         run(bench, at(6, 1, 6), at(6, 1, 7))
         assert bench.rows("SELECT notifier FROM outbox WHERE kind = 'digest'") == [("mail",)]
 
@@ -219,8 +218,8 @@ def days_kept(bench: Bench) -> list[str]:
     )]  # fmt: skip
 
 
-def test_readings_are_kept_for_as_many_days_as_asked(tmp_path: Path) -> None:
-    with engine_on(tmp_path, engine_setup_of(keep_days=3)) as bench:
+def test_readings_are_kept_for_as_many_days_as_asked() -> None:
+    with engine_on(MEMORY, engine_setup_of(keep_days=3)) as bench:
         bench.feed(*(line(START_US + day * DAY_US, n20=20.0) for day in range(6)))
         steady(bench, START_US + 5 * DAY_US)
         assert days_kept(bench) == ["04 Jun", "05 Jun", "06 Jun"]
@@ -232,8 +231,8 @@ def test_without_a_number_of_days_readings_are_kept_for_ever(bench: Bench) -> No
     assert len(days_kept(bench)) == 1
 
 
-def test_a_clock_that_jumped_ahead_does_not_empty_the_journal(tmp_path: Path) -> None:
-    with engine_on(tmp_path, engine_setup_of(keep_days=3)) as bench:
+def test_a_clock_that_jumped_ahead_does_not_empty_the_journal() -> None:
+    with engine_on(MEMORY, engine_setup_of(keep_days=3)) as bench:
         bench.feed(line(START_US, n20=20.0))
         now_us = steady(bench, START_US)
         ahead_us = now_us + 3650 * DAY_US
@@ -242,10 +241,10 @@ def test_a_clock_that_jumped_ahead_does_not_empty_the_journal(tmp_path: Path) ->
         assert len(days_kept(bench)) == 1
 
 
-def test_old_readings_go_in_portions(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_old_readings_go_in_portions(monkeypatch: pytest.MonkeyPatch) -> None:
     assert RETENTION_ROWS >= 10_000
     monkeypatch.setattr("parchd.app.engine.RETENTION_ROWS", 2)
-    with engine_on(tmp_path, engine_setup_of(keep_days=1)) as bench:
+    with engine_on(MEMORY, engine_setup_of(keep_days=1)) as bench:
         bench.feed(*(line(START_US + n, n20=20.0) for n in range(5)))
         run(bench, START_US + 3 * DAY_US, START_US + 3 * DAY_US + STEADY_US)
         counts = []
