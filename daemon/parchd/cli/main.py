@@ -68,6 +68,6 @@ def build_parser() -> argparse.ArgumentParser:
     parser.add_argument("--version", action="version", version=f"parchd {__version__}")
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
     for name, help_text in COMMANDS.items():
-        command = commands.add_parser(name, help=help_text, description=f"{help_text.capitalize()}.")
+        command = commands.add_parser(name, help=help_text, description=f"{help_text[0].upper()}{help_text[1:]}.")
         ARGUMENTS[name](command)
     return parser
