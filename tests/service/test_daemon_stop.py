@@ -212,6 +212,19 @@ def test_a_file_that_is_no_database_ends_it_with_74_and_stays_as_it_is(config: P
     assert journal_of(config).read_bytes() == b"tension\n" * 4096
 
 
+def test_a_file_that_is_replayed_is_stored_whole_before_the_daemon_ends_by_itself(tmp_path: Path) -> None:
+    config, record = tmp_path / "farm.toml", tmp_path / "record.csv"
+    rows = (f"{1_780_000_000 + n // 2},c{n % 2},{n % 50}" for n in range(20_000))
+    record.write_text("\n".join(("time,channel,value", *rows, "")))
+    replay = f'[sources.field]\nkind = "replay"\npath = "{record}"\nspeed = 0\nunit = "kPa"\n'
+    config.write_text(farm(replay, tensiometers=2))
+    with DaemonProcess(config, arguments=("--until-read", "--verbose")) as daemon:
+        assert daemon.wait() == 0
+        assert "source.ended" in daemon.events
+    assert stored(config) == 20_000
+    assert query(journal_of(config), "SELECT count(*) FROM journal WHERE late OR tension_kpa IS NULL") == [(0,)]
+
+
 @pytest.mark.needs("mosquitto")
 def test_what_the_broker_sent_up_to_the_stop_is_stored_or_comes_again(tmp_path: Path) -> None:
     config = tmp_path / "farm.toml"
