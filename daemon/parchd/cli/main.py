@@ -20,6 +20,7 @@ COMMANDS = {
     "alarms": "show active alarms and their history",
     "tell": "send a test message through each notifier",
     "demo": "run an invented farm, sixty times faster than life",
+    "build-sheet": "work out what to cut, to buy and to expect of home-built tensiometers",
 }
 
 
@@ -27,7 +28,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; return its exit code."""
     arguments = build_parser().parse_args(argv)
     try:
-        code = int(import_module(f"parchd.cli.{arguments.command}").command(arguments))
+        code = int(import_module(f"parchd.cli.{arguments.command.replace('-', '_')}").command(arguments))
         sys.stdout.flush()
     except ConfigError as error:
         from parchd.config.report import errors_text
