@@ -7,16 +7,30 @@ from hypothesis import strategies as st
 
 from parchd.contract import Cause, Flag, Unit
 from parchd.physics.causes import flag_of
-from parchd.physics.transducers import CurrentLoop, DirectPressure, LinearVoltage, Ratiometric, Transducer
+from parchd.physics.reference import Reference
+from parchd.physics.transducers import (
+    GENERIC,
+    Bridge,
+    CurrentLoop,
+    DigitalScale,
+    DirectPressure,
+    LinearVoltage,
+    Ratiometric,
+    Transducer,
+)
 
 RATIOMETRIC = Ratiometric(0.0, -100.0)
 LOOP = CurrentLoop(0.0, -100.0)
 LINEAR = LinearVoltage(0.5, 0.0, 4.5, -100.0, fault_below_v=0.2, fault_above_v=4.8)
+BRIDGE = Bridge(sensitivity_mv_per_v=3.33, full_scale_kpa=100.0, zero_mv_per_v=0.1)
+DIGITAL = DigitalScale(14, -100.0, 0.0, status_bits=2)
 
 KINDS: list[tuple[Transducer, Unit, bool]] = [
     (RATIOMETRIC, Unit.V, True),
     (LOOP, Unit.MA, False),
     (LINEAR, Unit.V, False),
+    (BRIDGE, Unit.V, True),
+    (DIGITAL, Unit.COUNTS, False),
     (DirectPressure(), Unit.KPA, False),
 ]
 
@@ -27,6 +41,13 @@ def test_each_kind_says_its_unit_and_whether_the_supply_matters(
 ) -> None:
     assert kind.unit is unit
     assert kind.needs_supply is needs_supply
+    assert (kind.nominal_supply_v > 0.0) is needs_supply
+    assert kind.reference is Reference.GAUGE
+
+
+@pytest.mark.parametrize("kind", [kind for kind, _, _ in KINDS])
+def test_the_older_name_gives_the_indicated_pressure(kind: Transducer) -> None:
+    assert kind.gauge_kpa(2.5, 5.0) == kind.indicated_kpa(2.5, 5.0)
 
 
 @settings(deadline=None)
@@ -97,6 +118,93 @@ def test_a_pressure_comes_through_with_vacuum_negative() -> None:
     assert DirectPressure().fault(-30.0, 0.0) is Cause.NONE
 
 
+def test_a_bridge_follows_its_excitation_and_starts_from_its_zero() -> None:
+    assert BRIDGE.indicated_kpa(0.0001 * 5.0, 5.0) == pytest.approx(0.0, abs=1e-9)
+    assert BRIDGE.indicated_kpa((0.1 - 1.665) * 4.6 / 1000.0, 4.6) == pytest.approx(-50.0, abs=1e-9)
+
+
+def test_a_bridge_with_its_ports_exchanged_rises_with_vacuum() -> None:
+    swapped = Bridge(3.33, 100.0, vacuum_positive=True)
+    assert swapped.indicated_kpa(0.01665, 5.0) == pytest.approx(-100.0, abs=1e-9)
+
+
+@pytest.mark.parametrize("volts", [2.5, -2.5, 5.0, 0.0256, -0.0250])
+def test_a_broken_bridge_wire_is_a_fault_on_either_side(volts: float) -> None:
+    assert BRIDGE.fault(volts, 5.0) is Cause.OPEN_CIRCUIT
+
+
+@pytest.mark.parametrize("volts", [0.0, 0.0254, -0.0244, -0.01665])
+def test_a_bridge_may_go_beyond_its_full_scale(volts: float) -> None:
+    assert BRIDGE.fault(volts, 5.0) is Cause.NONE
+
+
+def test_a_bridge_without_its_excitation_is_a_fault() -> None:
+    assert BRIDGE.fault(0.0, 0.2) is Cause.NO_SUPPLY
+
+
+@pytest.mark.parametrize("status", [0b01, 0b10, 0b11])
+def test_any_status_bit_is_a_fault_though_the_code_looks_good(status: int) -> None:
+    word = float(status << 14 | 9503)
+    assert DIGITAL.fault(word, 0.0) is Cause.STATUS
+    assert DIGITAL.indicated_kpa(word, 0.0) == DIGITAL.indicated_kpa(9503.0, 0.0)
+
+
+@pytest.mark.parametrize(
+    ("code", "cause"),
+    [
+        (-1.0, Cause.SATURATED),
+        (0.0, Cause.SATURATED),
+        (819.0, Cause.SATURATED),
+        (820.0, Cause.NONE),
+        (15564.0, Cause.NONE),
+        (15565.0, Cause.SATURATED),
+        (16383.0, Cause.SATURATED),
+        (65536.0, Cause.SATURATED),
+    ],
+)
+def test_a_digital_code_too_far_outside_its_percentages_is_a_fault(code: float, cause: Cause) -> None:
+    assert DIGITAL.fault(code, 0.0) is cause
+
+
+@pytest.mark.parametrize("bits", [8, 14, 24, 32])
+def test_the_end_codes_of_a_digital_scale_are_faults_whatever_the_tolerance(bits: int) -> None:
+    scale = DigitalScale(bits, -100.0, 0.0, 0.0, 100.0, tolerance_percent=50.0)
+    top = 2.0**bits - 1.0
+    assert [scale.fault(code, 0.0) for code in (0.0, 0.5, top - 0.5, top)] == [Cause.SATURATED] * 4
+    assert [scale.fault(code, 0.0) for code in (1.0, top - 1.0)] == [Cause.NONE] * 2
+
+
+@settings(deadline=None)
+@given(st.sampled_from(list(GENERIC)), st.sampled_from([-math.inf, math.inf]))
+def test_no_generic_kind_but_a_finished_number_takes_a_signal_beyond_all_ends(name: str, signal: float) -> None:
+    kind = GENERIC[name]
+    one_sided = name == "volts-0-10" and signal < 0.0
+    good = kind.unit is Unit.KPA or one_sided
+    assert (kind.fault(signal, kind.nominal_supply_v) is Cause.NONE) is good
+
+
+@pytest.mark.parametrize("name", GENERIC)
+def test_each_generic_kind_spans_the_vacuum_of_a_tensiometer(name: str) -> None:
+    kind = GENERIC[name]
+    if kind.unit is Unit.KPA:
+        return
+    share = {"V": 1.0, "mA": 4.0, "counts": 2.0**24 if "24" in name else 2.0**14}[kind.unit]
+    signals = [share * step / 2000.0 for step in range(-20_000, 20_001)]
+    pressures = [
+        kind.indicated_kpa(signal, kind.nominal_supply_v)
+        for signal in signals
+        if kind.fault(signal, kind.nominal_supply_v) is Cause.NONE
+    ]
+    span = max(pressures) - min(pressures)
+    assert 100.0 <= span <= 320.0
+
+
+def test_only_the_absolute_kinds_need_the_pressure_of_the_air() -> None:
+    assert {name for name, kind in GENERIC.items() if kind.reference.needs_air} == {
+        "onchip-absolute-115kpa", "absolute-kpa",
+    }  # fmt: skip
+
+
 WRONG: list[tuple[Callable[[], Transducer], str]] = [
     (lambda: Ratiometric(0.0, 0.0), "two different pressures"),
     (lambda: Ratiometric(0.0, math.nan), "two different pressures"),
@@ -113,6 +221,20 @@ WRONG: list[tuple[Callable[[], Transducer], str]] = [
     (lambda: LinearVoltage(0.5, 0.0, 4.5, 0.0), "two different pressures"),
     (lambda: LinearVoltage(0.5, 0.0, 4.5, -100.0, fault_below_v=0.6), "fault levels must leave the points"),
     (lambda: LinearVoltage(4.5, 0.0, 0.5, -100.0, fault_above_v=4.4), "fault levels must leave the points"),
+    (lambda: Bridge(0.0, 100.0), "sensitivity of a bridge must be above 0 mV/V"),
+    (lambda: Bridge(3.33, math.nan), "full scale of a bridge must be above 0 kPa"),
+    (lambda: Bridge(3.33, 100.0, excitation_v=0.0), "excitation must be above 0 V"),
+    (lambda: Bridge(3.33, 100.0, zero_mv_per_v=math.inf), "zero of a bridge must be a number"),
+    (lambda: Bridge(3.33, 100.0, over_range=0.9), "over_range counts full scales"),
+    (lambda: Bridge(3.33, 100.0, supply_tolerance=1.0), "excitation's tolerance"),
+    (lambda: Bridge(3.33, 100.0, vacuum_positive=True, reference=Reference.ABSOLUTE), "only a gauge can rise"),
+    (lambda: DigitalScale(7, -100.0, 0.0), "8 to 32 bits"),
+    (lambda: DigitalScale(14, -100.0, 0.0, status_bits=9), "0 to 8 status bits"),
+    (lambda: DigitalScale(14, -100.0, 0.0, low_percent=90.0, high_percent=10.0), "percentages must rise"),
+    (lambda: DigitalScale(14, -100.0, 0.0, high_percent=101.0), "percentages must rise"),
+    (lambda: DigitalScale(14, -100.0, 0.0, tolerance_percent=-1.0), "tolerance must be 0 to 100"),
+    (lambda: DigitalScale(14, 0.0, 0.0), "two different pressures"),
+    (lambda: DirectPressure(vacuum_positive=True, reference=Reference.SEALED), "only a gauge can count vacuum"),
 ]
 
 
