@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from parchd.physics.adc import Adc
+from parchd.physics.adc import Adc, divider_gain
 
 STEPS: tuple[Literal["2^N", "2^N-1"], ...] = ("2^N", "2^N-1")
 ADCS = st.builds(
@@ -87,3 +87,17 @@ def test_the_full_scale_must_be_above_zero(full_scale_v: float) -> None:
 def test_the_gain_must_be_above_zero(gain: float) -> None:
     with pytest.raises(ValueError, match="gain"):
         Adc(12, 5.0, gain=gain)
+
+
+@settings(deadline=None)
+@given(st.floats(0.0, 1e6), st.floats(1.0, 1e6), st.floats(0.0, 4.0))
+def test_a_divider_gives_back_the_voltage_ahead_of_it(top_ohm: float, bottom_ohm: float, volts: float) -> None:
+    adc = Adc(12, 4.096, gain=divider_gain(top_ohm, bottom_ohm))
+    at_the_pin = volts * bottom_ohm / (top_ohm + bottom_ohm)
+    assert adc.volts(at_the_pin * 1000.0) == pytest.approx(volts, rel=1e-12)
+
+
+@pytest.mark.parametrize(("top_ohm", "bottom_ohm"), [(-1.0, 1.0), (1.0, 0.0), (math.nan, 1.0), (1.0, math.inf)])
+def test_resistors_of_a_divider_must_make_sense(top_ohm: float, bottom_ohm: float) -> None:
+    with pytest.raises(ValueError, match="resistors of a divider"):
+        divider_gain(top_ohm, bottom_ohm)
