@@ -3,9 +3,19 @@
 import pytest
 
 from parchd.contract import Cause, Flag
-from parchd.physics.adc import Adc
+from parchd.physics.adc import Adc, divider_gain
 from parchd.physics.causes import flag_of
-from parchd.physics.transducers import CurrentLoop, LinearVoltage, Ratiometric, shunt_ma
+from parchd.physics.reference import to_gauge_kpa
+from parchd.physics.transducers import (
+    GENERIC,
+    Bridge,
+    CurrentLoop,
+    DigitalScale,
+    LinearVoltage,
+    Ratiometric,
+    shunt_ma,
+)
+from parchd.physics.uncertainty import step_kpa
 
 RISING = Ratiometric(low_kpa=0.0, high_kpa=-100.0)
 FALLING = Ratiometric(low_kpa=-100.0, high_kpa=0.0)
@@ -115,3 +125,81 @@ def test_the_whole_chain_from_code_to_pressure() -> None:
     adc = Adc(bits=16, full_scale_v=6.144, signed=True)
     assert adc.volts(15467.0) == pytest.approx(2.9000625, abs=1e-9)
     assert FALLING.gauge_kpa(adc.volts(15467.0), 5.0) == pytest.approx(-39.998, abs=0.0005)
+
+
+# (C) The same family, absolute, 15 to 115 kPa: V = Vs (0.009 P - 0.095), as ten unrelated public drivers have it.
+ABSOLUTE = GENERIC["onchip-absolute-115kpa"]
+TENSION_AND_VOLTS = [(0, 4.08463), (20, 3.18463), (40, 2.28463), (60, 1.38463), (80, 0.48463)]
+
+
+@pytest.mark.parametrize(("tension_kpa", "volts"), TENSION_AND_VOLTS)
+def test_an_absolute_silicon_cell_less_the_air_is_the_vacuum(tension_kpa: float, volts: float) -> None:
+    absolute = ABSOLUTE.indicated_kpa(volts, 5.0)
+    assert absolute == pytest.approx(101.325 - tension_kpa, abs=2e-4)
+    assert to_gauge_kpa(absolute, ABSOLUTE.reference, 101.325) == pytest.approx(-tension_kpa, abs=2e-4)
+    assert ABSOLUTE.indicated_kpa(volts * 5.10 / 5.00, 5.10) == pytest.approx(absolute, abs=1e-9)
+
+
+@pytest.mark.parametrize(("volts", "tension_kpa"), [(4.16632, 0), (0.49432, 80)])
+def test_an_absolute_silicon_cell_at_5_1_volts(volts: float, tension_kpa: float) -> None:
+    assert ABSOLUTE.indicated_kpa(volts, 5.10) == pytest.approx(101.325 - tension_kpa, abs=2e-4)
+
+
+def test_the_generic_kinds_are_the_published_forms() -> None:
+    assert GENERIC["onchip-differential-100kpa"].indicated_kpa(2.0, 5.0) == pytest.approx(-40.0, abs=1e-9)
+    assert GENERIC["ratiometric-5v-rising"] == RISING
+    assert GENERIC["ratiometric-5v-falling"] == FALLING
+    assert GENERIC["ratiometric-3v3-rising"].indicated_kpa(1.386, 3.3) == pytest.approx(-40.0, abs=1e-9)
+    assert GENERIC["loop-4-20"] == LOOP
+
+
+# (D) Digital, 10 to 90 % of the scale for -100 to 0 kPa.
+DIGITAL_14 = DigitalScale(14, -100.0, 0.0, status_bits=2)
+DIGITAL_24 = DigitalScale(24, -100.0, 0.0)
+
+
+@pytest.mark.parametrize(
+    ("code", "expected"), [(14745.6, 0), (12124.16, -20), (9502.72, -40), (4259.84, -80), (1638.4, -100)]
+)
+def test_a_digital_scale_of_14_bits(code: float, expected: float) -> None:
+    assert DIGITAL_14.indicated_kpa(code, 0.0) == pytest.approx(expected, abs=1e-9)
+
+
+@pytest.mark.parametrize(("code", "expected"), [(1677721.6, -100), (15099494.4, 0), (9730785.3, -40)])
+def test_a_digital_scale_of_24_bits(code: float, expected: float) -> None:
+    assert DIGITAL_24.indicated_kpa(code, 0.0) == pytest.approx(expected, abs=1e-6)
+
+
+@pytest.mark.parametrize(("low", "high"), [(5.0, 95.0), (5.0, 85.0), (4.0, 94.0)])
+def test_other_percentages_than_10_to_90_exist(low: float, high: float) -> None:
+    scale = DigitalScale(14, -100.0, 0.0, low, high)
+    assert scale.indicated_kpa(low * 163.84, 0.0) == pytest.approx(-100.0, abs=1e-9)
+    assert scale.indicated_kpa(high * 163.84, 0.0) == pytest.approx(0.0, abs=1e-9)
+
+
+def test_the_two_top_bits_of_a_word_are_status_and_not_pressure() -> None:
+    assert DIGITAL_14.indicated_kpa(float(0xC000 | 9503), 0.0) == pytest.approx(-39.9979, abs=1e-4)
+    assert DIGITAL_14.fault(float(0xC000 | 9503), 0.0) is Cause.STATUS
+
+
+# Bridge: V = S Vexc P / P_FS. 3.33 mV/V at 5 V is 16.65 mV for 100 kPa, 0.1665 mV/kPa.
+def test_a_bridge_of_3_33_millivolts_per_volt() -> None:
+    bridge = Bridge(3.33, 100.0, excitation_v=5.0)
+    assert bridge.indicated_kpa(0.01665, 5.0) == pytest.approx(100.0, abs=1e-9)
+    assert bridge.indicated_kpa(-0.1665e-3, 5.0) == pytest.approx(-1.0, abs=1e-9)
+
+
+# Steps in kPa at 40 mV/kPa: 10 bits 5 V 0.122, 12 bits 3.3 V 0.020, 12 bits 5 V 0.031, 16 bits 5 V 0.0019.
+@pytest.mark.parametrize(
+    ("bits", "volts", "step"), [(10, 5.0, 0.122), (12, 3.3, 0.020), (12, 5.0, 0.031), (16, 5.0, 0.0019)]
+)
+def test_one_step_of_usual_converters_in_kilopascals(bits: int, volts: float, step: float) -> None:
+    assert step_kpa(RISING, Adc(bits, volts), 5.0) == pytest.approx(step, rel=0.02)
+
+
+def test_a_divider_of_ten_and_twenty_kilohms_brings_5_volts_to_a_3_3_volt_converter() -> None:
+    # 20 / (10 + 20) of 4.5 V are 3.0 V at the pin.
+    adc = Adc(12, 3.3, gain=divider_gain(10_000.0, 20_000.0))
+    code = round(3.0 / 3.3 * 4096)
+    assert adc.volts(float(code)) == pytest.approx(4.5, abs=0.0007)
+    assert RISING.indicated_kpa(adc.volts(float(code)), 5.0) == pytest.approx(-100.0, abs=0.02)
