@@ -126,7 +126,7 @@ def test_no_option_is_documented_that_is_not_there(command: str) -> None:
 
 def test_commands_and_their_pages_are_the_same_list() -> None:
     page = COMMANDS_PAGE.read_text("utf-8")
-    assert re.findall(r"^## `(\w+)`$", page, re.MULTILINE) == list(COMMANDS) == list(parsers())
+    assert re.findall(r"^## `([\w-]+)`$", page, re.MULTILINE) == list(COMMANDS) == list(parsers())
     for command, does in COMMANDS.items():
         assert f"| [`{command}`](#{command}) | {does} |" in page
 
