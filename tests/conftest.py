@@ -6,6 +6,10 @@ import time
 from collections.abc import Iterator
 
 import pytest
+from hypothesis import settings
+
+settings.register_profile("parchd", deadline=None)  # a slow machine is not a failure
+settings.load_profile("parchd")
 
 INSTALL = {
     "mosquitto": "apt-get install mosquitto",

@@ -67,7 +67,7 @@ def test_a_mail_arrives_as_it_was_addressed(plain: MailSandbox) -> None:
 def test_starttls_encrypts_the_login_and_the_mail(
     tls: ssl.SSLContext, authority: Authority, caplog: pytest.LogCaptureFixture
 ) -> None:
-    caplog.set_level(logging.INFO, "parchd_adapters")
+    caplog.set_level(logging.DEBUG, "parchd_adapters")
     with MailSandbox(tls=tls, login=LOGIN) as sandbox:
         user, password = LOGIN
         notifier(

@@ -153,7 +153,7 @@ def test_a_name_that_does_not_exist_is_tried_again() -> None:
 
 
 def test_https_with_a_certificate_of_ones_own(tmp_path: Path, caplog: pytest.LogCaptureFixture) -> None:
-    caplog.set_level(logging.INFO, "parchd_adapters")
+    caplog.set_level(logging.DEBUG, "parchd_adapters")
     authority = Authority(tmp_path)
     server = authority.server()
     with HttpReceiver(certificate=server.cert_file, key=server.key_file) as receiver:

@@ -93,7 +93,7 @@ class _Player:
         if self._shift_us:
             batch = [replace(sample, time_us=sample.time_us + self._shift_us) for sample in batch]
         self._samples += len(batch)
-        self._intake.put(SampleBatch(self._name, tuple(batch)))
+        self._intake.put(SampleBatch(self._name, tuple(batch), replayed=True))
 
     def _tell(self, row: Row) -> None:
         for trouble in row.troubles:

@@ -21,6 +21,7 @@ class LineCutter:
 
     def __init__(self, cap: int, *, mid_line: bool = False) -> None:
         self._cap = cap
+        self._example = min(self.EXAMPLE_BYTES, cap)  # all of it is there whenever a line is found too long
         self._rest = bytearray()
         self._skipping = mid_line
 
@@ -52,7 +53,7 @@ class LineCutter:
         line = bytes(self._rest) + piece
         self._rest.clear()
         if len(line) > self._cap:
-            cut.too_long.append(line[: self.EXAMPLE_BYTES])
+            cut.too_long.append(line[: self._example])
         elif line:
             cut.lines.append(line)
 
@@ -60,7 +61,7 @@ class LineCutter:
         if self._skipping:
             return
         if len(self._rest) + len(piece) > self._cap:
-            cut.too_long.append((bytes(self._rest) + piece[: self.EXAMPLE_BYTES])[: self.EXAMPLE_BYTES])
+            cut.too_long.append((bytes(self._rest) + piece[: self._example])[: self._example])
             self._skip()
         else:
             self._rest += piece

@@ -15,6 +15,7 @@ from parchd.store.outbox import Letter, next_letter
 logger = logging.getLogger(__name__)
 
 IDLE_S = 1.0
+CRASHES = 10  # a message that breaks its notifier so often does not hold up the others any longer
 UNREADABLE_PAUSE_S = 10.0
 
 
@@ -95,7 +96,8 @@ class Courier:
             return Outcome.GONE, str(error), None
         except Exception as error:
             logger.exception("notifier %s failed", self.name, extra={"event": "message.failed"})
-            return Outcome.RETRY, f"{type(error).__name__}: {error}", None
+            given_up = letter.attempts + 1 >= CRASHES
+            return Outcome.REFUSED if given_up else Outcome.RETRY, f"{type(error).__name__}: {error}", None
         logger.info(
             "notifier %s: told %s: %s",
             self.name,

@@ -131,12 +131,19 @@ def sensor_standing(tensiometer: str, newest: Latest | None, state: AlarmState, 
         return Standing(name, ", ".join(sorted(faults)), newest.tension_kpa, True)
     if not newest.flag.decides:
         return Standing(name, newest.cause.word or newest.flag.word, newest.tension_kpa, newest.flag is Flag.FAIL)
-    return Standing(name, f"reads well ({_ago(now_us - newest.time_us)})", newest.tension_kpa, False)
+    return Standing(name, f"reads well ({ago(now_us - newest.time_us)})", newest.tension_kpa, False)
 
 
-def _ago(us: int) -> str:
+def ago(us: int) -> str:
+    """An age in words.
+
+    >>> ago(90 * 60_000_000), ago(30 * 3600_000_000), ago(72 * 3600_000_000)
+    ('90 min ago', '30 h ago', '3 days ago')
+    """
     minutes = max(0, us) // 60_000_000
-    return f"{minutes} min ago" if minutes < 120 else f"{minutes // 60} h ago"
+    if minutes < 120:
+        return f"{minutes} min ago"
+    return f"{minutes // 60} h ago" if minutes < 48 * 60 else f"{minutes // 1440} days ago"
 
 
 def _subject(site: str, thirsty: list[str], unknown: list[str], ailing: list[str]) -> str:

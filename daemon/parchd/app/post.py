@@ -80,9 +80,8 @@ def _pause_us(delivery: Delivery) -> int:
 
 
 def _told(events: Sequence[AlarmEvent]) -> list[AlarmEvent]:
-    urgent = {(e.key.subject, e.change) for e in events if e.key.kind is AlarmKind.IRRIGATE_NOW}
+    """Leave out the lesser level of an episode that began together with the more urgent one."""
+    urgent = {(e.key.subject, e.raised_us) for e in events if e.key.kind is AlarmKind.IRRIGATE_NOW}
     return [
-        event
-        for event in events
-        if event.key.kind is not AlarmKind.IRRIGATE_PLAN or (event.key.subject, event.change) not in urgent
+        e for e in events if e.key.kind is not AlarmKind.IRRIGATE_PLAN or (e.key.subject, e.raised_us) not in urgent
     ]

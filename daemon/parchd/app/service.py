@@ -52,11 +52,11 @@ def serve(daemon: Daemon, clock: Clock, load: Callable[[], Loaded], *, until_rea
     manager = ServiceManager(os.environ)
     signals = Signals()
     signals.install()
-    daemon.start()
-    manager.ready(_status(daemon.loaded))
-    logger.info("started: %s", _status(daemon.loaded), extra={"event": "daemon.started"})
     pulse_s = min(CHECK_S, manager.watchdog_interval_s or CHECK_S)
     try:
+        daemon.start()
+        manager.ready(_status(daemon.loaded))
+        logger.info("started: %s", _status(daemon.loaded), extra={"event": "daemon.started"})
         while not signals.stop and not (until_read and daemon.sources_ended()):
             if signals.reload:
                 signals.reload = False

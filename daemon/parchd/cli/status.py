@@ -5,7 +5,7 @@ from argparse import Namespace
 from collections.abc import Iterable, Sequence
 
 from parchd.alarms.irrigation import EMPTY
-from parchd.app.digest import sensor_standing, zone_standing
+from parchd.app.digest import ago, sensor_standing, zone_standing
 from parchd.app.setup import names
 from parchd.cli.exits import Exit
 from parchd.cli.loading import load_config
@@ -41,7 +41,7 @@ def daemon_words(silent_s: float, *, held: bool) -> str:
     """
     if held and silent_s <= ALIVE_S:
         return "runs"
-    return f"{'hangs' if held else 'does not run'} (last sign of life {silent_s / 60:.0f} min ago)"
+    return f"{'hangs' if held else 'does not run'} (last sign of life {ago(round(silent_s * US_PER_S))})"
 
 
 def status_lines(connection: sqlite3.Connection, loaded: Loaded, daemon: str, now_us: int) -> Iterable[str]:

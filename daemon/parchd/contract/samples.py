@@ -59,9 +59,12 @@ class SampleBatch:
         on_committed: called once by the engine thread, after the batch is safe on disk. It must return at once
             (append to a queue, set an event) and must not raise. Never called for a batch that was not committed.
         urgent: the sender waits for the commit: do not hold the batch back to group it with others.
+        replayed: the samples are old on purpose and judged as if they were new. All others that arrive hours after
+            they were measured (a gateway catching up) are kept, but raise and clear nothing.
     """
 
     source: str
     samples: tuple[Sample, ...]
     on_committed: Callable[[], None] | None = None
     urgent: bool = False
+    replayed: bool = False

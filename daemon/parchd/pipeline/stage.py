@@ -12,6 +12,8 @@ from parchd.pipeline.setup import PipelineSetup, TensiometerSetup
 
 FUTURE_TOLERANCE_US = 600 * US_PER_S
 AUXILIARY_MAX_AGE_US = 2 * 3600 * US_PER_S
+LATE_AFTER_US = 2 * 3600 * US_PER_S
+LATE_INTERVALS = 6
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,6 +22,11 @@ class ChannelPlan:
 
     setup: TensiometerSetup
     convert: Convert
+
+    @property
+    def late_after_us(self) -> float:
+        """Age at which a sample is one that a gateway caught up with, not one that is slow."""
+        return max(LATE_AFTER_US, LATE_INTERVALS * self.setup.interval_s * US_PER_S)
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,9 +70,10 @@ def process(
 
     A sample that is not newer than the newest of its channel is late: converted, but it judges no alarm and changes
     no state. So is one more than ten minutes in the future, one stamped by a clock that cannot be trusted (both
-    with ``Cause.CLOCK``), and one of unknown time. Cutting a batch between two lines changes nothing.
+    with ``Cause.CLOCK``), and one of unknown time. One that arrives two hours and six intervals after it was measured
+    is late as well, unless it is replayed. Cutting a batch between two lines changes nothing.
     """
-    turn = _Turn(plan, dict(state.newest_us), dict(state.auxiliary), received_us, clock_trusted)
+    turn = _Turn(plan, dict(state.newest_us), dict(state.auxiliary), received_us, clock_trusted, batch.replayed)
     readings = [turn.take(name, sample) for name, sample in _ordered(plan, batch)]
     return replace(state, newest_us=turn.newest_us, auxiliary=turn.auxiliary), readings
 
@@ -85,16 +93,18 @@ class _Turn:
     auxiliary: dict[str, tuple[int, float]]
     received_us: int
     clock_trusted: bool
+    replayed: bool
 
     def take(self, name: str, sample: Sample) -> Reading:
         plan = self.plan.channels.get(name)
         doubt = self._doubt(sample)
-        late = doubt is not Cause.NONE or sample.time_us <= self.newest_us.get(name, sample.time_us - 1)
+        believed = doubt is Cause.NONE and sample.time_us > self.newest_us.get(name, sample.time_us - 1)
         converted = self._convert(plan, sample)
-        if not late:
+        if believed:
             self.newest_us[name] = sample.time_us
             if name in self.plan.auxiliaries:
                 self._note_auxiliary(name, sample)
+        late = not believed or self._is_old(plan, sample)
         cause = converted.cause or doubt
         flag = flag_of(cause)
         if plan is None and flag is Flag.PASS:
@@ -103,6 +113,10 @@ class _Turn:
             sample, name, self.received_us, converted.gauge_kpa, converted.tension_kpa, flag, cause, late,
             converted.calibration,
         )  # fmt: skip
+
+    def _is_old(self, plan: ChannelPlan | None, sample: Sample) -> bool:
+        after_us = LATE_AFTER_US if plan is None else plan.late_after_us
+        return self.received_us - sample.time_us > after_us and not self.replayed
 
     def _note_auxiliary(self, name: str, sample: Sample) -> None:
         """Keep the newest value; a device that says that it has none takes back the one before."""

@@ -31,10 +31,11 @@ off_delay_min = 0
 """One zone that asks for water at 40 kPa and is content at 37; a sample in kPa is the tension."""
 
 
-def farm(*parts: str, tensiometers: int = 4, source: str = "field") -> str:
+def farm(*parts: str, tensiometers: int = 4, source: str = "field", interval_s: int = 900) -> str:
     """Compose a configuration of tensiometers ``t0``, ``t1``, ... on the channels ``SOURCE/c0``, ``SOURCE/c1``, ..."""
     placed = (
         f'[tensiometers.t{number}]\nzone = "north"\nstation = "post-{number}"\nchannel = "{source}/c{number}"\n'
+        f"interval_s = {interval_s}\n"
         for number in range(tensiometers)
     )
     return "\n".join((GROUND, *placed, *parts))

@@ -271,6 +271,7 @@ def test_a_day_of_schedule_takes_no_day() -> None:
             "Quillmere Orchard: water wanted: north block",
             "north block: irrigate now (60 kPa)",
             "north block: no more need to irrigate now (8 kPa)",
+            "north block: no more need to plan an irrigation (8 kPa)",
         ]
         ((told_us,),) = bench.rows("SELECT created_us FROM outbox WHERE kind = 'digest'")
         assert told_us == start_us + 390 * MINUTE_US

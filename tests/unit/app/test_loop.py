@@ -236,7 +236,8 @@ def test_a_real_engine_on_a_real_disk_that_fails_stores_all_of_it_afterwards(
     handler = _Notice(failed)
     loop_module.logger.addHandler(handler)
     try:
-        inbox.put(batch(sample("n20", START_US, 65.0), on_committed=committed.set, urgent=True), 0.0)
+        now_us = CLOCK.now_us()
+        inbox.put(batch(sample("n20", now_us, 65.0), on_committed=committed.set, urgent=True), 0.0)
         assert failed.wait(10.0)
         assert not committed.is_set()
         refuse(bench.connection, None)

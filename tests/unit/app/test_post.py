@@ -55,8 +55,10 @@ def desk() -> Iterator[Desk]:
         yield Desk(connection)
 
 
-def event(kind: AlarmKind, change: Change = Change.RAISED, subject: str = "zone/north") -> AlarmEvent:
-    return AlarmEvent(AlarmKey(kind, subject), change, START_US, START_US, 70.0, 60.0, {"tensiometers": 1, "of": 3})
+def event(
+    kind: AlarmKind, change: Change = Change.RAISED, subject: str = "zone/north", raised_us: int = START_US
+) -> AlarmEvent:
+    return AlarmEvent(AlarmKey(kind, subject), change, START_US, raised_us, 70.0, 60.0, {"tensiometers": 1, "of": 3})
 
 
 def test_each_recipient_gets_a_copy_with_an_id_of_its_own_that_never_changes() -> None:
@@ -87,7 +89,7 @@ def test_levels_of_different_ground_or_different_changes_are_told_each(desk: Des
     events = [
         event(AlarmKind.IRRIGATE_NOW, subject="zone/creek"),
         event(AlarmKind.IRRIGATE_PLAN),
-        event(AlarmKind.IRRIGATE_NOW, Change.CLEARED),
+        event(AlarmKind.IRRIGATE_NOW, Change.CLEARED, raised_us=START_US - 1),
     ]
     post_events(desk.outbox, engine_setup_of(), events, START_US)
     assert len(desk.column("id")) == 3

@@ -226,3 +226,30 @@ def test_cutting_a_batch_between_two_lines_changes_nothing(
         received_us=received_us, clock_trusted=clock_trusted,
     )  # fmt: skip
     assert whole == cut
+
+
+def test_what_a_gateway_catches_up_with_is_converted_and_judges_nothing() -> None:
+    old_us = START_US - 26 * 3600 * US_PER_S
+    _, readings = run(
+        batch(sample("n20", old_us, 33.0)), batch(sample("n20", START_US, 34.0)), received_us=START_US + US_PER_S
+    )
+    assert [(reading.late, reading.flag, reading.tension_kpa) for reading in readings] == [
+        (True, Flag.PASS, pytest.approx(33.0)),
+        (False, Flag.PASS, pytest.approx(34.0)),
+    ]
+
+
+def test_a_supply_that_was_caught_up_with_still_serves_the_line_it_stands_on() -> None:
+    old_us = START_US - 26 * 3600 * US_PER_S
+    _, readings = run(batch(volts("c30", old_us, 2.5), volts("vs", old_us, 5.0)), received_us=START_US)
+    assert {reading.channel.partition("/")[2]: (reading.late, reading.cause) for reading in readings} == {
+        "vs": (True, Cause.NONE),
+        "c30": (True, Cause.NONE),
+    }
+
+
+def test_a_record_that_is_replayed_is_judged_as_if_it_were_new() -> None:
+    old_us = START_US - 300 * 86_400 * US_PER_S
+    taken = replace(batch(sample("n20", old_us, 33.0)), replayed=True)
+    _, (reading,) = run(taken, received_us=START_US)
+    assert not reading.late
