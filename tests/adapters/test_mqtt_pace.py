@@ -61,6 +61,13 @@ def test_few_messages_on_their_way_need_no_haste_and_many_do() -> None:
     assert pace.is_urgent(URGENT_AT)
 
 
+def test_many_is_half_of_the_most_that_were_on_their_way_at_once() -> None:
+    pace = Pace()
+    assert pace.is_urgent(400)
+    assert not pace.is_urgent(199)
+    assert pace.is_urgent(200)
+
+
 def stall(pace: Pace, clock: FakeClock, window: int) -> None:
     """A window that is full, a commit a second later, and the next message at once."""
     clock.advance(1.0)

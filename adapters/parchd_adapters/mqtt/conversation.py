@@ -10,7 +10,7 @@ from parchd_adapters.mqtt.pace import Pace
 from parchd_adapters.mqtt.receiver import Receiver
 from parchd_adapters.mqtt.wake import Wake
 
-_PACKETS_A_TURN = 200
+_PACKETS_A_TURN = 250
 _IDLE_MS = 100
 _OFFER_S = 0.05
 _BEAT_S = 1.0

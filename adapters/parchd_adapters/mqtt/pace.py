@@ -13,18 +13,21 @@ class Pace:
     Few messages on their way need no haste: the daemon may gather them with others into one commit, which spares
     its memory card. A broker whose window is full sends nothing more until something is acknowledged, so when many
     are on their way, their commit is urgent. A window smaller than usual shows by its stalls: silence, then a message
-    at once after the acknowledgements; after three of them the size is known.
+    at once after the acknowledgements; after three of them the size is known. A larger one shows by what was on its
+    way at once: half of that is many.
     """
 
     def __init__(self) -> None:
         self._urgent_at = URGENT_AT
+        self._most = 0
         self._received_s = float("-inf")
         self._stalled_s = float("-inf")
         self._window = 0
         self._stalls = 0
 
     def is_urgent(self, unacknowledged: int) -> bool:
-        return unacknowledged >= self._urgent_at
+        self._most = max(self._most, unacknowledged)
+        return unacknowledged >= max(self._urgent_at, self._most // 2)
 
     def received(self, now_s: float) -> None:
         """Note that messages came."""
