@@ -1,5 +1,6 @@
 """``parchd run``"""
 
+import gc
 import logging
 from argparse import Namespace
 from sqlite3 import sqlite_version
@@ -24,5 +25,7 @@ def command(arguments: Namespace) -> Exit:
         logger.warning("%s", warning, extra={"event": "config.warning"})
     clock = SystemClock()
     daemon = Daemon(loaded, clock)
+    gc.collect()
+    gc.freeze()  # what is there now stays: looking through it again and again takes 5 % of the time under load
     clean = serve(daemon, clock, lambda: load_config(arguments.config), until_read=arguments.until_read)
     return Exit.OK if clean else Exit.INTERNAL
