@@ -1,5 +1,6 @@
 import math
 from collections.abc import Callable
+from dataclasses import replace
 
 import pytest
 from hypothesis import given, settings
@@ -197,6 +198,13 @@ def test_each_generic_kind_spans_the_vacuum_of_a_tensiometer(name: str) -> None:
     ]
     span = max(pressures) - min(pressures)
     assert 100.0 <= span <= 320.0
+
+
+def test_a_generic_kind_can_be_changed_and_its_fault_levels_follow() -> None:
+    over_a_shunt = replace(GENERIC["loop-4-20"], shunt_ohm=150.0)  # type: ignore[type-var]  # all kinds are dataclasses
+    assert over_a_shunt.fault(0.0, 0.0) is Cause.OPEN_CIRCUIT
+    eager = replace(RATIOMETRIC, open_below=0.09)
+    assert (RATIOMETRIC.fault(0.4, 5.0), eager.fault(0.4, 5.0)) == (Cause.NONE, Cause.OPEN_CIRCUIT)
 
 
 def test_only_the_absolute_kinds_need_the_pressure_of_the_air() -> None:

@@ -13,7 +13,8 @@ def rezero(fit: Fit, indicated: float, reference: float) -> Fit:
     Args:
         fit: the calibration so far.
         indicated: what is indicated, kPa.
-        reference: at what pressure, kPa: 0 for a port open to the air, -rho g h for a cup standing in water.
+        reference: at what pressure, kPa: 0 for a port open to the air (the air's own of an absolute
+            transducer), -rho g h for a cup standing in water.
 
     >>> from parchd.physics.calibration.curve import straight
     >>> rezero(straight(0.5, 1.0), 0.9, 0.0).reference_kpa(-29.1)

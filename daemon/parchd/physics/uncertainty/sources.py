@@ -3,7 +3,9 @@
 import math
 from dataclasses import dataclass
 
+from parchd.physics.barometer import WEATHER_KPA
 from parchd.physics.calibration import Blend, Fit
+from parchd.physics.reference import Reference
 
 ASSUMED_ACCURACY_KPA = 2.5
 """Of a transducer of 100 kPa whose data sheet nobody gave: 2.5 % of its span, a common figure; an assumption."""
@@ -26,7 +28,7 @@ class Sources:
         height_half_m: half-width of what the height may be off.
         water_c: temperature of the water column.
         water_half_c: half-width of what that temperature may be off.
-        air_u_kpa: standard uncertainty of the pressure of the air, of absolute and sealed transducers; 0 of a gauge.
+        air_u_kpa: standard uncertainty of the pressure of the air; 0 of a gauge; see `air_u_kpa`.
         transducer_half_kpa: half-width of what temperature does to zero and span and is not corrected for.
         drift_kpa_per_year: half-width of what the zero may move in a year.
 
@@ -59,6 +61,24 @@ class Sources:
     def known_curve(self) -> Fit | Blend | None:
         """The calibration, if it says how much it scatters."""
         return self.curve if self.curve is not None and self.curve.dof > 0.0 else None
+
+
+def air_u_kpa(reference: Reference, barometer_u_kpa: float | None) -> float:
+    """Give the standard uncertainty that the pressure of the air brings.
+
+    Args:
+        reference: a gauge needs no air.
+        barometer_u_kpa: standard uncertainty of the barometer; ``None``: only the altitude is known, and weather moves
+            the air by 3 kPa to either side, rectangular.
+
+    >>> air_u_kpa(Reference.GAUGE, None), air_u_kpa(Reference.ABSOLUTE, 0.1)
+    (0.0, 0.1)
+    >>> round(air_u_kpa(Reference.SEALED, None), 2)
+    1.73
+    """
+    if not reference.needs_air:
+        return 0.0
+    return WEATHER_KPA / math.sqrt(3.0) if barometer_u_kpa is None else barometer_u_kpa
 
 
 def age_years(time_us: int, checked_us: int) -> float:
