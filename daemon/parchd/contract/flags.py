@@ -67,6 +67,7 @@ class Cause(IntEnum):
     TIME_UNKNOWN = 13
     STATUS = 14
     NO_BAROMETER = 15
+    SERVICE = 16
 
     @property
     def word(self) -> str:
@@ -95,4 +96,5 @@ _CAUSE_WORDS = {
     Cause.TIME_UNKNOWN: "time of measurement unknown",
     Cause.STATUS: "transducer reports a fault",
     Cause.NO_BAROMETER: "pressure of the air unknown",
+    Cause.SERVICE: "somebody worked on it",
 }

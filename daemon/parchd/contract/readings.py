@@ -21,6 +21,7 @@ class Reading:
         cause: why the flag is not "pass".
         late: out of order, or of unknown time: it is kept, but judges no alarm.
         calibration: date of the calibration that was used (``YYYY-MM-DD``); empty: the transducer's nominal line.
+        uncertainty_kpa: expanded uncertainty of the tension (k = 2, JCGM 100:2008); ``None``: no value.
     """
 
     sample: Sample
@@ -32,6 +33,7 @@ class Reading:
     cause: Cause
     late: bool
     calibration: str = ""
+    uncertainty_kpa: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +58,7 @@ class StoredReading:
         channel: ``source/channel``.
         place: ``None`` for a channel that belongs to no tensiometer (supply, temperature, not configured yet).
         value, unit: the sample. ``None``: missing.
-        gauge_kpa, tension_kpa, flag, cause, late, calibration: see `Reading`.
+        gauge_kpa, tension_kpa, flag, cause, late, calibration, uncertainty_kpa: see `Reading`.
     """
 
     seq: int
@@ -71,3 +73,4 @@ class StoredReading:
     cause: Cause
     late: bool
     calibration: str
+    uncertainty_kpa: float | None = None

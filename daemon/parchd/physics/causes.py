@@ -23,6 +23,7 @@ _FLAGS: Mapping[Cause, Flag] = MappingProxyType(
         Cause.TIME_UNKNOWN: Flag.NOT_EVALUATED,
         Cause.STATUS: Flag.FAIL,
         Cause.NO_BAROMETER: Flag.FAIL,
+        Cause.SERVICE: Flag.SUSPECT,
     }
 )
 

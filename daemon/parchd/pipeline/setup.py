@@ -1,11 +1,13 @@
 """What the pipeline must know of each tensiometer; the configuration is compiled into this."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from parchd.contract import Place
 from parchd.physics.adc import Adc
 from parchd.physics.calibration import Calibration
+from parchd.physics.reference import SEALED_AT_KPA
 from parchd.physics.transducers import Transducer
+from parchd.physics.uncertainty import Sources
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,7 +24,12 @@ class TensiometerSetup:
         water_c: temperature of the water column where none is measured.
         height_m: height of continuous water above the cup centre that the reading must be corrected for; 0 where
             the gauge was zeroed with its cup in water; negative for a transducer below the cup.
-        calibrations: in order of ``valid_from_us``.
+        calibrations: in any order.
+        barometer_channel: channel with the pressure of the air at the site (kPa or hPa), for a transducer that does not
+            measure against the air. ``None``: ``air_kpa`` holds.
+        air_kpa: pressure of the air at the site's altitude; the limits below belong to it.
+        sealed_at_kpa: absolute pressure of what is sealed into a sealed gauge.
+        errors: what makes the tension uncertain; the calibration in force is put in for each reading.
         usable_limit_kpa: highest tension at the cup that can be believed.
         lowest_kpa, highest_kpa: outside of these no tension is possible in the ground.
         interval_s: expected time between samples.
@@ -41,6 +48,10 @@ class TensiometerSetup:
     temperature_channel: str | None = None
     water_c: float = 20.0
     calibrations: tuple[Calibration, ...] = ()
+    barometer_channel: str | None = None
+    air_kpa: float = 101.3
+    sealed_at_kpa: float = SEALED_AT_KPA
+    errors: Sources = field(default_factory=Sources)
 
 
 @dataclass(frozen=True, slots=True)

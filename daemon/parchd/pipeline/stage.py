@@ -7,13 +7,16 @@ from types import MappingProxyType
 from parchd.clock import US_PER_S
 from parchd.contract import Cause, Flag, Reading, Sample, SampleBatch, TimeSource, Unit
 from parchd.physics.causes import flag_of
-from parchd.pipeline.convert import Convert, Converted, compile_conversion
+from parchd.pipeline.convert import NOTHING_KNOWN, Convert, Converted, Known, compile_conversion
+from parchd.pipeline.services import Services
 from parchd.pipeline.setup import PipelineSetup, TensiometerSetup
 
 FUTURE_TOLERANCE_US = 600 * US_PER_S
 AUXILIARY_MAX_AGE_US = 2 * 3600 * US_PER_S
 LATE_AFTER_US = 2 * 3600 * US_PER_S
 LATE_INTERVALS = 6
+
+_AUXILIARY_DIVISOR = {Unit.MV: 1000.0, Unit.HPA: 10.0}
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,11 +38,12 @@ class PipelinePlan:
 
     Args:
         channels: a plan for the channel of each tensiometer.
-        auxiliaries: channels with a supply or a temperature; a tensiometer's may be one as well.
+        auxiliaries: units that samples of a supply, temperature or barometer channel may have; a tensiometer's own
+            channel may be one as well.
     """
 
     channels: Mapping[str, ChannelPlan]
-    auxiliaries: frozenset[str]
+    auxiliaries: Mapping[str, frozenset[Unit]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,19 +52,43 @@ class PipelineState:
 
     Args:
         newest_us: time of the newest sample of each channel that was believed.
-        auxiliary: last value of each supply (V) or temperature (degC) channel, with its time.
+        auxiliary: last value of each supply (V), temperature (degC) or barometer (kPa) channel, with its time.
+        services: what was done to tensiometers, by channel.
     """
 
     newest_us: Mapping[str, int] = field(default_factory=lambda: MappingProxyType({}))
     auxiliary: Mapping[str, tuple[int, float]] = field(default_factory=lambda: MappingProxyType({}))
+    services: Mapping[str, Services] = field(default_factory=lambda: MappingProxyType({}))
 
 
 def compile_pipeline(setup: PipelineSetup) -> PipelinePlan:
     """Compile every chain of a site; two tensiometers on one channel cannot happen past the configuration."""
     tensiometers = setup.tensiometers
-    auxiliaries = {name for t in tensiometers for name in (t.supply_channel, t.temperature_channel) if name is not None}
+    auxiliaries: dict[str, frozenset[Unit]] = {}
+    for tensiometer in tensiometers:
+        for name, units in auxiliary_channels(tensiometer):
+            auxiliaries[name] = auxiliaries.get(name, frozenset()) | units
     channels = {t.channel: ChannelPlan(t, compile_conversion(t)) for t in tensiometers}
-    return PipelinePlan(channels, frozenset(auxiliaries))
+    return PipelinePlan(channels, auxiliaries)
+
+
+def auxiliary_channels(setup: TensiometerSetup) -> list[tuple[str, frozenset[Unit]]]:
+    """The channels that a tensiometer's chain looks at beside its own, each with the units that fit."""
+    named = (
+        (setup.supply_channel, frozenset({Unit.V, Unit.MV})),
+        (setup.temperature_channel, frozenset({Unit.CELSIUS})),
+        (setup.barometer_channel, frozenset({Unit.KPA, Unit.HPA})),
+    )
+    return [(channel, units) for channel, units in named if channel is not None]
+
+
+def auxiliary_value(value: float, unit: Unit) -> float:
+    """Give what an auxiliary sample says in V, degC or kPa.
+
+    >>> auxiliary_value(5010.0, Unit.MV), auxiliary_value(1000.0, Unit.HPA)
+    (5.01, 100.0)
+    """
+    return value / _AUXILIARY_DIVISOR.get(unit, 1.0)
 
 
 def process(
@@ -73,7 +101,8 @@ def process(
     with ``Cause.CLOCK``), and one of unknown time. One that arrives two hours and six intervals after it was measured
     is late as well, unless it is replayed. Cutting a batch between two lines changes nothing.
     """
-    turn = _Turn(plan, dict(state.newest_us), dict(state.auxiliary), received_us, clock_trusted, batch.replayed)
+    newest_us, auxiliary = dict(state.newest_us), dict(state.auxiliary)
+    turn = _Turn(plan, newest_us, auxiliary, received_us, clock_trusted, batch.replayed, state.services)
     readings = [turn.take(name, sample) for name, sample in _ordered(plan, batch)]
     return replace(state, newest_us=turn.newest_us, auxiliary=turn.auxiliary), readings
 
@@ -94,6 +123,7 @@ class _Turn:
     received_us: int
     clock_trusted: bool
     replayed: bool
+    services: Mapping[str, Services]
 
     def take(self, name: str, sample: Sample) -> Reading:
         plan = self.plan.channels.get(name)
@@ -102,16 +132,18 @@ class _Turn:
         converted = self._convert(plan, sample)
         if believed:
             self.newest_us[name] = sample.time_us
-            if name in self.plan.auxiliaries:
+            if sample.unit in self.plan.auxiliaries.get(name, ()):
                 self._note_auxiliary(name, sample)
         late = not believed or self._is_old(plan, sample)
         cause = converted.cause or doubt
+        if not cause and name in self.services and self.services[name].marks(sample.time_us):
+            cause = Cause.SERVICE
         flag = flag_of(cause)
         if plan is None and flag is Flag.PASS:
             flag = Flag.NOT_EVALUATED
         return Reading(
             sample, name, self.received_us, converted.gauge_kpa, converted.tension_kpa, flag, cause, late,
-            converted.calibration,
+            converted.calibration, converted.uncertainty_kpa,
         )  # fmt: skip
 
     def _is_old(self, plan: ChannelPlan | None, sample: Sample) -> bool:
@@ -123,7 +155,7 @@ class _Turn:
         if sample.value is None:
             self.auxiliary.pop(name, None)
         else:
-            self.auxiliary[name] = (sample.time_us, sample.value / 1000.0 if sample.unit is Unit.MV else sample.value)
+            self.auxiliary[name] = (sample.time_us, auxiliary_value(sample.value, sample.unit))
 
     def _doubt(self, sample: Sample) -> Cause:
         if sample.time_source is TimeSource.UNKNOWN:
@@ -139,10 +171,17 @@ class _Turn:
             return Converted(None, None, Cause.NO_VALUE, "")
         if plan is None:
             return _UNTOUCHED
-        setup = plan.setup
-        supply_v = self._auxiliary_at(setup.supply_channel, sample.time_us)
-        water_c = self._auxiliary_at(setup.temperature_channel, sample.time_us)
-        return plan.convert(sample.value, sample.unit, sample.time_us, supply_v, water_c)
+        setup, time_us = plan.setup, sample.time_us
+        if not self.plan.auxiliaries and not self.services:
+            return plan.convert(sample.value, sample.unit, time_us, NOTHING_KNOWN)
+        served = self.services.get(setup.channel)
+        known = Known(
+            self._auxiliary_at(setup.supply_channel, time_us),
+            self._auxiliary_at(setup.temperature_channel, time_us),
+            self._auxiliary_at(setup.barometer_channel, time_us),
+            None if served is None else served.height_m(time_us),
+        )
+        return plan.convert(sample.value, sample.unit, time_us, known)
 
     def _auxiliary_at(self, channel: str | None, time_us: int) -> float | None:
         if channel is None or (known := self.auxiliary.get(channel)) is None:

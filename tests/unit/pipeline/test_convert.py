@@ -12,7 +12,7 @@ from parchd.contract import Cause, Unit
 from parchd.physics.adc import Adc
 from parchd.physics.calibration import Calibration
 from parchd.physics.transducers import CurrentLoop, DirectPressure, LinearVoltage, Ratiometric, Transducer
-from parchd.pipeline.convert import Converted, compile_conversion
+from parchd.pipeline.convert import Converted, Known, compile_conversion
 from parchd.pipeline.setup import TensiometerSetup
 from parchd.testing.site import tensiometer
 
@@ -45,7 +45,7 @@ def convert(
     supply_v: float | None = None,
     water_c: float | None = None,
 ) -> Converted:
-    return compile_conversion(setup)(value, unit, time_us, supply_v, water_c)
+    return compile_conversion(setup)(value, unit, time_us, Known(supply_v, water_c))
 
 
 @pytest.mark.parametrize(

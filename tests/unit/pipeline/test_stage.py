@@ -38,7 +38,10 @@ def volts(channel: str, time_us: int, value: float | None) -> Sample:
 def test_a_sample_becomes_one_reading_that_keeps_it_unchanged() -> None:
     taken = sample("n20", START_US, 33.0)
     _, (reading,) = run(batch(taken), received_us=START_US + 5)
-    assert reading == Reading(taken, "bus1/n20", START_US + 5, -33.0, 33.0, Flag.PASS, Cause.NONE, late=False)
+    assert replace(reading, uncertainty_kpa=None) == Reading(
+        taken, "bus1/n20", START_US + 5, -33.0, 33.0, Flag.PASS, Cause.NONE, late=False
+    )
+    assert reading.uncertainty_kpa is not None
 
 
 def test_a_channel_that_nobody_named_is_kept_and_not_evaluated() -> None:
@@ -133,10 +136,10 @@ def test_one_channel_may_be_a_tensiometer_and_the_supply_of_another() -> None:
         tensiometer("creek-30", "b"), supply_channel="bus1/a", transducer=small_site()[0].tensiometers[3].transducer
     )
     plan = compile_pipeline(PipelineSetup(SITE, (other, direct)))
-    both = batch(volts("b", START_US, 2.5), sample("a", START_US, 5.0))
+    both = batch(volts("b", START_US, 2.5), volts("a", START_US, 5.0))
     _, readings = process(plan, PipelineState(), both, START_US, clock_trusted=True)
     found = {reading.channel: reading.tension_kpa for reading in readings}
-    assert found == {"bus1/a": 5.0, "bus1/b": pytest.approx(50.0)}
+    assert found == {"bus1/a": None, "bus1/b": pytest.approx(50.0)}  # volts are no pressure
 
 
 def test_a_repeated_or_older_sample_is_late_and_still_converted() -> None:
