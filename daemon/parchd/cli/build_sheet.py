@@ -21,7 +21,8 @@ from parchd.workbench.lengths import Ruler, parse_altitude_m
 from parchd.workbench.limits import Site
 from parchd.workbench.page import sheet_page
 from parchd.workbench.parts import Closure, Need, Readout
-from parchd.workbench.prices import Prices, parse_prices, prices_toml
+from parchd.workbench.price_file import parse_prices
+from parchd.workbench.prices import Prices, prices_toml
 from parchd.workbench.sheet import KERF_MM, STOCK_MM, Order, draw_up
 from parchd.workbench.text import sheet_text
 

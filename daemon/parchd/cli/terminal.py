@@ -27,5 +27,5 @@ def somebody_is_there() -> bool:
 
 def print_safely(text: str) -> None:
     """Print what the terminal can show, and ``?`` for letters that it cannot."""
-    encoding = sys.stdout.encoding or "ascii"
+    encoding = sys.stdout.encoding or "utf-8"
     print(text.encode(encoding, "replace").decode(encoding), end="")

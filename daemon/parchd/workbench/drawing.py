@@ -12,6 +12,9 @@ from parchd.workbench.parts import Closure, Readout
 
 WIDTH_MM = 60.0
 TALLEST_MM = 110.0
+LEAST_MM = 40.0
+"""Of paper: between these a drawing can be read and fits a page."""
+
 SCALES = (5, 6, 8, 10, 12, 15, 20, 25, 30, 40, 50, 60, 80, 100)
 
 _TUBE_MM, _TEE_MM, _BRANCH_MM, _CLOSURE_MM = 21.0, 50.0, 20.0, 15.0
@@ -19,14 +22,17 @@ _MIDDLE, _HEIGHT_X, _DEPTH_X, _CHAIN_X, _PIECES_X, _LABEL_X = 20.0, 4.0, 10.5, 3
 _TOP, _BOTTOM, _LABEL_GAP, _SMALLER, _LETTER = 5.0, 3.0, 6.4, 3.0, 1.6
 
 
-def scale_for(instruments: Iterable[Instrument]) -> int:
-    """Choose one scale for all drawings of a sheet: 1 to this.
+def scales_for(instruments: Sequence[Instrument]) -> list[int]:
+    """Choose the scales of a sheet's drawings, each 1 to this: one for all, larger for what would be too small.
 
-    >>> scale_for([Instrument(300.0, 1), Instrument(600.0, 1)]), scale_for([Instrument(2000.0, 1)])
-    (10, 25)
+    >>> scales_for([Instrument(300.0, 1), Instrument(600.0, 1)])
+    [10, 10]
+    >>> scales_for([Instrument(150.0, 1), Instrument(2000.0, 1)])
+    [12, 25]
     """
-    longest = max(instrument.length_mm for instrument in instruments) + _CLOSURE_MM
-    return next((scale for scale in SCALES if longest / scale <= TALLEST_MM), SCALES[-1])
+    lengths = [instrument.length_mm + _CLOSURE_MM for instrument in instruments]
+    common = next((scale for scale in SCALES if max(lengths) / scale <= TALLEST_MM), SCALES[-1])
+    return [max((s for s in SCALES if s <= common and length / s >= LEAST_MM), default=SCALES[0]) for length in lengths]
 
 
 def drawing(instrument: Instrument, scale: int, ruler: Ruler, readout: Readout, closure: Closure) -> str:
@@ -126,13 +132,18 @@ class _Drawing:
         for start, end in ((self._top, self._top_end), (self._tube, self._tube_end), (self._tube_end, self._end)):
             yield from _dimension(_PIECES_X, start, end)
 
+    def _ground_label(self) -> float:
+        """Above the ground where there is room between it and the tee, else below: never on the line."""
+        above, room = self._ground - 1.8, self._branch + _LABEL_GAP
+        return above if above >= room else max(room, self._ground + 2.6)
+
     def _labels(self) -> Iterable[str]:
         one, written = self._one, self._ruler.text
         labels = (
             (self._top - 2.6, self._closure.value, ""),
             ((self._top + self._top_end) / 2, "top piece", written(one.pattern.top_mm)),
             (self._branch, "tee and", self._readout.value),
-            (self._ground - 1.8, "ground mark", ""),
+            (self._ground_label(), "ground mark", ""),
             ((self._ground + self._tube_end) / 2, "lower tube", written(one.lower_mm)),
             ((self._tube_end + self._end) / 2, "cup", written(one.pattern.cup_mm)),
         )

@@ -8,7 +8,7 @@ from importlib.resources import files
 from parchd.workbench import words
 from parchd.workbench.costs import CostLine, Costs, figure
 from parchd.workbench.cutting import Stick
-from parchd.workbench.drawing import drawing, scale_for
+from parchd.workbench.drawing import drawing, scales_for
 from parchd.workbench.markup import row, section, table, tag, tick_box
 from parchd.workbench.markup import words as plain
 from parchd.workbench.parts import Need
@@ -52,21 +52,25 @@ def _header(sheet: Sheet) -> str:
 
 
 def _drawings(sheet: Sheet) -> Iterable[str]:
-    order, scale = sheet.order, scale_for(row.instrument for row in sheet.rows)
+    order, scales = sheet.order, scales_for([row.instrument for row in sheet.rows])
     figures = [
         tag(
             "figure",
-            plain("figcaption", f"{order.ruler.text(row.instrument.depth_mm)} deep: No. {words.numbers(row)}")
+            plain(
+                "figcaption", f"{order.ruler.text(row.instrument.depth_mm)} deep: No. {words.numbers(row)} (1:{scale})"
+            )
             + drawing(row.instrument, scale, order.ruler, order.readout, order.closure),
         )
-        for row in sheet.rows
+        for row, scale in zip(sheet.rows, scales, strict=True)
     ]
     yield tag("div", "\n".join(figures), "drawings")
-    yield plain("p", f"Lengths to scale: 1:{scale} when printed at 100 %. {words.geometry_note(sheet)}", "small")
+    yield plain("p", f"Lengths are to scale when printed at 100 %. {words.geometry_note(sheet)}", "small")
 
 
 def _depths(sheet: Sheet) -> Iterable[str]:
-    head = ("Depth", "No.", "Lower tube", "Ground mark", "Height", "Head, kPa", "Limit, kPa")
+    unit = sheet.order.ruler.value
+    lengths = [f"{what}, {unit}" for what in ("Lower tube", "Ground mark", "Height")]
+    head = (f"Depth, {unit}", "No.", *lengths, "Head, kPa", "Limit, kPa")
     rows = [row(_depth_cells(sheet, r), "<>>>>>>") for r in sheet.rows]
     yield table(head, rows, "<>>>>>>")
     yield plain("p", f"{words.head_note(sheet)} {words.limit_note(sheet)}", "small")
@@ -75,8 +79,8 @@ def _depths(sheet: Sheet) -> Iterable[str]:
 def _depth_cells(sheet: Sheet, r: Row) -> list[str]:
     one = r.instrument
     lengths = (one.lower_mm, one.ground_mark_mm, one.height_mm)
-    written = [sheet.order.ruler.text(length) for length in lengths]
-    depth, head, limit = sheet.order.ruler.text(one.depth_mm), f"{r.reach.head_kpa:.2f}", f"{r.reach.usable_kpa:.1f}"
+    written = [sheet.order.ruler.number(length) for length in lengths]
+    depth, head, limit = sheet.order.ruler.number(one.depth_mm), f"{r.reach.head_kpa:.2f}", f"{r.reach.usable_kpa:.1f}"
     return [depth, words.numbers(r), *written, head, limit]
 
 

@@ -143,4 +143,4 @@ def _odd(order: Order) -> Iterable[str]:
         yield f"{above} above the ground is not the usual {usual}."
     shallow = [ruler.text(depth) for depth in order.depths_mm if depth < 100.0]
     if shallow and not any(depth >= 100.0 for depth in order.depths_mm):
-        yield f"{', '.join(shallow)} is a shallow depth: depths are in {ruler.value}, unless they carry a unit."
+        yield f"Is a depth of {' and '.join(shallow)} meant? Lengths are in {ruler.value}, unless they carry a unit."

@@ -9,6 +9,7 @@ from parchd.workbench.sheet import Row, Sheet
 from parchd.workbench.steps import ALWAYS, STAR, Step, build_steps, install_steps, proof_steps
 
 WIDTH = 80
+_NAME = 27
 
 _FIGURE = r"""
         _
@@ -33,7 +34,12 @@ def sheet_text(sheet: Sheet) -> str:
         [_spread(f"BUILD SHEET: {words.heading(sheet)}", sheet.made_on.isoformat()), words.where(sheet)],
         [line for note in sheet.notes for line in _wrapped(f"NOTE: {note}", indent="      ")],
         ["ONE TENSIOMETER", *_figure(sheet), "", *_wrapped(words.geometry_note(sheet))],
-        ["DEPTHS", *_depths(sheet), "", *_wrapped(f"{words.head_note(sheet)} {words.limit_note(sheet)}")],
+        [
+            f"DEPTHS (lengths in {order.ruler.value}, pressures in kPa)",
+            *_depths(sheet),
+            "",
+            *_wrapped(f"{words.head_note(sheet)} {words.limit_note(sheet)}"),
+        ],
         ["CUTTING PLAN", *_plan(sheet), "", *_wrapped(words.plan_note(sheet))],
         ["PARTS", *_parts(sheet), "", *_wrapped(words.spares_note(sheet))],
         _costs(sheet.costs),
@@ -57,7 +63,7 @@ def _figure(sheet: Sheet) -> list[str]:
 
 
 def _depths(sheet: Sheet) -> Iterable[str]:
-    head = ("depth", "count", "No.", "lower tube", "ground mark", "height", "head kPa", "limit kPa")
+    head = ("depth", "count", "No.", "lower tube", "ground mark", "height", "head", "limit")
     return _table(head, [_depth_cells(sheet, row) for row in sheet.rows], "<>>>>>>>")
 
 
@@ -65,7 +71,7 @@ def _depth_cells(sheet: Sheet, row: Row) -> tuple[str, ...]:
     ruler, one, reach = sheet.order.ruler, row.instrument, row.reach
     lengths = (one.lower_mm, one.ground_mark_mm, one.height_mm)
     return (
-        ruler.text(one.depth_mm), f"{one.count}", words.numbers(row), *map(ruler.text, lengths),
+        ruler.number(one.depth_mm), f"{one.count}", words.numbers(row), *map(ruler.number, lengths),
         f"{reach.head_kpa:.2f}", f"{reach.usable_kpa:.1f}",
     )  # fmt: skip
 
@@ -89,7 +95,7 @@ def _costs(costs: Costs | None) -> list[str]:
         return ["COSTS", *_wrapped(words.NO_PRICES)]
     rows = [_cost_cells(line) for line in costs.lines]
     rows.append(("parts", "", "", figure(costs.parts_total)))
-    rows += [(_short(name, 34), "once", "", figure(amount)) for name, amount in costs.tools]
+    rows += [(_short(name, _NAME), "once", "", figure(amount)) for name, amount in costs.tools]
     rows.append(("parts and what is paid once", "", "", figure(costs.parts_total + costs.tools_total)))
     currency = f" ({costs.currency})" if costs.currency else ""
     notes = [line for note in words.cost_notes(costs) for line in _wrapped(note, indent="  ")]
@@ -97,7 +103,7 @@ def _costs(costs: Costs | None) -> list[str]:
 
 
 def _cost_cells(line: CostLine) -> tuple[str, ...]:
-    return _short(line.need.part.title, 34), line.need.text, words.bought(line), words.line_total(line)
+    return _short(line.need.part.title, _NAME), line.need.text, words.bought(line), words.line_total(line)
 
 
 def _steps(steps: Iterable[Step]) -> Iterable[str]:
