@@ -1,6 +1,8 @@
 """Files of prices: read, refused kindly, written."""
 
+import re
 from decimal import Decimal
+from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -98,6 +100,14 @@ def test_what_is_no_toml_is_said_with_the_parsers_words() -> None:
     found = problem("[parts]\ncup = 9,50\n")
     assert "line 2" in found.found
     assert "cup = 9.50" in found.hint
+
+
+def test_the_documented_file_is_read_and_names_every_part() -> None:
+    page = (Path(__file__).parents[3] / "config" / "commands.md").read_text(encoding="utf-8")
+    (example,) = [block.partition("```")[0] for block in page.split("```toml\n")[1:] if "[parts]" in block]
+    prices = parse_prices(example, "prices.toml")
+    assert prices.parts["epoxy"] == Price(Decimal("8.90"), 10)
+    assert {part.key for part in PARTS} <= set(re.findall(r"[a-z]+", example))
 
 
 AMOUNTS = st.decimals(0, 10_000_000, places=2)
