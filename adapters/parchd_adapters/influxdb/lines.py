@@ -102,10 +102,11 @@ class LineEncoder:
         """
         tension = _number("tension_kpa", row.tension_kpa)
         gauge = _number("gauge_kpa", row.gauge_kpa)
+        uncertainty = _number("uncertainty_kpa", row.uncertainty_kpa)
         raw = _number(RAW_FIELDS[row.unit], row.value)
         late = "true" if row.late else "false"
         state = f"flag={int(row.flag)}i,cause={int(row.cause)}i,late={late}"
-        return f"{self._front(row)} {tension}{gauge}{raw}{state} {row.time_us}"
+        return f"{self._front(row)} {tension}{gauge}{uncertainty}{raw}{state} {row.time_us}"
 
     def lines(self, rows: Iterable[StoredReading]) -> list[str]:
         """Encode rows in their order."""

@@ -1,7 +1,8 @@
 """All alarms of a site: the state that readings and ticks change."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
+from types import MappingProxyType
 
 from parchd.alarms.condition import Condition
 from parchd.alarms.events import AlarmEvent, AlarmKey
@@ -10,6 +11,9 @@ from parchd.alarms.irrigation import EMPTY, Vote, ZoneState, judge_zone
 from parchd.alarms.rules import AlarmSetup, FaultRule, IrrigationRule
 from parchd.alarms.window import compile_window
 from parchd.contract import Reading
+from parchd.pipeline.services import Services
+
+NO_SERVICES: Mapping[str, Services] = MappingProxyType({})
 
 
 @dataclass(slots=True)
@@ -57,10 +61,14 @@ class AlarmBook:
                 events += self._vote(state, rule, Vote(reading.sample.time_us, reading.tension_kpa))
         return events
 
-    def listen(self, state: AlarmState, listening_since_us: int, now_us: int) -> list[AlarmEvent]:
-        """Ask which channels are silent. Nobody is silent for longer than the daemon has listened."""
+    def listen(
+        self, state: AlarmState, listening_since_us: int, now_us: int, services: Mapping[str, Services] = NO_SERVICES
+    ) -> list[AlarmEvent]:
+        """Ask which channels are silent. Nobody is silent for longer than the daemon has listened, or while served."""
         events: list[AlarmEvent] = []
         for rule in self._setup.faults:
+            if rule.channel in services and services[rule.channel].marks(now_us):
+                continue
             heard_us = state.heard_us.get(rule.channel)
             events += judge_silence(rule, state.faults, heard_us, listening_since_us, now_us)
         return events

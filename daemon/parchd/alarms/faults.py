@@ -28,12 +28,12 @@ Conditions = dict[AlarmKey, Condition]
 def judge_reading(rule: FaultRule, conditions: Conditions, reading: Reading) -> list[AlarmEvent]:
     """Take one live reading of a tensiometer; ``conditions`` is changed in place.
 
-    A reading without a value says nothing of the wiring: it neither raises nor clears. An electrical fault clears on
-    any electrically good signal; faults of the value clear only on a good reading, for a broken wire says nothing of
-    the water.
+    A reading without a value, or one taken during a service, says nothing: it neither raises nor clears. An electrical
+    fault clears on any electrically good signal; faults of the value clear only on a good reading, for a broken wire
+    says nothing of the water.
     """
     present = KIND_OF_CAUSE.get(reading.cause)
-    if reading.cause in (Cause.NO_VALUE, Cause.CLOCK):
+    if reading.cause in (Cause.NO_VALUE, Cause.CLOCK, Cause.SERVICE):
         return []
     events: list[AlarmEvent] = []
     for kind in FAULT_KINDS:

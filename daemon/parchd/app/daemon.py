@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Protocol, TypeVar
 
+from parchd.app.control import ControlServer
 from parchd.app.courier import Courier
 from parchd.app.engine import Engine
 from parchd.app.feeder import Feeder
@@ -73,6 +74,7 @@ class Daemon:
         self._clock = clock
         self._tick_s = tick_s
         self._crew = Crew()
+        self._control: ControlServer | None = None
         self._database = loaded.store.path
         self._inbox = Inbox(loaded.store.commit_ms / 1000.0, clock)
         self._built = self._build(loaded)
@@ -89,6 +91,8 @@ class Daemon:
 
     def start(self) -> None:
         self._loop.start()
+        self._control = ControlServer(self._database, self._inbox.tell)
+        self._control.start()
         self._ticker.every(self._tick_s, "tick", self._tick)
         self._ticker.start()
         self._man(self.loaded, self._built)
@@ -116,6 +120,8 @@ class Daemon:
         deadline_s = self._clock.monotonic_s() + timeout_s
         clean = self._end([runner for _, runner in self._crew.sources.values()], timeout_s / 2)
         self._ticker.stop()
+        if self._control is not None:
+            self._control.stop()
         carriers = [runner for _, runner in self._crew.couriers.values()]
         feeders = [runner for _, runner in self._crew.sinks.values()]
         self._end([*carriers, *feeders], timeout_s / 4)

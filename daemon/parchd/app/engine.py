@@ -3,13 +3,15 @@
 import logging
 import sqlite3
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from zoneinfo import ZoneInfo
 
 from parchd.alarms.book import AlarmState
 from parchd.alarms.events import AlarmEvent
+from parchd.app.asking import answer_request
 from parchd.app.clock_trust import ClockTrust
 from parchd.app.digest import digest_due, digest_notice, first_day
-from parchd.app.messages import Delivery, Message, Post, Reload, SinkProgress, Tick
+from parchd.app.messages import Ask, Delivery, Message, Post, Reload, SinkProgress, Tick
 from parchd.app.post import dispatch, post, post_events, record
 from parchd.app.setup import EngineSetup
 from parchd.clock import US_PER_S, to_datetime
@@ -18,6 +20,7 @@ from parchd.pipeline.stage import PipelineState, process
 from parchd.store import cursors, reader
 from parchd.store.journal import Journal
 from parchd.store.outbox import Outbox
+from parchd.store.services import services
 from parchd.store.states import (
     AlarmKeeper,
     get_meta,
@@ -60,6 +63,9 @@ class Engine:
         self._digest_day: str | None = None
         self._beaten_us = 0
         self._failed = False
+        self._received_us = self._committed_us = 0
+        self._after: list[Callable[[], None]] = []
+        self.pulse: Callable[[], None] = _nothing
         self._load()
         with self._journal.transaction():
             self._watch_clock(now_us)
@@ -72,7 +78,7 @@ class Engine:
         Raises:
             sqlite3.Error: nothing of it happened; the same messages may be offered again.
         """
-        committed: list[Callable[[], None]] = []
+        self._after = committed = []
         with self._journal.transaction():
             if self._failed:
                 self._load()
@@ -82,6 +88,7 @@ class Engine:
                 if isinstance(message, SampleBatch | Delivery) and message.on_committed is not None:
                     committed.append(message.on_committed)
         self._failed = False
+        self._committed_us = self._received_us
         for call in committed:
             call()
 
@@ -102,6 +109,8 @@ class Engine:
                 routes = [r for r in self._setup.routes if message.notifier in (None, r.notifier)]
                 post(self._outbox, routes, message.notice, now_us)
                 self._dispatch(now_us)
+            case Ask():
+                self._answer(message, now_us)
             case Reload():
                 self._setup = message.setup
                 self._adopt(message.setup, now_us)
@@ -112,11 +121,26 @@ class Engine:
 
     def _take_samples(self, batch: SampleBatch, now_us: int) -> None:
         self._pipeline, readings = process(
-            self._setup.pipeline, self._pipeline, batch, now_us, clock_trusted=self._trust.is_trusted(now_us)
+            self._setup.pipeline,
+            self._pipeline,
+            batch,
+            self._received(now_us),
+            clock_trusted=self._trust.is_trusted(now_us),
         )
         self._journal.write(readings)
         self._publish(self._setup.book.judge(self._alarms, readings), now_us)
         self._keeper.save(self._connection, self._alarms)
+
+    def _received(self, now_us: int) -> int:
+        """Give each batch a time of its own, so that the order of arrival can be told from the journal."""
+        stepped_back = now_us < self._received_us - US_PER_S
+        self._received_us = now_us if stepped_back else max(now_us, self._received_us + 1)
+        return self._received_us
+
+    def _answer(self, ask: Ask, now_us: int) -> None:
+        answer = answer_request(self._connection, self._journal, self._setup.measurement, ask, self.pulse, now_us)
+        self._load_services()
+        self._after.append(lambda: ask.answer(answer))
 
     def _tick(self, now_us: int) -> None:
         self._watch_clock(now_us)
@@ -124,7 +148,7 @@ class Engine:
             self._listening_since_us = now_us
         self._ticked_us = now_us
         if self._trust.is_trusted(now_us):
-            self._publish(self._setup.book.listen(self._alarms, self._listening_since_us, now_us), now_us)
+            self._publish(self._silences(now_us), now_us)
             self._keeper.save(self._connection, self._alarms)
             self._send_digest(now_us)
         self._dispatch(now_us)
@@ -132,6 +156,9 @@ class Engine:
             self._beat(now_us)
         if now_us - self._retained_us >= RETENTION_US and now_us - self._listening_since_us >= STEADY_US:
             self._retain(now_us)
+
+    def _silences(self, now_us: int) -> list[AlarmEvent]:
+        return self._setup.book.listen(self._alarms, self._listening_since_us, now_us, self._pipeline.services)
 
     def _watch_clock(self, now_us: int) -> None:
         before, self._trust = self._trust, self._trust.observe(now_us)
@@ -204,6 +231,7 @@ class Engine:
 
     def _adopt(self, setup: EngineSetup, now_us: int) -> None:
         """Fit what is known to a configuration that may have changed."""
+        self._load_services()
         setup.book.prune(self._alarms)
         self._keeper.save(self._connection, self._alarms)
         self._listening_since_us = now_us
@@ -216,13 +244,23 @@ class Engine:
         self._trust = ClockTrust(int(get_meta(self._connection, "highest_us") or 0))
         self._digest_day = get_meta(self._connection, "digest_day")
         self._beaten_us = 0
+        self._received_us = self._committed_us
         self._failed = False
 
     def _load_states(self) -> None:
         self._pipeline = load_pipeline_state(self._connection)
         self._alarms = load_alarm_state(self._connection)
         self._keeper = AlarmKeeper(self._alarms)
+        self._load_services()
+
+    def _load_services(self) -> None:
+        channels = {t.place.tensiometer: t.channel for t in self._setup.measurement.tensiometers}
+        self._pipeline = replace(self._pipeline, services=services(self._connection, channels))
 
     @property
     def _zone(self) -> ZoneInfo:
         return ZoneInfo(self._setup.names.time_zone)
+
+
+def _nothing() -> None:
+    """Nobody watches whether the engine is alive."""

@@ -34,6 +34,7 @@ class EngineLoop:
         self._wakers: list[threading.Event] = []
         self._thread = threading.Thread(target=self._run, name="engine")
         self._alive_s = clock.monotonic_s()
+        engine.pulse = self._show_life
         self._given_up = False
         self._complained_s = float("-inf")
         self.dropped = 0
@@ -54,6 +55,9 @@ class EngineLoop:
         self._inbox.tell(Tick())  # else it may wait for messages first
         self._thread.join(timeout_s)
         return not self._thread.is_alive() and not self._given_up
+
+    def _show_life(self) -> None:
+        self._alive_s = self._clock.monotonic_s()
 
     @property
     def silent_s(self) -> float:

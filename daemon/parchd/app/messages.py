@@ -4,6 +4,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
+from parchd.app.requests import Answer, AnyRequest
 from parchd.app.setup import EngineSetup
 from parchd.contract import Notice, Rejection, SampleBatch
 
@@ -58,5 +59,13 @@ class Post:
     notifier: str | None = None
 
 
-Control = Tick | SinkProgress | Delivery | Reload | Post
+@dataclass(frozen=True, slots=True)
+class Ask:
+    """A person asks for something; ``answer`` is called from the engine's thread, the last time after the commit."""
+
+    request: AnyRequest
+    answer: Callable[[Answer], None]
+
+
+Control = Tick | SinkProgress | Delivery | Reload | Post | Ask
 Message = SampleBatch | Control

@@ -11,6 +11,7 @@ from parchd.alarms.wording import Names
 from parchd.config import Loaded
 from parchd.config.loaded import NotifierPolicy
 from parchd.contract import Place, Priority
+from parchd.pipeline.setup import PipelineSetup
 from parchd.pipeline.stage import PipelinePlan, compile_pipeline
 from parchd.store.dispatch import DispatchRules, QuietHours
 
@@ -31,6 +32,7 @@ class Route:
 class EngineSetup:
     """Everything the engine works by; replaced as a whole on reload."""
 
+    measurement: PipelineSetup
     pipeline: PipelinePlan
     book: AlarmBook
     alarms: AlarmSetup
@@ -45,6 +47,7 @@ def engine_setup(loaded: Loaded, recipients: Mapping[str, tuple[str, ...]]) -> E
     """Compile a configuration for the engine; ``recipients`` by notifier, as the built notifiers name them."""
     zone = loaded.pipeline.site.time_zone
     return EngineSetup(
+        measurement=loaded.pipeline,
         pipeline=compile_pipeline(loaded.pipeline),
         book=AlarmBook(loaded.alarms),
         alarms=loaded.alarms,

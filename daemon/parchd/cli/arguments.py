@@ -88,6 +88,30 @@ def _build_sheet(parser: ArgumentParser) -> None:
     parser.add_argument("--output", "-o", type=Path, metavar="FILE", help="write a page for browser and printer, .html")
 
 
+def _reprocess(parser: ArgumentParser) -> None:
+    _config(parser)
+    _span(parser, "30d")
+    parser.add_argument("--tensiometer", "-t", action="append", metavar="NAME", help="only this one (may be repeated)")
+
+
+def _service(parser: ArgumentParser) -> None:
+    _config(parser)
+    parser.add_argument("--tensiometer", "-t", metavar="NAME", help="which; without --work: list its services only")
+    parser.add_argument(
+        "--work",
+        "-w",
+        choices=("install", "refill", "re-prime", "re-zero", "frost-removal", "other"),
+        help="what was done; left out: list what is written down",
+    )
+    parser.add_argument("--at", metavar="TIME", help=f"when it was finished: {SPAN_HELP}; default: now")
+    parser.add_argument("--took-min", type=float, default=30.0, metavar="MIN", help="minutes it took; default: 30")
+    parser.add_argument("--quiet-h", type=float, metavar="H", help="hours until it has settled; default: by the work")
+    parser.add_argument("--by", default="", metavar="NAME", help="who did it")
+    parser.add_argument("--note", default="", metavar="TEXT", help="what else there is to say")
+    parser.add_argument("--left-cm", type=float, metavar="CM", help="height of the water above the cup afterwards")
+    parser.add_argument("--found-cm", type=float, metavar="CM", help="height of the water above the cup before")
+
+
 ARGUMENTS: dict[str, Callable[[ArgumentParser], None]] = {
     "run": _run,
     "check": _check,
@@ -95,6 +119,8 @@ ARGUMENTS: dict[str, Callable[[ArgumentParser], None]] = {
     "readings": _readings,
     "alarms": _alarms,
     "tell": _tell,
+    "service": _service,
+    "reprocess": _reprocess,
     "demo": _demo,
     "build-sheet": _build_sheet,
 }

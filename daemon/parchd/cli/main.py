@@ -19,6 +19,8 @@ COMMANDS = {
     "readings": "print readings of a span of time as CSV",
     "alarms": "show active alarms and their history",
     "tell": "send a test message through each notifier",
+    "service": "write down work on a tensiometer, or list it",
+    "reprocess": "compute readings of a span of time anew from the raw samples",
     "demo": "run an invented farm, sixty times faster than life",
     "build-sheet": "work out what to cut, to buy and to expect of home-built tensiometers",
 }

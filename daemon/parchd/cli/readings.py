@@ -19,7 +19,7 @@ from parchd.store.database import open_reader
 
 COLUMNS = (
     "time_utc", "tensiometer", "zone", "station", "depth_cm", "channel", "value", "unit", "gauge_kpa", "tension_kpa",
-    "flag", "cause", "late", "calibration",
+    "uncertainty_kpa", "flag", "cause", "late", "calibration",
 )  # fmt: skip
 
 
@@ -68,7 +68,8 @@ def _cells(row: StoredReading) -> tuple[object, ...]:
     )  # fmt: skip
     return (
         to_datetime(row.time_us).isoformat(timespec="milliseconds").replace("+00:00", "Z"), *where, row.channel,
-        _number(row.value), row.unit.value, _number(row.gauge_kpa), _number(row.tension_kpa), int(row.flag),
+        _number(row.value), row.unit.value, _number(row.gauge_kpa), _number(row.tension_kpa),
+        _number(row.uncertainty_kpa), int(row.flag),
         row.cause.word, int(row.late), row.calibration,
     )  # fmt: skip
 

@@ -31,8 +31,8 @@ def signal_paths(setup: TensiometerSetup) -> dict[Unit, SignalPath]:
     """Make the path of each unit that this tensiometer's samples may have; another unit does not fit.
 
     >>> from parchd.testing.site import tensiometer
-    >>> sorted(signal_paths(tensiometer("north-30", "bus1/a")))
-    ['hPa', 'kPa']
+    >>> [unit.value for unit in signal_paths(tensiometer("north-30", "bus1/a"))]
+    ['kPa', 'hPa']
     """
     target = setup.transducer.unit
     if target is Unit.COUNTS:

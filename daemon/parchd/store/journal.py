@@ -7,14 +7,22 @@ from contextlib import contextmanager
 from parchd.contract import Reading
 from parchd.store.codes import TIME_SOURCE_CODE, UNIT_CODE
 
-_INSERT = "INSERT OR IGNORE INTO journal VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?)"
+_INSERT = "INSERT OR IGNORE INTO journal VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?,?)"
 _LATEST = """
-INSERT INTO latest VALUES (?,?,?,?,?,?,?,?,?,?)
+INSERT INTO latest VALUES (?,?,?,?,?,?,?,?,?,?,?)
 ON CONFLICT (channel_id) DO UPDATE SET time_us = excluded.time_us, received_us = excluded.received_us,
   value = excluded.value, unit = excluded.unit, gauge_kpa = excluded.gauge_kpa, tension_kpa = excluded.tension_kpa,
-  flag = excluded.flag, cause = excluded.cause, heard_us = max(heard_us, excluded.heard_us)
+  flag = excluded.flag, cause = excluded.cause, uncertainty_kpa = excluded.uncertainty_kpa,
+  heard_us = max(heard_us, excluded.heard_us)
 """
+_REWRITE = (
+    "UPDATE journal SET seq = ?, gauge_kpa = ?, tension_kpa = ?, flag = ?, cause = ?, calibration = ?,"
+    " uncertainty_kpa = ? WHERE time_us = ? AND channel_id = ?"
+)
 MAX_CHANNELS = 4096
+
+Rewritten = tuple[float | None, float | None, int, int, str, float | None, int, int]
+"""Gauge pressure, tension, flag, cause, calibration, uncertainty; then time and channel of the row."""
 
 
 class Journal:
@@ -75,6 +83,22 @@ class Journal:
         )
         return cursor.rowcount
 
+    def rewrite(self, rows: Sequence[Rewritten]) -> None:
+        """Put what was computed anew in the place of what was, within a transaction; sinks get these rows again."""
+        updates = []
+        for row in rows:
+            updates.append((self._next_seq, *row))
+            self._next_seq += 1
+        self._connection.executemany(_REWRITE, updates)
+
+    def refresh_latest(self) -> None:
+        """Bring what is known of the newest samples in line with their rows, within a transaction."""
+        self._connection.execute(
+            "UPDATE latest SET gauge_kpa = j.gauge_kpa, tension_kpa = j.tension_kpa, flag = j.flag, cause = j.cause,"
+            " uncertainty_kpa = j.uncertainty_kpa FROM journal AS j"
+            " WHERE j.time_us = latest.time_us AND j.channel_id = latest.channel_id"
+        )
+
     def checkpoint(self) -> None:
         """Fold the write-ahead log into the database; outside of a transaction."""
         self._connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
@@ -104,7 +128,7 @@ def _row(reading: Reading, channel_id: int, seq: int) -> tuple[object, ...]:
     return (
         sample.time_us, channel_id, seq, reading.received_us, sample.value, UNIT_CODE[sample.unit],
         TIME_SOURCE_CODE[sample.time_source], reading.gauge_kpa, reading.tension_kpa, int(reading.flag),
-        int(reading.cause), int(reading.late), reading.calibration,
+        int(reading.cause), int(reading.late), reading.calibration, reading.uncertainty_kpa,
     )  # fmt: skip
 
 
@@ -112,5 +136,5 @@ def _latest_row(reading: Reading, channel_id: int, heard_us: int) -> tuple[objec
     sample = reading.sample
     return (
         channel_id, sample.time_us, reading.received_us, sample.value, UNIT_CODE[sample.unit], reading.gauge_kpa,
-        reading.tension_kpa, int(reading.flag), int(reading.cause), heard_us,
+        reading.tension_kpa, int(reading.flag), int(reading.cause), heard_us, reading.uncertainty_kpa,
     )  # fmt: skip

@@ -13,7 +13,7 @@ from parchd.contract import Cause, Flag, Place, StoredReading, Unit
 from parchd.store.codes import UNIT_OF_CODE
 
 _COLUMNS = (
-    "seq, time_us, name, value, unit, gauge_kpa, tension_kpa, flag, cause, late, calibration"
+    "seq, time_us, name, value, unit, gauge_kpa, tension_kpa, flag, cause, late, calibration, uncertainty_kpa"
     " FROM journal JOIN channel ON channel.id = channel_id"
 )
 
@@ -31,6 +31,7 @@ class Latest:
     flag: Flag
     cause: Cause
     heard_us: int
+    uncertainty_kpa: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,12 +84,12 @@ def span(
 def latest(connection: sqlite3.Connection) -> dict[str, Latest]:
     """The newest believed sample of every channel, by channel."""
     rows = connection.execute(
-        "SELECT name, time_us, value, unit, gauge_kpa, tension_kpa, flag, cause, heard_us FROM latest"
-        " JOIN channel ON channel.id = channel_id ORDER BY name"
+        "SELECT name, time_us, value, unit, gauge_kpa, tension_kpa, flag, cause, heard_us, uncertainty_kpa"
+        " FROM latest JOIN channel ON channel.id = channel_id ORDER BY name"
     )
     return {
-        name: Latest(name, time_us, value, UNIT_OF_CODE[unit], gauge, tension, Flag(flag), Cause(cause), heard_us)
-        for name, time_us, value, unit, gauge, tension, flag, cause, heard_us in rows
+        name: Latest(name, time_us, value, UNIT_OF_CODE[unit], gauge, tension, Flag(flag), Cause(cause), heard_us, u)
+        for name, time_us, value, unit, gauge, tension, flag, cause, heard_us, u in rows
     }
 
 
@@ -149,8 +150,8 @@ def disabled_notifiers(connection: sqlite3.Connection) -> dict[str, str]:
 
 
 def _stored(row: tuple[Any, ...], places: Mapping[str, Place]) -> StoredReading:
-    seq, time_us, name, value, unit, gauge_kpa, tension_kpa, flag, cause, late, calibration = row
+    seq, time_us, name, value, unit, gauge_kpa, tension_kpa, flag, cause, late, calibration, u = row
     return StoredReading(
         seq, time_us, name, places.get(name), value, UNIT_OF_CODE[unit], gauge_kpa, tension_kpa, Flag(flag),
-        Cause(cause), bool(late), calibration,
+        Cause(cause), bool(late), calibration, u,
     )  # fmt: skip

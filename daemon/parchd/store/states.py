@@ -9,9 +9,8 @@ from parchd.alarms.condition import Condition, Phase
 from parchd.alarms.events import AlarmEvent, AlarmKey
 from parchd.alarms.irrigation import EMPTY, Vote, ZoneState
 from parchd.alarms.rules import AlarmKind
-from parchd.contract import Unit
-from parchd.pipeline.stage import PipelineState
-from parchd.store.codes import UNIT_CODE
+from parchd.pipeline.stage import PipelineState, auxiliary_value
+from parchd.store.codes import UNIT_OF_CODE
 
 
 def load_pipeline_state(connection: sqlite3.Connection) -> PipelineState:
@@ -22,7 +21,7 @@ def load_pipeline_state(connection: sqlite3.Connection) -> PipelineState:
     for name, time_us, value, unit in connection.execute(query):
         newest[name] = time_us
         if value is not None:
-            auxiliary[name] = (time_us, value / 1000.0 if unit == UNIT_CODE[Unit.MV] else value)
+            auxiliary[name] = (time_us, auxiliary_value(value, UNIT_OF_CODE[unit]))
     return PipelineState(newest, auxiliary)
 
 

@@ -88,6 +88,7 @@ def engine_setup_of(
     """Compile a site for the engine: the small one, and one route, unless told otherwise."""
     pipeline, alarms = site or small_site()
     return EngineSetup(
+        measurement=pipeline,
         pipeline=compile_pipeline(pipeline),
         book=AlarmBook(alarms),
         alarms=alarms,

@@ -15,7 +15,7 @@ from parchd.physics.causes import flag_of
 from parchd.testing.site import MINUTE_US, START_US, reading
 
 RULE = FaultRule("north-20", "bus1/n20", interval_s=600.0)
-NEVER_JUDGED = (Cause.NONE, Cause.NO_VALUE, Cause.CLOCK, Cause.TIME_UNKNOWN)
+NEVER_JUDGED = (Cause.NONE, Cause.NO_VALUE, Cause.CLOCK, Cause.TIME_UNKNOWN, Cause.SERVICE)
 ELECTRICAL, IMPOSSIBLE, ABOVE = AlarmKind.ELECTRICAL, AlarmKind.IMPOSSIBLE, AlarmKind.ABOVE_LIMIT
 VALUES = {Cause.NONE: 30.0, Cause.BELOW_PHYSICAL: -30.0, Cause.ABOVE_PHYSICAL: 120.0, Cause.ABOVE_LIMIT: 90.0}
 

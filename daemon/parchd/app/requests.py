@@ -1,0 +1,70 @@
+"""What a person asks a running daemon to do: the words on its control socket."""
+
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, TypeAdapter
+
+TimeUs = Annotated[int, Field(ge=0, le=2**62)]
+
+
+class Request(BaseModel):
+    """Base of all requests: one JSON object, unknown keys are errors."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class Reprocess(Request):
+    """Compute readings anew from the raw samples.
+
+    Args:
+        start_us, end_us: time of measurement, ``start <= time < end``, microseconds UTC.
+        tensiometers: whose; empty: all.
+    """
+
+    ask: Literal["reprocess"] = "reprocess"
+    start_us: TimeUs
+    end_us: TimeUs
+    tensiometers: tuple[str, ...] = ()
+
+
+class RecordService(Request):
+    """Write down that somebody worked on a tensiometer.
+
+    Args:
+        tensiometer: which.
+        work: what was done.
+        begin_us, end_us: readings measured in between are marked: the work and the time until the instrument has
+            settled. Its alarms are quiet so long.
+        by, note: who, and what else there is to say.
+        left_m, found_m: height of the water surface above the cup centre after and before the work, where known.
+    """
+
+    ask: Literal["service"] = "service"
+    tensiometer: str
+    work: Literal["install", "refill", "re-prime", "re-zero", "frost-removal", "other"]
+    begin_us: TimeUs
+    end_us: TimeUs
+    by: Annotated[str, Field(max_length=100)] = ""
+    note: Annotated[str, Field(max_length=1000)] = ""
+    left_m: float | None = None
+    found_m: float | None = None
+
+
+AnyRequest = Annotated[Reprocess | RecordService, Field(discriminator="ask")]
+REQUESTS: TypeAdapter[AnyRequest] = TypeAdapter(AnyRequest)
+
+
+class Answer(BaseModel):
+    """One line of the daemon's answer; the last one is ``done`` or ``failed``.
+
+    Args:
+        state: where the work stands.
+        text: in words.
+        part: share of the work that is done, 0 to 1.
+    """
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    state: Literal["working", "done", "failed"]
+    text: str = ""
+    part: float = 0.0

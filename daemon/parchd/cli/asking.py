@@ -1,0 +1,55 @@
+"""Asking the daemon, or doing it ourselves when none runs."""
+
+import sys
+from collections.abc import Iterator
+
+from parchd.app.asking import answer_request
+from parchd.app.control import ask_daemon
+from parchd.app.messages import Ask
+from parchd.app.requests import Answer, AnyRequest
+from parchd.cli.exits import Exit
+from parchd.clock import SystemClock
+from parchd.config import Loaded
+from parchd.store.database import Lock, is_held, open_writer
+from parchd.store.journal import Journal
+
+BAR = 40
+
+
+def carry_out(loaded: Loaded, request: AnyRequest) -> Exit:
+    """Have a request done by the daemon that runs, or here; show progress and the answer."""
+    here = not is_held(loaded.store.path)
+    for answer in _here(loaded, request) if here else ask_daemon(loaded.store.path, request):
+        if answer.state == "working":
+            _show(answer.part)
+        else:
+            _show(None)
+            print(answer.text, file=sys.stderr if answer.state == "failed" else sys.stdout)
+    return Exit.OK if answer.state == "done" else Exit.FAILED
+
+
+def _here(loaded: Loaded, request: AnyRequest) -> Iterator[Answer]:
+    """Do it in this process: nobody else may write meanwhile."""
+    lock = Lock(loaded.store.path)
+    connection = open_writer(loaded.store.path)
+    try:
+        journal = Journal(connection)
+        ask = Ask(request, lambda answer: _show(answer.part))
+        with journal.transaction():
+            answer = answer_request(connection, journal, loaded.pipeline, ask, _nothing, SystemClock().now_us())
+        yield answer
+    finally:
+        connection.close()
+        lock.release()
+
+
+def _show(part: float | None) -> None:
+    """Draw progress on a terminal; nothing elsewhere. ``None``: take it away."""
+    if not sys.stderr.isatty():
+        return
+    bar = " " * (BAR + 8) if part is None else f"[{'#' * round(part * BAR):<{BAR}}] {part:4.0%}"
+    print(f"\r{bar}", end="\r" if part is None else "", file=sys.stderr, flush=True)
+
+
+def _nothing() -> None:
+    """Nobody watches this process."""

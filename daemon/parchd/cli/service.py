@@ -1,0 +1,62 @@
+"""``parchd service``"""
+
+from argparse import Namespace
+from zoneinfo import ZoneInfo
+
+from parchd.app.requests import RecordService
+from parchd.cli.asking import carry_out
+from parchd.cli.exits import Exit
+from parchd.cli.loading import load_config
+from parchd.cli.spans import parse_time
+from parchd.clock import US_PER_S, SystemClock, to_datetime
+from parchd.config import Loaded
+from parchd.contract import ParchdError
+from parchd.store.database import open_reader
+from parchd.store.services import records
+
+SETTLES_H = {"install": 24.0, "refill": 12.0, "re-prime": 24.0, "re-zero": 1.0, "frost-removal": 24.0, "other": 1.0}
+"""Hours until readings can be trusted again. 24 h after filling is extension advice (UC Drought Tip 92-38); the others
+are common practice."""
+
+
+def command(arguments: Namespace) -> Exit:
+    """Write down what was done to a tensiometer, or list what was done."""
+    loaded = load_config(arguments.config)
+    if arguments.work is None:
+        return _list(loaded, arguments.tensiometer)
+    if arguments.tensiometer is None:
+        raise ParchdError("which tensiometer? parchd service --tensiometer NAME --work refill")
+    zone, now_us = ZoneInfo(loaded.pipeline.site.time_zone), SystemClock().now_us()
+    done_us = now_us if arguments.at is None else parse_time(arguments.at, zone, now_us)
+    quiet_h = SETTLES_H[arguments.work] if arguments.quiet_h is None else arguments.quiet_h
+    return carry_out(
+        loaded,
+        RecordService(
+            tensiometer=arguments.tensiometer,
+            work=arguments.work,
+            begin_us=done_us - round(arguments.took_min * 60 * US_PER_S),
+            end_us=done_us + round(quiet_h * 3600 * US_PER_S),
+            by=arguments.by,
+            note=arguments.note,
+            left_m=None if arguments.left_cm is None else arguments.left_cm / 100.0,
+            found_m=None if arguments.found_cm is None else arguments.found_cm / 100.0,
+        ),
+    )
+
+
+def _list(loaded: Loaded, tensiometer: str | None) -> Exit:
+    zone = ZoneInfo(loaded.pipeline.site.time_zone)
+    connection = open_reader(loaded.store.path)
+    try:
+        found = [record for record in records(connection) if tensiometer in (None, record.tensiometer)]
+    finally:
+        connection.close()
+    for record in found:
+        begin, end = (
+            to_datetime(us).astimezone(zone).strftime("%Y-%m-%d %H:%M") for us in (record.begin_us, record.end_us)
+        )
+        words = " ".join(part for part in (record.by and f"by {record.by}", record.note) if part)
+        print(f"{begin}  until {end}  {record.tensiometer:12} {record.work:14} {words}".rstrip())
+    if not found:
+        print("no service is written down")
+    return Exit.OK

@@ -1,0 +1,188 @@
+"""Computing readings anew from raw samples, after a calibration, a height or a service has changed."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from parchd.contract import Cause, TimeSource
+from parchd.physics.causes import flag_of
+from parchd.pipeline.columns import Circumstances, ColumnConversion, ConvertedColumns
+from parchd.pipeline.services import Services
+from parchd.pipeline.setup import PipelineSetup, TensiometerSetup
+from parchd.pipeline.stage import FUTURE_TOLERANCE_US
+from parchd.store.auxiliaries import Auxiliaries
+from parchd.store.codes import TIME_SOURCE_CODE, UNIT_OF_CODE
+from parchd.store.journal import Journal, Rewritten
+
+SLICE_ROWS = 100_000
+"""So many rows are held in memory at a time."""
+
+Floats = NDArray[np.float64]
+Progress = Callable[[float], None]
+
+_FLAGS = np.array([int(flag_of(cause)) for cause in sorted(Cause)], dtype=np.uint8)
+_QUERY = """
+SELECT channel_id, time_us, received_us, value, unit, time_source, gauge_kpa, tension_kpa, flag, cause, calibration,
+  uncertainty_kpa
+FROM journal WHERE (time_us, channel_id) > (?, ?) AND time_us < ? ORDER BY time_us, channel_id LIMIT ?
+"""
+
+
+@dataclass(frozen=True, slots=True)
+class Recount:
+    """What computing anew came to: rows looked at, and rows that came out different."""
+
+    rows: int
+    changed: int
+
+
+@dataclass(frozen=True, slots=True)
+class Rows:
+    """Rows of the journal as columns, in the order of time; NaN: no number."""
+
+    channel_id: NDArray[np.int64]
+    time_us: NDArray[np.int64]
+    received_us: NDArray[np.int64]
+    value: Floats
+    unit: NDArray[np.int64]
+    time_source: NDArray[np.int64]
+    gauge_kpa: Floats
+    tension_kpa: Floats
+    flag: NDArray[np.int64]
+    cause: NDArray[np.int64]
+    calibration: NDArray[np.object_]
+    uncertainty_kpa: Floats
+
+    def of(self, chosen: NDArray[np.bool_] | NDArray[np.intp]) -> Rows:
+        """Some of the rows."""
+        return Rows(*(getattr(self, name)[chosen] for name in self.__slots__))
+
+
+def reprocess(
+    connection: sqlite3.Connection,
+    journal: Journal,
+    setup: PipelineSetup,
+    services: Mapping[str, Services],
+    span_us: tuple[int, int],
+    progress: Progress,
+    tensiometers: Sequence[str] = (),
+) -> Recount:
+    """Compute the readings of a span of time anew, in the transaction that is open.
+
+    With nothing changed since, nothing changes, bit for bit: supply, temperature and barometer are those that were
+    known when each sample arrived. Only rows that come out different are written, and these go to the sinks again.
+    Lateness and doubts about the time stay as they were found on arrival. Alarms are not judged anew.
+
+    Args:
+        services: by channel.
+        span_us: begin and end of the time of measurement; the end does not belong to it.
+        progress: called with the share that is done, 0 to 1.
+        tensiometers: whose readings; empty: all.
+    """
+    ids = dict(connection.execute("SELECT name, id FROM channel"))
+    chosen = [t for t in setup.tensiometers if not tensiometers or t.place.tensiometer in tensiometers]
+    works = {ids[t.channel]: _Work(t, services.get(t.channel, Services())) for t in chosen if t.channel in ids}
+    begin_us, end_us = _filled_span(connection, span_us)
+    rows = changed = 0
+    for part in _slices(connection, begin_us, end_us):
+        auxiliaries = Auxiliaries(connection, chosen, ids, int(part.time_us[0]), int(part.time_us[-1]))
+        for channel_id, work in works.items():
+            theirs = part.of(part.channel_id == channel_id)
+            anew = work.anew(theirs, auxiliaries)
+            journal.rewrite(anew)
+            rows, changed = rows + len(theirs.time_us), changed + len(anew)
+        progress((int(part.time_us[-1]) - begin_us) / max(1, end_us - begin_us))
+    journal.refresh_latest()
+    progress(1.0)
+    return Recount(rows, changed)
+
+
+def _filled_span(connection: sqlite3.Connection, span_us: tuple[int, int]) -> tuple[int, int]:
+    """Narrow a span to where there are rows, so that progress means something."""
+    first, last = connection.execute(
+        "SELECT (SELECT min(time_us) FROM journal WHERE time_us >= ?),"
+        " (SELECT max(time_us) FROM journal WHERE time_us < ?)",
+        span_us,
+    ).fetchone()
+    return (0, 0) if first is None or last is None else (max(first, span_us[0]), min(last + 1, span_us[1]))
+
+
+def _slices(connection: sqlite3.Connection, begin_us: int, end_us: int) -> Iterator[Rows]:
+    position = (begin_us, -1)
+    while rows := connection.execute(_QUERY, (*position, end_us, SLICE_ROWS)).fetchall():
+        position = (rows[-1][1], rows[-1][0])
+        yield _columns(rows)
+
+
+def _columns(rows: Sequence[tuple[object, ...]]) -> Rows:
+    kinds = (np.int64, np.int64, np.int64, np.float64, np.int64, np.int64, np.float64, np.float64, np.int64, np.int64,
+             np.object_, np.float64)  # fmt: skip
+    return Rows(*(np.array(column, dtype=kind) for column, kind in zip(zip(*rows, strict=True), kinds, strict=True)))
+
+
+class _Work:
+    """What is to be done for one tensiometer."""
+
+    def __init__(self, setup: TensiometerSetup, services: Services) -> None:
+        self._setup = setup
+        self._services = services
+        self._convert = ColumnConversion(setup)
+
+    def anew(self, rows: Rows, auxiliaries: Auxiliaries) -> list[Rewritten]:
+        """Give the rows that come out different."""
+        found: list[Rewritten] = []
+        for code in np.unique(rows.unit):
+            some = rows.of(rows.unit == code)
+            known = Circumstances(*auxiliaries.known(self._setup, some.time_us, some.received_us), self._heights(some))
+            converted = self._convert(some.value, UNIT_OF_CODE[int(code)], some.time_us, known)
+            found += _different(some, converted, self._causes(some, converted))
+        return found
+
+    def _heights(self, rows: Rows) -> Floats | None:
+        if not self._services.levels:
+            return None
+        return np.array([self._services.height_m(int(time_us)) for time_us in rows.time_us])
+
+    def _causes(self, rows: Rows, converted: ConvertedColumns) -> NDArray[np.int64]:
+        """Put together what the chain found, what was doubted on arrival, and services; the first holds."""
+        cause = converted.cause.astype(np.int64)
+        arrival = rows.time_source == TIME_SOURCE_CODE[TimeSource.ARRIVAL]
+        wrong = (rows.time_us > rows.received_us + FUTURE_TOLERANCE_US) | (arrival & (rows.cause == Cause.CLOCK))
+        good = cause == Cause.NONE
+        cause[good & wrong] = Cause.CLOCK
+        cause[good & (rows.time_source == TIME_SOURCE_CODE[TimeSource.UNKNOWN])] = Cause.TIME_UNKNOWN
+        for begin_us, end_us in self._services.spans_us:
+            marked = (rows.time_us >= begin_us) & (rows.time_us < end_us)
+            cause[marked & (cause == Cause.NONE)] = Cause.SERVICE
+        return cause
+
+
+def _different(rows: Rows, new: ConvertedColumns, cause: NDArray[np.int64]) -> list[Rewritten]:
+    labels = np.array(new.labels, dtype=np.object_)[new.stretch]
+    labels[np.isnan(new.tension_kpa)] = ""
+    flag = _FLAGS[cause]
+    changed = (cause != rows.cause) | (flag != rows.flag) | (labels != rows.calibration)
+    pairs = ((new.gauge_kpa, rows.gauge_kpa), (new.tension_kpa, rows.tension_kpa),
+             (new.uncertainty_kpa, rows.uncertainty_kpa))  # fmt: skip
+    for one, other in pairs:
+        changed |= (one != other) & ~(np.isnan(one) & np.isnan(other))
+    at = np.flatnonzero(changed)
+    if not len(at):
+        return []
+    columns = (
+        _numbers(new.gauge_kpa[at]), _numbers(new.tension_kpa[at]), flag[at].tolist(), cause[at].tolist(),
+        labels[at].tolist(), _numbers(new.uncertainty_kpa[at]), rows.time_us[at].tolist(), rows.channel_id[at].tolist(),
+    )  # fmt: skip
+    return list(zip(*columns, strict=True))
+
+
+def _numbers(column: Floats) -> list[float | None]:
+    numbers: list[float | None] = column.tolist()
+    if np.isnan(column).any():
+        return [None if number != number else number for number in numbers]
+    return numbers
