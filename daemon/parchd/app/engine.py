@@ -131,6 +131,16 @@ class Engine:
         self._publish(self._setup.book.judge(self._alarms, readings), now_us)
         self._keeper.save(self._connection, self._alarms)
 
+    def keep_raw(self, batch: SampleBatch, now_us: int) -> None:
+        """Store samples that cannot be worked out just as they came, in a turn of their own: they judge nothing.
+
+        Once it is mended, readings can be computed of them anew.
+        """
+        received_us = self._received(now_us)
+        readings = [_as_it_came(batch.source, sample, received_us) for sample in batch.samples]
+        with self._journal.transaction():
+            self._journal.write(readings)
+
     def _received(self, now_us: int) -> int:
         """Give each batch a time of its own, so that the order of arrival can be told from the journal."""
         stepped_back = now_us < self._received_us - US_PER_S
@@ -260,6 +270,11 @@ class Engine:
     @property
     def _zone(self) -> ZoneInfo:
         return ZoneInfo(self._setup.names.time_zone)
+
+
+def _as_it_came(source: str, sample: Sample, received_us: int) -> Reading:
+    channel = f"{source}/{sample.channel}"
+    return Reading(sample, channel, received_us, None, None, Flag.NOT_EVALUATED, Cause.NONE, late=True)
 
 
 def _nothing() -> None:

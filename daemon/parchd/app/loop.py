@@ -111,14 +111,36 @@ class EngineLoop:
             _release(batch)
 
     def _drop(self, message: Message, error: Exception) -> None:
-        self.dropped += 1
+        """Give up what breaks the engine; of samples at least what came off the wire is kept."""
+        kept = isinstance(message, SampleBatch) and self._keep_raw(message)
+        self.kept_raw += kept
+        self.dropped += not kept
+        self._complain(message, error, "kept as it came" if kept else "dropped")
+        if not self._given_up:
+            _release(message)
+
+    def _keep_raw(self, batch: SampleBatch) -> bool:
+        """Store a batch without working it out; false when that is impossible too."""
+        while True:
+            try:
+                self._engine.keep_raw(batch, self._clock.now_us())
+            except Exception as error:
+                if not _is_of_the_disk(error):
+                    return False
+                if self._held_up(error):
+                    return False
+            else:
+                return True
+
+    def _complain(self, message: Message, error: Exception, fate: str) -> None:
+        """Log at most once a minute: what breaks on one sample breaks on the next too."""
         if self._clock.monotonic_s() - self._complained_s >= COMPLAIN_S:
             self._complained_s = self._clock.monotonic_s()
             logger.error(
-                "a %s broke the engine and was dropped, number %d since the start", type(message).__name__,
-                self.dropped, exc_info=error, extra={"event": "engine.dropped"},
+                "a %s broke the engine and was %s; so far %d were kept as they came and %d dropped",
+                type(message).__name__, fate, self.kept_raw, self.dropped, exc_info=error,
+                extra={"event": "engine.dropped"},
             )  # fmt: skip
-        _release(message)
 
 
 def _is_of_the_disk(error: Exception) -> bool:

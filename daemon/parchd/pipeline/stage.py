@@ -136,7 +136,7 @@ class _Turn:
                 self._note_auxiliary(name, sample)
         late = not believed or self._is_old(plan, sample)
         cause = converted.cause or doubt
-        if not cause and name in self.services and self.services[name].marks(sample.time_us):
+        if name in self.services and cause is not Cause.NO_VALUE and self.services[name].marks(sample.time_us):
             cause = Cause.SERVICE
         flag = flag_of(cause)
         if plan is None and flag is Flag.PASS:

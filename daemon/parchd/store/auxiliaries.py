@@ -9,15 +9,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from parchd.contract import Cause, Unit
+from parchd.contract import Cause, TimeSource, Unit
 from parchd.pipeline.setup import TensiometerSetup
-from parchd.pipeline.stage import AUXILIARY_MAX_AGE_US, auxiliary_channels, auxiliary_value
-from parchd.store.codes import UNIT_OF_CODE
+from parchd.pipeline.stage import AUXILIARY_MAX_AGE_US, FUTURE_TOLERANCE_US, auxiliary_channels, auxiliary_value
+from parchd.store.codes import TIME_SOURCE_CODE, UNIT_OF_CODE
 
 Floats = NDArray[np.float64]
 Times = NDArray[np.int64]
 
-_DOUBTED = (int(Cause.CLOCK), int(Cause.TIME_UNKNOWN))
+_UNKNOWN = TIME_SOURCE_CODE[TimeSource.UNKNOWN]
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,14 +76,15 @@ class Auxiliaries:
 def _read(connection: sqlite3.Connection, channel_id: int, around: tuple[int, int], units: frozenset[Unit]) -> _Known:
     """Read what was believed on arrival: in the order of time, with a time that could be, in a unit that fits."""
     rows = connection.execute(
-        "SELECT received_us, time_us, value, unit, cause FROM journal WHERE time_us >= ? AND time_us <= ?"
+        "SELECT received_us, time_us, value, unit, time_source, cause FROM journal WHERE time_us >= ? AND time_us <= ?"
         " AND channel_id = ? ORDER BY received_us, time_us",
         (*around, channel_id),
     )
     newest_us, believed = -1, []
-    for received_us, time_us, value, code, cause in rows:
+    for received_us, time_us, value, code, time_source, cause in rows:
         unit = UNIT_OF_CODE[code]
-        if time_us > newest_us and cause not in _DOUBTED:
+        doubted = cause == Cause.CLOCK or time_source == _UNKNOWN or time_us > received_us + FUTURE_TOLERANCE_US
+        if time_us > newest_us and not doubted:
             newest_us = time_us
             if unit in units:
                 believed.append((received_us, time_us, np.nan if value is None else auxiliary_value(value, unit)))

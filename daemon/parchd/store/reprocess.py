@@ -149,7 +149,7 @@ class _Work:
         return np.array([self._services.height_m(int(time_us)) for time_us in rows.time_us])
 
     def _causes(self, rows: Rows, converted: ConvertedColumns) -> NDArray[np.int64]:
-        """Put together what the chain found, what was doubted on arrival, and services; the first holds."""
+        """Put together what the chain found, what was doubted on arrival, and services, which cover all but no value."""
         cause = converted.cause.astype(np.int64)
         arrival = rows.time_source == TIME_SOURCE_CODE[TimeSource.ARRIVAL]
         wrong = (rows.time_us > rows.received_us + FUTURE_TOLERANCE_US) | (arrival & (rows.cause == Cause.CLOCK))
@@ -158,7 +158,7 @@ class _Work:
         cause[good & (rows.time_source == TIME_SOURCE_CODE[TimeSource.UNKNOWN])] = Cause.TIME_UNKNOWN
         for begin_us, end_us in self._services.spans_us:
             marked = (rows.time_us >= begin_us) & (rows.time_us < end_us)
-            cause[marked & (cause == Cause.NONE)] = Cause.SERVICE
+            cause[marked & (cause != Cause.NO_VALUE)] = Cause.SERVICE
         return cause
 
 

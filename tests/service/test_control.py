@@ -1,0 +1,79 @@
+"""Commands that ask a running daemon, and do it themselves when none runs."""
+
+import json
+import socket
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+
+from parchd.app.control import ControlError, ControlServer, ask_daemon, socket_path
+from parchd.app.messages import Ask
+from parchd.app.requests import Answer, RecordService, Reprocess
+from parchd.testing.farm import farm, serial_source
+from parchd.testing.line import PtyLine
+from parchd.testing.process import DaemonProcess
+
+REQUEST = Reprocess(start_us=0, end_us=1)
+
+
+@contextmanager
+def serving(database: Path, *answers: Answer) -> Iterator[list[Ask]]:
+    asked: list[Ask] = []
+
+    def tell(ask: Ask) -> None:
+        asked.append(ask)
+        for answer in answers:
+            ask.answer(answer)
+
+    server = ControlServer(database, tell)
+    server.start()
+    try:
+        yield asked
+    finally:
+        server.stop()
+
+
+def test_a_request_reaches_the_engine_and_its_answers_come_back_in_order(tmp_path: Path) -> None:
+    working, done = Answer(state="working", part=0.5), Answer(state="done", text="all of it", part=1.0)
+    with serving(tmp_path / "journal.db", working, done) as asked:
+        assert list(ask_daemon(tmp_path / "journal.db", REQUEST)) == [working, done]
+        assert [ask.request for ask in asked] == [REQUEST]
+
+
+def test_only_the_daemons_own_user_may_ask_and_nothing_is_left_behind(tmp_path: Path) -> None:
+    path = socket_path(tmp_path / "journal.db")
+    with serving(tmp_path / "journal.db"):
+        assert path.stat().st_mode & 0o777 == 0o600
+    assert not path.exists()
+
+
+def test_nobody_listening_is_told_in_words(tmp_path: Path) -> None:
+    with pytest.raises(ControlError, match="does not answer"):
+        list(ask_daemon(tmp_path / "journal.db", REQUEST))
+
+
+@pytest.mark.parametrize("line", [b"nonsense\n", b"{}\n", b'{"ask":"reprocess","start_us":-1,"end_us":0}\n', b"\xff\n"])
+def test_what_is_no_request_is_refused_and_the_next_one_served(tmp_path: Path, line: bytes) -> None:
+    with serving(tmp_path / "journal.db", Answer(state="done")) as asked:
+        with socket.socket(socket.AF_UNIX) as connection:
+            connection.connect(str(socket_path(tmp_path / "journal.db")))
+            connection.sendall(line)
+            with connection.makefile("rb") as answer:
+                assert json.loads(answer.readline())["state"] == "failed"
+        assert asked == []
+        assert [a.state for a in ask_daemon(tmp_path / "journal.db", REQUEST)] == ["done"]
+
+
+def test_a_real_daemon_writes_a_service_down_and_marks_what_comes(tmp_path: Path) -> None:
+    config = tmp_path / "farm.toml"
+    with PtyLine() as line:
+        config.write_text(farm(serial_source(line.path, "c0"), tensiometers=1, source="bus1"))
+        with DaemonProcess(config) as daemon:
+            daemon.wait_for("source.connected")
+            service = RecordService(tensiometer="t0", work="refill", begin_us=0, end_us=2**61, by="Ines")
+            answers = list(ask_daemon(tmp_path / "parchd.db", service))
+            assert answers[-1].state == "done"
+            assert answers[-1].text.startswith("written down")
+            assert daemon.stop() == 0
