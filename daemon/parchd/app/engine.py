@@ -15,7 +15,7 @@ from parchd.app.messages import Ask, Delivery, Message, Post, Reload, SinkProgre
 from parchd.app.post import dispatch, post, post_events, record
 from parchd.app.setup import EngineSetup
 from parchd.clock import US_PER_S, to_datetime
-from parchd.contract import SampleBatch
+from parchd.contract import Cause, Flag, Reading, Sample, SampleBatch
 from parchd.pipeline.stage import PipelineState, process
 from parchd.store import cursors, reader
 from parchd.store.journal import Journal

@@ -3,8 +3,9 @@
 import logging
 import sqlite3
 import threading
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
+from functools import partial
 
 from parchd.app.engine import Engine
 from parchd.app.inbox import Inbox
@@ -38,6 +39,7 @@ class EngineLoop:
         self._given_up = False
         self._complained_s = float("-inf")
         self.dropped = 0
+        self.kept_raw = 0
 
     def start(self) -> None:
         self._thread.start()
@@ -74,15 +76,21 @@ class EngineLoop:
                     waker.set()
 
     def _turn_until_done(self, messages: Sequence[Message]) -> None:
-        """Offer the group until it is on disk. A disk that fails is waited for: the group stays in memory."""
+        """Offer the group until it is on disk."""
+        try:
+            self._until_written(lambda: self._engine.turn(messages, self._clock.now_us()))
+        except Exception:
+            self._one_by_one(messages)
+
+    def _until_written(self, write: Callable[[], None]) -> None:
+        """Try until the disk takes it: it stays in memory meanwhile. Errors of another kind are let through."""
         pause_s = 1.0
         while True:
             try:
-                self._engine.turn(messages, self._clock.now_us())
-            except Exception as error:
+                write()
+            except sqlite3.Error as error:
                 if not _is_of_the_disk(error):
-                    self._one_by_one(messages)
-                    return
+                    raise
                 self._alive_s = self._clock.monotonic_s()
                 logger.warning(_HELD, error, pause_s, extra={"event": "store.failed"})
                 if self._finish.wait(pause_s):
@@ -93,17 +101,18 @@ class EngineLoop:
                 return
 
     def _one_by_one(self, messages: Iterable[Message]) -> None:
-        """Find what breaks the engine, drop it alone, and say so."""
+        """Find what breaks the engine, give it up alone, and say so."""
         for message in messages:
             try:
-                self._engine.turn([message], self._clock.now_us())
+                self._until_written(partial(self._turn_alone, message))
             except Exception as error:
-                if _is_of_the_disk(error):
-                    self._turn_until_done([message])
-                elif isinstance(message, SampleBatch) and len(message.samples) > 1:
+                if isinstance(message, SampleBatch) and len(message.samples) > 1:
                     self._sample_by_sample(message)
                 else:
                     self._drop(message, error)
+
+    def _turn_alone(self, message: Message) -> None:
+        self._engine.turn([message], self._clock.now_us())
 
     def _sample_by_sample(self, batch: SampleBatch) -> None:
         self._one_by_one(replace(batch, samples=(sample,), on_committed=None) for sample in batch.samples)
@@ -121,16 +130,11 @@ class EngineLoop:
 
     def _keep_raw(self, batch: SampleBatch) -> bool:
         """Store a batch without working it out; false when that is impossible too."""
-        while True:
-            try:
-                self._engine.keep_raw(batch, self._clock.now_us())
-            except Exception as error:
-                if not _is_of_the_disk(error):
-                    return False
-                if self._held_up(error):
-                    return False
-            else:
-                return True
+        try:
+            self._until_written(lambda: self._engine.keep_raw(batch, self._clock.now_us()))
+        except Exception:
+            return False
+        return True
 
     def _complain(self, message: Message, error: Exception, fate: str) -> None:
         """Log at most once a minute: what breaks on one sample breaks on the next too."""
@@ -143,9 +147,9 @@ class EngineLoop:
             )  # fmt: skip
 
 
-def _is_of_the_disk(error: Exception) -> bool:
+def _is_of_the_disk(error: sqlite3.Error) -> bool:
     """Whether it may go away by itself: the same messages may be written later."""
-    return isinstance(error, sqlite3.Error) and not isinstance(error, _OF_THE_MESSAGE)
+    return not isinstance(error, _OF_THE_MESSAGE)
 
 
 def _release(message: Message) -> None:
