@@ -96,7 +96,7 @@ class Journal:
         self._connection.execute(
             "UPDATE latest SET gauge_kpa = j.gauge_kpa, tension_kpa = j.tension_kpa, flag = j.flag, cause = j.cause,"
             " uncertainty_kpa = j.uncertainty_kpa FROM journal AS j"
-            " WHERE j.time_us = latest.time_us AND j.channel_id = latest.channel_id"
+            " WHERE j.time_us = latest.time_us AND j.channel_id = latest.channel_id AND NOT j.late"
         )
 
     def checkpoint(self) -> None:

@@ -57,6 +57,7 @@ def story(seed: int, lines: int = 60) -> list[tuple[int, SampleBatch]]:
     for number in range(lines):
         now_us = START_US + number * 10 * MINUTE_US
         measured_us = now_us - chance.choice((0, 0, 0, 0, 40 * MINUTE_US, 5 * HOUR_US)) + chance.choice((0, 0, DAY_US))
+        measured_us += number  # no two lines have the same time: the second would count as a repetition of the first
         values = {
             "n20": chance.choice((30.0, 55.5, 120.0, None)), "n40": chance.uniform(0, 90),
             "c30": chance.choice((0.02, 1.5, 2.5, 4.4)), "vs": chance.choice((5.0, 5.02, 3.0, None)),
