@@ -7,7 +7,7 @@ from statistics import NormalDist
 TWO_SIGMA = math.erf(math.sqrt(2.0))
 """Share of a normal distribution within two standard deviations, 95.45 %: what k = 2 promises."""
 
-_NEARLY_NORMAL = 1e5
+_NEARLY_NORMAL = 1e4
 
 
 @lru_cache(maxsize=512)
@@ -34,9 +34,13 @@ def t_factor(dof: float, confidence: float = TWO_SIGMA) -> float:
         raise ValueError(f"a confidence lies between 0 and 1, not {confidence:g}")
     tail = 1.0 - confidence
     if dof > _NEARLY_NORMAL:
-        z = -NormalDist().inv_cdf(tail / 2.0)
-        return z + (z**3 + z) / (4.0 * dof)
+        return _near_normal(dof, -NormalDist().inv_cdf(tail / 2.0))
     return _quantile(dof, tail)
+
+
+def _near_normal(dof: float, z: float) -> float:
+    """Correct a normal quantile for many degrees of freedom (Abramowitz and Stegun 26.7.5, two terms)."""
+    return z + (z**3 + z) / (4.0 * dof) + (5.0 * z**5 + 16.0 * z**3 + 3.0 * z) / (96.0 * dof * dof)
 
 
 def _quantile(dof: float, tail: float) -> float:

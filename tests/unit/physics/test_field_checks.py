@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from numpy.typing import NDArray
 
 from parchd.physics.calibration import (
     NOMINAL,
@@ -60,11 +61,29 @@ def test_what_checks_leave_of_the_uncertainty_is_what_simulation_finds(degree: i
     for _ in range(1500):
         points = tuple((0.5 + x * (1.01 + 2e-4 * x * (degree - 1)) + dice.gauss(0.0, s), x) for x in REFERENCES)
         before = fit(points, degree, s_kpa=s)
-        zero, deep = 0.9 + dice.gauss(0.0, s), -60.0 + dice.gauss(0.0, s)
-        after = rezero(before, zero, 0.0) if check == "zero" else span_check(before, (zero, 0.0), (deep, -60.5))
-        found.append(after.reference_kpa(-35.0 + dice.gauss(0.0, s)))
-        worked_out = after.u_kpa(-35.0)
+        top, deep = -19.1 + dice.gauss(0.0, s), -60.0 + dice.gauss(0.0, s)
+        after = rezero(before, top, -20.0) if check == "zero" else span_check(before, (top, -20.0), (deep, -60.5))
+        found.append(after.reference_kpa(-5.0 + dice.gauss(0.0, s)))
+        worked_out = after.u_kpa(-5.0)
     assert np.std(found) == pytest.approx(worked_out, rel=0.06)
+
+
+@pytest.mark.parametrize("before", [LINE, CURVE], ids=["line", "curve"])
+def test_a_span_check_carries_the_covariance_as_small_changes_do(before: Fit) -> None:
+    """Move each coefficient and each point a little: J C J' + s^2 v v' by differences."""
+    one, other = (-19.1, -20.0), (-75.0, -70.5)
+
+    def moved(step: float, index: int) -> NDArray[np.float64]:
+        size = len(before.coefficients)
+        changed = tuple(c + step * (i == index) for i, c in enumerate(before.coefficients))
+        y1, y2 = one[0] + step * (index == size), other[0] + step * (index == size + 1)
+        return np.array(span_check(replace(before, coefficients=changed), (y1, one[1]), (y2, other[1])).coefficients)
+
+    columns = [(moved(1e-6, i) - moved(-1e-6, i)) / 2e-6 for i in range(len(before.coefficients) + 2)]
+    jacobian, by_points = np.array(columns[:-2]).T, np.array(columns[-2:]).T
+    assert before.s_kpa is not None
+    expected = jacobian @ np.array(before.covariance) @ jacobian.T + before.s_kpa**2 * by_points @ by_points.T
+    np.testing.assert_allclose(span_check(before, one, other).covariance, expected, rtol=1e-4, atol=1e-12)
 
 
 @settings(deadline=None)

@@ -54,6 +54,7 @@ def test_without_runs_nothing_is_said_of_either() -> None:
         ((-20.0, 0.0), "dd"),
         ((0.0, -20.0, -20.0, -40.0), "uuuu"),
         ((0.0, -20.0, -20.0, 0.0), "uuud"),
+        ((-20.0, -20.0, -40.0), "uuu"),
         (CYCLE, "uuuuudddd"),
     ],
 )
