@@ -5,6 +5,7 @@ from argparse import Namespace
 
 from parchd.cli.exits import Exit
 from parchd.cli.loading import load_config
+from parchd.clock import SystemClock
 from parchd.config.report import effective_text, errors_text
 
 
@@ -12,7 +13,7 @@ def command(arguments: Namespace) -> Exit:
     """Print every problem at once, or what the configuration amounts to."""
     loaded = load_config(arguments.config)
     if not arguments.quiet:
-        print(effective_text(loaded))
+        print(effective_text(loaded, SystemClock().now_us()))
     if loaded.warnings:
         print(errors_text(loaded.warnings, "warning"), file=sys.stderr)
     return Exit.OK

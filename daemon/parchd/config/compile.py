@@ -4,10 +4,12 @@ from collections.abc import Iterator, Mapping
 
 from parchd.alarms.rules import AlarmSetup, DecisionWindow, Delays, FaultRule, IrrigationRule
 from parchd.config.draft import Draft
+from parchd.config.errors import Placing, sources_of
 from parchd.config.ground import ZoneTable
 from parchd.config.limits import deadband_kpa, levels_of, window_of
 from parchd.config.tensiometers import Tensiometer
 from parchd.contract import Place
+from parchd.physics.atmosphere import station_pressure_kpa
 from parchd.physics.calibration import Calibration
 from parchd.pipeline.setup import PipelineSetup, SiteSetup, TensiometerSetup
 
@@ -52,6 +54,31 @@ def _tensiometer(draft: Draft, tensiometer: Tensiometer, calibrations: tuple[Cal
         temperature_channel=tensiometer.temperature_channel,
         water_c=site.water_c,
         calibrations=calibrations,
+        barometer_channel=site.barometer_channel,
+        air_kpa=station_pressure_kpa(site.altitude_m),
+        sealed_at_kpa=wiring.sealed_at_kpa,
+        errors=sources_of(wiring.accuracy, wiring.transducer, wiring.adc, _placing(tensiometer), site),
+    )
+
+
+def assumed_keys(draft: Draft, tensiometer: Tensiometer) -> frozenset[str]:
+    """Keys that nobody wrote, of those that say how uncertain a tension is."""
+    placing, site = _placing(tensiometer), draft.settings.site
+    own = {
+        "height_half_cm": placing.height_half_m,
+        "water_half_c": placing.water_half_c,
+        "barometer_u_kpa": site.barometer_u_kpa,
+        "barometer_channel": site.barometer_channel,
+    }
+    return draft.wirings[tensiometer.transducer].accuracy.assumed | {key for key, value in own.items() if value is None}
+
+
+def _placing(tensiometer: Tensiometer) -> Placing:
+    return Placing(
+        height_m=tensiometer.column.height_m,
+        height_half_m=tensiometer.height_half_m,
+        water_half_c=tensiometer.water_half_c,
+        has_thermometer=tensiometer.temperature_channel is not None,
     )
 
 

@@ -4,16 +4,25 @@ import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 
 from parchd.alarms.rules import IrrigationRule
+from parchd.config.judging import USUAL_KPA, decides_at_kpa, newest_us
 from parchd.config.loaded import Loaded, NotifierEntry
-from parchd.config.words import adapter_words, calibration_words, policy_words, signal_words
+from parchd.config.words import (
+    adapter_words,
+    barometer_words,
+    budget_words,
+    calibration_words,
+    limit_words,
+    policy_words,
+    signal_words,
+)
 from parchd.physics.atmosphere import station_pressure_kpa
 from parchd.physics.calibration import in_force
 from parchd.physics.head import head_kpa
+from parchd.pipeline.budgets import budget_at
 from parchd.pipeline.setup import TensiometerSetup
 
 WIDTH = 80
 REFERENCE_C = 20.0
-_FAR_FUTURE_US = 2**62
 
 
 def effective_text(loaded: Loaded, now_us: int | None = None) -> str:
@@ -23,12 +32,11 @@ def effective_text(loaded: Loaded, now_us: int | None = None) -> str:
         loaded: the configuration.
         now_us: time for which calibrations in force are shown; ``None``: the newest of each.
     """
-    now_us = _FAR_FUTURE_US if now_us is None else now_us
     sections = [
         _site(loaded),
         _section("Zones", (line for name in loaded.settings.zones for line in _zone(loaded, name))),
         _section("Tensiometers", _ground_table(loaded)),
-        _section("Signals", (line for t in loaded.pipeline.tensiometers for line in _signal(t, now_us))),
+        _section("Signals", _signals(loaded, now_us)),
         *(_section(group.capitalize(), _adapters(loaded, group)) for group in ("sources", "sinks", "notifiers")),
     ]
     return "\n\n".join(section for section in sections if section)
@@ -38,14 +46,17 @@ def _site(loaded: Loaded) -> str:
     site, store = loaded.settings.site, loaded.store
     digest = loaded.schedule.digest_at
     kept = "for ever" if store.keep_days is None else f"{store.keep_days} days"
-    lines = [
-        f"time zone  {site.time_zone}",
-        f"altitude   {site.altitude_m:g} m, {station_pressure_kpa(site.altitude_m):.1f} kPa of air",
-        f"water      {site.water_c:g} C where none is measured, {site.gas_margin_kpa:g} kPa kept free for gas in it",
-        f"journal    {store.path}, readings kept {kept}",
-        f"digest     {'never' if digest is None else f'{digest:%H:%M} local time'}",
+    facts = [
+        ("time zone", site.time_zone),
+        ("altitude", f"{site.altitude_m:g} m, {station_pressure_kpa(site.altitude_m):.1f} kPa of air"),
+        ("barometer", barometer_words(site)),
+        ("water", f"{site.water_c:g} C where none is measured"),
+        ("limit", limit_words(site)),
+        ("journal", f"{store.path}, readings kept {kept}"),
+        ("digest", "never" if digest is None else f"{digest:%H:%M} local time"),
     ]
-    return "\n".join([site.name, *(f"  {line}" for line in lines)])
+    lines = (line for name, text in facts for line in _wrapped(text, f"  {name:<11}", " " * 13))
+    return "\n".join([site.name, *lines])
 
 
 def _section(title: str, lines: Iterable[str]) -> str:
@@ -121,9 +132,22 @@ def _kpa(value: float | None, mark: str = "") -> str:
     return "-" if value is None else f"{value:g}{mark}"
 
 
-def _signal(setup: TensiometerSetup, now_us: int) -> Iterator[str]:
-    yield from _wrapped(f"{setup.place.tensiometer}  {setup.channel}  {signal_words(setup)}", "  ", "      ")
-    yield from _wrapped(calibration_words(in_force(setup.calibrations, now_us)), "      ", "      ")
+def _signals(loaded: Loaded, now_us: int | None) -> Iterator[str]:
+    for setup in loaded.pipeline.tensiometers:
+        name, at_kpa = setup.place.tensiometer, decides_at_kpa(loaded, setup.place)
+        in_force_us = newest_us(setup) if now_us is None else now_us
+        known = calibration_words(in_force(setup.calibrations, in_force_us))
+        doubt = budget_words(budget_at(setup, at_kpa, in_force_us), at_kpa)
+        yield from _wrapped(f"{name}  {setup.channel}  {signal_words(setup)}", "  ", "      ")
+        yield from _wrapped(f"{known}; {doubt}", "      ", "      ")
+    if loaded.pipeline.tensiometers:
+        yield from ("", *_wrapped(_SIGNAL_NOTE, "  ", "  "))
+
+
+_SIGNAL_NOTE = (
+    "U: expanded uncertainty (k = 2) of a tension at the limit of the zone, or at "
+    f"{USUAL_KPA:g} kPa where there is none; in brackets what it comes from most; parchd budget NAME tells the rest"
+)
 
 
 def _adapters(loaded: Loaded, group: str) -> Iterator[str]:

@@ -20,24 +20,40 @@ class SiteTable(TableModel):
     altitude_m: Number = Field(ge=ALTITUDE_MIN_M, le=ALTITUDE_MAX_M, description="metres above sea level")
     water_c: Number = Field(20.0, ge=0, le=45, description="temperature of the water where none is measured")
     gas_margin_kpa: Number = Field(GAS_MARGIN_KPA, ge=0, le=50, description="range kept free for gas in the water")
+    barometer_channel: Channel | None = Field(
+        None, description="channel with the pressure of the air at the site in kPa or hPa, not reduced to sea level"
+    )
+    barometer_u_kpa: Number | None = Field(None, ge=0, le=10, description="standard uncertainty of that barometer")
 
 
 class TensiometerDefaults(TableModel):
     """``[defaults]`` and ``[zones.NAME.defaults]``: what tensiometers have unless they say otherwise."""
 
-    transducer: str | None = Field(None, description="name of a transducer, as in [transducers.NAME]")
+    transducer: str | None = Field(None, description="name of a transducer, as in [transducers.NAME], or a generic one")
     depth_cm: Number | None = Field(None, ge=1, le=1000, description="depth of the cup's centre below the surface")
     height_cm: Number | None = Field(
         None,
         ge=-500,
         le=1500,
-        description="height of the transducer (with air in the tube: of the water) above the cup's centre",
+        description="height of the transducer above the cup's centre, negative below it",
     )
     tube_length_cm: Number | None = Field(
         None, ge=-500, le=1500, description="length along a sloping tube, instead of height_cm"
     )
     tube_angle_deg: Number | None = Field(
         None, gt=0, le=90, description="slope of that tube against the horizontal, 90 is upright"
+    )
+    water_cm: Number | None = Field(
+        None,
+        ge=0,
+        le=1500,
+        description="height of the water's surface above the cup's centre, upright, where there is air above it",
+    )
+    height_half_cm: Number | None = Field(
+        None, ge=0, le=100, description="how far the height of the water may be off, to either side"
+    )
+    water_half_c: Number | None = Field(
+        None, ge=0, le=40, description="how far the temperature of the water may be off, to either side"
     )
     zeroed_in_water: bool | None = Field(
         None, description="true if the gauge was set to zero with its cup standing in water"

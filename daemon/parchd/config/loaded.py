@@ -121,6 +121,8 @@ class Loaded:
         store, schedule: see there.
         schedulers: the tensiometers whose readings decide on irrigation, by zone.
         zeroed: tensiometers whose gauge was zeroed with its cup in water, so that nothing is corrected.
+        transducers: name of the transducer of each tensiometer: of its table, or a generic one.
+        assumed: keys that nobody wrote and that make each tensiometer's tension uncertain.
         warnings: what is odd, but does not keep the daemon from starting.
     """
 
@@ -135,6 +137,8 @@ class Loaded:
     schedule: ScheduleSettings
     schedulers: Mapping[str, tuple[str, ...]] = field(default_factory=lambda: MappingProxyType({}))
     zeroed: frozenset[str] = frozenset()
+    transducers: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
+    assumed: Mapping[str, frozenset[str]] = field(default_factory=lambda: MappingProxyType({}))
     warnings: tuple[Problem, ...] = ()
 
     def fingerprint(self, name: str) -> str:

@@ -7,8 +7,8 @@ from typing import Any
 
 from parchd.config.adapters import Adapters, read_adapters
 from parchd.config.calibrations import Calibrations, compile_calibrations, of_nobody, read_folder
-from parchd.config.checks import check_channels, check_references, check_use
-from parchd.config.compile import compile_alarm_setup, compile_pipeline_setup
+from parchd.config.checks import check_barometer, check_channels, check_references, check_use
+from parchd.config.compile import assumed_keys, compile_alarm_setup, compile_pipeline_setup
 from parchd.config.deciding import deciding
 from parchd.config.draft import Draft, distinct
 from parchd.config.environment import ADAPTERS, NAMED, Overrides, read_overrides
@@ -30,6 +30,7 @@ from parchd.contract import ConfigError, Problem
 from parchd.physics.calibration import Calibration
 
 DATABASE = "parchd.db"
+CHECKS = (check_references, check_channels, check_barometer, check_limits, check_plausible, check_use)
 
 
 def load(path: Path, environ: Mapping[str, str], credentials: Path | None) -> Loaded:
@@ -52,7 +53,7 @@ def load(path: Path, environ: Mapping[str, str], credentials: Path | None) -> Lo
     adapters = read_adapters(salvaged.settings, document.data, document.origins)
     draft = _draft(document, rows, salvaged, overrides, adapters)
     calibrations = _calibrations(draft)
-    for check in (check_references, check_channels, check_limits, check_plausible, check_use):
+    for check in CHECKS:
         check(draft)
     problems = distinct(draft.problems)
     if problems:
@@ -87,7 +88,11 @@ def _draft(document: Document, rows: Rows, salvaged: Salvaged, overrides: Overri
         gathered=gathered,
         tensiometers=whole.tensiometers,
         wirings=wirings.by_name,
-        ranges={t.name: range_of(t, settings.site) for t in whole.tensiometers.values() if site_is_whole},
+        ranges={
+            t.name: range_of(t, settings.site, wirings.by_name.get(t.transducer))
+            for t in whole.tensiometers.values()
+            if site_is_whole
+        },
         deciding=deciding(whole.tensiometers.values()),
     )
     for found in (document, rows, overrides, salvaged, whole, wirings, adapters):
@@ -142,6 +147,8 @@ def _loaded(
         schedule=ScheduleSettings(settings.schedule.digest_at),
         schedulers=MappingProxyType({zone: tuple(t.name for t in ts) for zone, ts in draft.deciding.items()}),
         zeroed=frozenset(t.name for t in draft.tensiometers.values() if t.column.zeroed),
+        transducers=MappingProxyType({t.name: t.transducer for t in draft.tensiometers.values()}),
+        assumed=MappingProxyType({t.name: assumed_keys(draft, t) for t in draft.tensiometers.values()}),
         warnings=tuple(_in_order(distinct(draft.warnings), draft.origins.main)),
     )
 

@@ -7,10 +7,12 @@ from typing import Any, NamedTuple
 
 from pydantic import BaseModel, ValidationError
 
+from parchd.config.generic import BOTH, UNKNOWN
 from parchd.config.origins import Origins, shown
 from parchd.config.schema import closest, described, keys_at, suggestion
 from parchd.config.toml_lines import Loc
 from parchd.contract import Problem
+from parchd.physics.transducers import GENERIC
 
 Details = Mapping[str, Any]
 
@@ -46,7 +48,7 @@ _EXPECTED: Mapping[str, str] = MappingProxyType(
         "string_too_long": "text of at most {max_length} characters",
         "literal_error": "{expected}",
         "enum": "{expected}",
-        "union_tag_not_found": "a key kind that says what it is",
+        "union_tag_not_found": "a key kind that says what it is, or like with the name of a generic one",
         "value_error": "{error}",
         "path_not_file": "the path of a file that exists",
         "path_not_directory": "the path of a folder that exists",
@@ -112,6 +114,11 @@ class Translator:
         if details["type"] == "union_tag_invalid":
             known = details["ctx"]["expected_tags"].replace("'", "").split(", ")
             return self._choice((*loc, "kind"), details["ctx"]["tag"], known)
+        if details["type"] == UNKNOWN:
+            return self._choice((*loc, "like"), details["input"]["like"], list(GENERIC))
+        if details["type"] == BOTH:
+            hint = "like says what kind it is"
+            return self._at((*loc, "like"), found="like together with kind", expected="one of them", hint=hint)
         if details["type"] == "literal_error":
             known = details["ctx"]["expected"].replace("'", "").replace(" or ", ", ").split(", ")
             return self._choice(loc, details["input"], known)

@@ -7,9 +7,18 @@ from typing import Any
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
-from parchd.config.electrics import AdcTable, CurrentLoopTable, LinearTable, PressureTable, RatiometricTable
+from parchd.config.converters import AdcTable
+from parchd.config.electrics import (
+    BridgeTable,
+    CurrentLoopTable,
+    DigitalTable,
+    LinearTable,
+    PressureTable,
+    RatiometricTable,
+)
 from parchd.config.ground import CalibrationTable, SiteTable, TensiometerDefaults, TensiometerTable, ZoneTable
 from parchd.config.model import PolicyTable, ScheduleTable, Settings, StoreTable
+from parchd.config.transducer_table import TransducerTable
 from parchd.contract import Priority
 
 TABLES: tuple[tuple[str, type[BaseModel], tuple[str, ...]], ...] = (
@@ -17,9 +26,12 @@ TABLES: tuple[tuple[str, type[BaseModel], tuple[str, ...]], ...] = (
     ("`[site]`", SiteTable, ()),
     ("`[store]`", StoreTable, ()),
     ("`[schedule]`", ScheduleTable, ()),
+    ("`[transducers.NAME]` of every kind", TransducerTable, ()),
     ('`[transducers.NAME]` with `kind = "ratiometric"`', RatiometricTable, ()),
     ('`[transducers.NAME]` with `kind = "current-loop"`', CurrentLoopTable, ()),
     ('`[transducers.NAME]` with `kind = "linear"`', LinearTable, ()),
+    ('`[transducers.NAME]` with `kind = "bridge"`', BridgeTable, ()),
+    ('`[transducers.NAME]` with `kind = "digital"`', DigitalTable, ()),
     ('`[transducers.NAME]` with `kind = "pressure"`', PressureTable, ()),
     ("`[transducers.NAME.adc]`", AdcTable, ()),
     ("`[zones.NAME]`", ZoneTable, ()),
@@ -39,6 +51,13 @@ _LATER = {
     "deadband_kpa": "3, or 5 % of the higher limit if that is more",
     "window": '`["05:00", "08:00"]`',
     "quiet_hours": "none",
+    "barometer_u_kpa": "0.1",
+    "sealed_at_kpa": "101.325",
+    "accuracy_kpa": "2.5 % of its span, assumed",
+    "drift_kpa_per_year": "0.5 % of its span, assumed",
+    "temperature_effect_kpa": "0.5 % of its span, assumed",
+    "height_half_cm": "1",
+    "water_half_c": "10; 2 with a `temperature_channel`",
 }
 _REQUIRED = {"zone", "channel", "transducer", "depth_cm"}
 _ELSEWHERE = {"kind", "defaults"}
@@ -52,9 +71,15 @@ def reference_text() -> str:
 def _table(heading: str, model: type[BaseModel], keys: tuple[str, ...]) -> Iterator[str]:
     yield from (f"### {heading}", "", "| key | default | meaning |", "| --- | --- | --- |")
     for key, info in model.model_fields.items():
-        if key in keys or (not keys and key not in _ELSEWHERE):
+        if key in keys or (not keys and key not in _elsewhere(model)):
             yield f"| `{key}` | {_default(key, info, model)} | {info.description}{_bounds(info)} |"
     yield ""
+
+
+def _elsewhere(model: type[BaseModel]) -> set[str]:
+    """Keys that are described in words, or in a table of their own."""
+    common = TransducerTable.model_fields if model is not TransducerTable and issubclass(model, TransducerTable) else ()
+    return _ELSEWHERE | set(common)
 
 
 def _default(key: str, info: FieldInfo, model: type[BaseModel]) -> str:

@@ -8,6 +8,7 @@ from typing import Annotated, Any, Union, get_args, get_origin
 from pydantic import BaseModel, SecretBytes, SecretStr
 from pydantic.fields import FieldInfo
 
+from parchd.config.generic import kind_like
 from parchd.config.toml_lines import Loc
 from parchd.contract import SECRET
 
@@ -57,7 +58,7 @@ def walk(root: Any, loc: Loc) -> tuple[tuple[Any, FieldInfo | None], ...]:
 def keys_at(root: Any, loc: Loc, value: Any = None) -> tuple[str, ...]:
     """The keys that a table may have in a file; where ``kind`` decides, those of the kind that ``value`` has."""
     candidates = [model for annotation, _ in walk(root, loc) for model in models(annotation)]
-    kind = value.get("kind") if isinstance(value, dict) else None
+    kind = value.get("kind") or kind_like(value.get("like")) if isinstance(value, dict) else None
     fitting = [model for model in candidates if kind in _kinds(model)] or candidates
     fields = {name: info for model in fitting for name, info in model.model_fields.items()}
     return tuple(f"{name}_file" if is_secret(info) else name for name, info in fields.items())

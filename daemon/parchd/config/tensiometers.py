@@ -31,6 +31,8 @@ class Tensiometer:
     column: Column
     supply_channel: str | None
     temperature_channel: str | None
+    height_half_m: float | None
+    water_half_c: float | None
     interval_s: float
     silent_intervals: float
     decides: bool | None
@@ -82,12 +84,18 @@ def _made(parts: Parts, column: Column) -> Tensiometer:
         column=column,
         supply_channel=values.get("supply_channel"),
         temperature_channel=values.get("temperature_channel"),
+        height_half_m=_metres(values.get("height_half_cm")),
+        water_half_c=values.get("water_half_c"),
         interval_s=values.get("interval_s", INTERVAL_S),
         silent_intervals=values.get("silent_intervals", SILENT_INTERVALS),
         decides=values.get("decides"),
         plan_kpa=values.get("plan_kpa"),
         now_kpa=values.get("now_kpa"),
     )
+
+
+def _metres(centimetres: float | None) -> float | None:
+    return None if centimetres is None else centimetres / 100.0
 
 
 @dataclass(slots=True)

@@ -1,14 +1,20 @@
-"""Transducers and converters: built from their tables, and judged for sense."""
+"""Transducers and converters: built from their tables or taken from the generic ones."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cache
 
-from parchd.config.electrics import CurrentLoopTable, LinearTable, PressureTable, RatiometricTable, TransducerTable
+from parchd.config.electrics import BY_KIND, AnyKind
+from parchd.config.errors import Accuracy, accuracy_of
+from parchd.config.generic import keys_of
 from parchd.config.model import Settings
 from parchd.config.origins import Origins
+from parchd.config.soundness import check_wiring
 from parchd.config.toml_lines import Loc
 from parchd.contract import Problem
 from parchd.physics.adc import Adc
-from parchd.physics.transducers import Transducer
+from parchd.physics.reference import SEALED_AT_KPA
+from parchd.physics.transducers import GENERIC, Transducer
 
 
 @dataclass(frozen=True, slots=True)
@@ -16,14 +22,25 @@ class Wiring:
     """What tensiometers of one type have in common.
 
     Args:
-        supply_v: nominal supply; any number where the transducer needs none.
-        supply_channel: channel that measures it, unless a tensiometer names another.
+        name: of the type.
+        supply_channel: channel that measures the supply, unless a tensiometer names another.
+        sealed_at_kpa: pressure of the air sealed into it.
+        ends_kpa: pressures at the ends of its range, against its own reference; ``None``: not known.
+        accuracy: what is known, or taken, for its errors.
     """
 
+    name: str
     transducer: Transducer
     adc: Adc | None
-    supply_v: float
     supply_channel: str | None
+    sealed_at_kpa: float
+    ends_kpa: tuple[float, float] | None
+    accuracy: Accuracy
+
+    @property
+    def supply_v(self) -> float:
+        """Nominal supply or excitation; any number where none is needed."""
+        return self.transducer.nominal_supply_v
 
 
 @dataclass(slots=True)
@@ -36,66 +53,35 @@ class Wirings:
 
 
 def build_wirings(settings: Settings, origins: Origins) -> Wirings:
-    """Build each ``[transducers.NAME]``."""
+    """Build each ``[transducers.NAME]``; a generic name that no table has stands for itself."""
     wirings = Wirings()
     for name, table in settings.transducers.items():
-        loc = ("transducers", name)
+        loc: Loc = ("transducers", name)
         try:
-            transducer, adc = (
-                table.build(),
-                None if isinstance(table, PressureTable) or not table.adc else table.adc.build(),
-            )
+            wirings.by_name[name] = _built(name, table)
         except ValueError as error:
             wirings.problems.append(origins.problem(loc, expected=str(error)))
             continue
-        supply_v, supply_channel = _supply(table)
-        wirings.by_name[name] = Wiring(transducer, adc, supply_v, supply_channel)
-        _check_pressures(wirings, table, loc, origins)
-        _check_converter(wirings, table, loc, origins)
+        check_wiring(wirings.problems, wirings.warnings, table, loc, origins)
+    wirings.by_name.update((name, wiring) for name, wiring in _generic().items() if name not in settings.transducers)
     return wirings
 
 
-def _supply(table: TransducerTable) -> tuple[float, str | None]:
-    return (table.supply_v, table.supply_channel) if isinstance(table, RatiometricTable) else (5.0, None)
+@cache
+def _generic() -> Mapping[str, Wiring]:
+    """Those that need no table."""
+    tables = {name: keys_of(transducer) for name, transducer in GENERIC.items()}
+    return {name: _built(name, BY_KIND[keys["kind"]].model_validate(keys)) for name, keys in tables.items()}
 
 
-def _check_pressures(wirings: Wirings, table: TransducerTable, loc: Loc, origins: Origins) -> None:
-    pressures = table.pressures_kpa
-    if pressures is not None and min(pressures) >= 0.0:
-        key = "kpa2" if isinstance(table, LinearTable) else "high_kpa"
-        wirings.problems.append(
-            origins.problem(
-                (*loc, key),
-                found=f"a range of {pressures[0]:g} to {pressures[1]:g} kPa",
-                expected="one that reaches into vacuum, which is negative",
-                hint="a gauge for 0 to 100 kPa of vacuum is written 0 and -100",
-            )
-        )
-
-
-def _check_converter(wirings: Wirings, table: TransducerTable, loc: Loc, origins: Origins) -> None:
-    if isinstance(table, PressureTable) or table.adc is None:
-        return
-    if isinstance(table, CurrentLoopTable) and table.shunt_ohm is None:
-        wirings.problems.append(
-            origins.problem((*loc, "adc"), found="a converter without shunt_ohm", expected="the shunt it reads over")
-        )
-        return
-    highest_v, reach_v = _highest_v(table), table.adc.full_scale_v / table.adc.gain
-    if highest_v > reach_v * 1.0001:
-        wirings.warnings.append(
-            origins.problem(
-                (*loc, "adc"),
-                found=f"a converter that ends at {reach_v:.3g} V",
-                expected=f"one that reaches the {highest_v:.3g} V of the transducer",
-                hint="a voltage divider ahead of it is written as gain below 1",
-            )
-        )
-
-
-def _highest_v(table: RatiometricTable | CurrentLoopTable | LinearTable) -> float:
-    if isinstance(table, RatiometricTable):
-        return table.high_fraction * table.supply_v
-    if isinstance(table, CurrentLoopTable):
-        return 0.020 * (table.shunt_ohm or 0.0)
-    return max(table.v1, table.v2)
+def _built(name: str, table: AnyKind) -> Wiring:
+    transducer, converter = table.build(), table.converter
+    return Wiring(
+        name=name,
+        transducer=transducer,
+        adc=None if converter is None else converter.build(),
+        supply_channel=table.measured_supply,
+        sealed_at_kpa=SEALED_AT_KPA if table.sealed_at_kpa is None else table.sealed_at_kpa,
+        ends_kpa=table.ends_kpa,
+        accuracy=accuracy_of(table),
+    )

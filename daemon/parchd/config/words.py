@@ -1,16 +1,33 @@
 """Parts of a configuration in words."""
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 from pydantic import BaseModel, SecretBytes, SecretStr
 
+from parchd.config.ground import SiteTable
 from parchd.config.loaded import AdapterEntry, NotifierPolicy
 from parchd.physics.adc import Adc
+from parchd.physics.atmosphere import station_pressure_kpa
+from parchd.physics.barometer import WEATHER_KPA
 from parchd.physics.calibration import Calibration, fit
-from parchd.physics.transducers import CurrentLoop, DirectPressure, LinearVoltage, Ratiometric, Transducer
+from parchd.physics.limit import RATIO, ratio_limit_kpa, usable_limit_kpa
+from parchd.physics.reference import Reference
+from parchd.physics.transducers import (
+    Bridge,
+    CurrentLoop,
+    DigitalScale,
+    DirectPressure,
+    LinearVoltage,
+    Ratiometric,
+    Transducer,
+)
+from parchd.physics.uncertainty import Budget
 from parchd.pipeline.setup import TensiometerSetup
+
+SEALEVEL_M = 150.0
+"""Below it nobody can tell a pressure that is reduced to sea level from one that is not."""
 
 _ADDRESS = re.compile(r"([a-zA-Z][a-zA-Z0-9+.-]*://)(?:[^/@\s]*@)?([^/?#\s]*)(.*)")
 
@@ -31,14 +48,24 @@ def transducer_words(transducer: Transducer) -> str:
         case LinearVoltage():
             span = f"{transducer.kpa1:g} to {transducer.kpa2:g} kPa"
             return f"{transducer.v1:g} to {transducer.v2:g} V for {span}"
+        case Bridge():
+            zero = f", {transducer.zero_mv_per_v:g} mV/V at rest" if transducer.zero_mv_per_v else ""
+            way = ", rising with vacuum" if transducer.vacuum_positive else ""
+            span = f"{transducer.sensitivity_mv_per_v:g} mV/V for {transducer.full_scale_kpa:g} kPa"
+            return f"bridge on {transducer.excitation_v:g} V, {span}{zero}{way}"
+        case DigitalScale():
+            share = f"{transducer.low_percent:g} to {transducer.high_percent:g} % of {transducer.bits} bit"
+            return f"{share} for {transducer.low_kpa:g} to {transducer.high_kpa:g} kPa"
         case DirectPressure():
+            if transducer.reference is Reference.ABSOLUTE:
+                return "kPa"
             return "kPa of vacuum" if transducer.vacuum_positive else "kPa, vacuum negative"
     return type(transducer).__name__
 
 
 def signal_words(setup: TensiometerSetup) -> str:
     """Transducer, converter and supply of one tensiometer."""
-    parts = [transducer_words(setup.transducer)]
+    parts = [transducer_words(setup.transducer), *_reference_words(setup)]
     if setup.adc is not None:
         parts.append(_adc_words(setup.adc))
     if setup.supply_channel is not None:
@@ -46,6 +73,45 @@ def signal_words(setup: TensiometerSetup) -> str:
     if setup.temperature_channel is not None:
         parts.append(f"temperature on {setup.temperature_channel}")
     return "; ".join(parts)
+
+
+def barometer_words(site: SiteTable) -> str:
+    """Which barometer there is, and what it should read.
+
+    >>> barometer_words(SiteTable(name="Bench", time_zone="UTC", altitude_m=1000))
+    'none, the air is taken from the altitude'
+    """
+    if site.barometer_channel is None:
+        return "none, the air is taken from the altitude"
+    around_kpa = station_pressure_kpa(site.altitude_m)
+    trap = "" if site.altitude_m < SEALEVEL_M else ", and not the 101 kPa that a weather service reports"
+    return f"{site.barometer_channel}; it should read about {around_kpa:.0f} kPa{trap}"
+
+
+def limit_words(site: SiteTable) -> str:
+    """Up to which tension a tensiometer can be believed, before its head comes off, and by which model.
+
+    >>> limit_words(SiteTable(name="Bench", time_zone="UTC", altitude_m=0)).partition(";")[0]
+    '85.0 kPa less the head (offset model: air less vapour and 14 kPa for gas'
+    """
+    air_kpa = station_pressure_kpa(site.altitude_m)
+    usable_kpa = usable_limit_kpa(air_kpa, site.water_c, 0.0, site.gas_margin_kpa)
+    return (
+        f"{usable_kpa:.1f} kPa less the head (offset model: air less vapour and {site.gas_margin_kpa:g} kPa for gas; "
+        f"the ratio model, {RATIO * 100:g} % of the air, gives {ratio_limit_kpa(air_kpa, site.water_c, 0.0):.1f})"
+    )
+
+
+def _reference_words(setup: TensiometerSetup) -> Iterator[str]:
+    """What it measures against, unless that is the air around it."""
+    reference = setup.transducer.reference
+    if not reference.needs_air:
+        return
+    yield f"sealed at {setup.sealed_at_kpa:g} kPa" if reference is Reference.SEALED else "absolute"
+    if setup.barometer_channel is None:
+        yield f"air taken from the altitude, +/-{WEATHER_KPA:g} kPa with the weather"
+    else:
+        yield f"air on {setup.barometer_channel}"
 
 
 def calibration_words(calibration: Calibration | None) -> str:
@@ -61,6 +127,18 @@ def calibration_words(calibration: Calibration | None) -> str:
     line = fit(calibration.points)
     points = f"{line.n} point{'s' * (line.n != 1)}"
     return f"calibrated {calibration.label}: {points}, slope {line.slope:.3f}, offset {line.intercept_kpa:+.2f} kPa"
+
+
+def budget_words(made: Budget, tension_kpa: float) -> str:
+    """Expanded uncertainty at a tension, and what it comes from most.
+
+    >>> from parchd.physics.uncertainty import Contribution
+    >>> budget_words(Budget((Contribution("data sheet", 1.0, "B", ""),)), 30.0)
+    'U 2.0 kPa at 30 kPa (data sheet, 100 %)'
+    """
+    largest = made.largest
+    most = "" if largest is None else f" ({largest.name}, {made.share(largest) * 100:.0f} %)"
+    return f"U {made.expanded_kpa:.1f} kPa at {tension_kpa:g} kPa{most}"
 
 
 def adapter_words(entry: AdapterEntry[object]) -> str:

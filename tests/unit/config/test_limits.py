@@ -99,7 +99,7 @@ def test_a_limit_above_what_the_tensiometer_can_show_is_refused_with_the_reason(
     # facts 2.3, 2.5 and 1.4: 84.78 kPa at 1500 m, 2.338 of vapour at 20 C, 4.405 for 45 cm of water
     assert problem.expected == (
         "at most 64.0 kPa, the usable limit of n1: 84.8 kPa of air at 1500 m, less 2.3 of vapour, "
-        "14.0 for gas in the water and 4.4 for 45 cm of water"
+        "14.0 for gas in the water and 4.4 for 45 cm of water (offset model)"
     )
 
 

@@ -45,7 +45,7 @@ def words(config: ConfigFolder, text: str, now_us: int | None = None) -> str:
 @pytest.mark.parametrize(
     ("old", "new", "expected"),
     [
-        ("altitude_m = 100", "altitude_m = 1500\nwater_c = 12", "altitude 1500 m, 84.8 kPa of air water 12 C"),
+        ("altitude_m = 100", "altitude_m = 1500\nwater_c = 12", "water 12 C where none is measured limit 69.4 kPa"),
         ("now_kpa = 40", 'now_kpa = 40\ncrop = "apples"\nsoil = "silt"', "north apples; silt plan at 30 kPa"),
         ("now_kpa = 40", 'now_kpa = 40\ndecide = "any"', "by readings of any time from n1"),
         ("plan_kpa = 30\n", "", "irrigate at 40 kPa; clears 3 kPa lower"),

@@ -19,7 +19,7 @@ from parchd.testing.config_folder import BASE, ConfigFolder, changed, line_of
         ('"Europe/Lisbon"', '"Lisbon"', "site.time_zone", "IANA"),
         ('"Europe/Lisbon"', '"../etc"', "site.time_zone", "IANA"),
         ("low_kpa = 0", "low_kpa = -5000", "transducers.vac.low_kpa", "-1000 or more"),
-        ('kind = "ratiometric"', 'kind = "ratio"', "transducers.vac.kind", "one of current-loop, linear"),
+        ('kind = "ratiometric"', 'kind = "ratio"', "transducers.vac.kind", "one of bridge, current-loop, digital"),
         ("plan_kpa = 30", "plan_kpa = -30", "zones.north.plan_kpa", "more than 0"),
         ("now_kpa = 40", 'now_kpa = 40\ndecide = "noon"', "zones.north.decide", "one of any, morning"),
         ("now_kpa = 40", "now_kpa = 40\nmin_trusted = 1.5", "zones.north.min_trusted", "a whole number"),
