@@ -47,7 +47,8 @@ def test_every_row_has_all_columns_and_the_numbers_that_were_stored(quillmere: F
     assert first == {
         "time_utc": "2026-07-01T05:00:00.250Z", "tensiometer": "t0", "zone": "north", "station": "post-0",
         "depth_cm": "30", "channel": "field/c0", "value": "31.12345679", "unit": "kPa", "gauge_kpa": "-31.12345679",
-        "tension_kpa": "31.12345679", "uncertainty_kpa": first["uncertainty_kpa"], "flag": "1", "cause": "", "late": "0", "calibration": "",
+        "tension_kpa": "31.12345679", "uncertainty_kpa": first["uncertainty_kpa"], "flag": "1", "cause": "",
+        "late": "0", "calibration": "",
     }  # fmt: skip
     assert float(first["uncertainty_kpa"]) > 0.0
     assert (second["value"], second["tension_kpa"], second["flag"], second["cause"]) == ("", "", "9", "no value")
