@@ -5,6 +5,8 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import chain
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,10 +29,15 @@ Progress = Callable[[float], None]
 
 _FLAGS = np.array([int(flag_of(cause)) for cause in sorted(Cause)], dtype=np.uint8)
 _QUERY = """
-SELECT channel_id, time_us, received_us, value, unit, time_source, gauge_kpa, tension_kpa, flag, cause, calibration,
-  uncertainty_kpa
+SELECT channel_id, time_us, received_us, ifnull(value, 9e999), unit, time_source, ifnull(gauge_kpa, 9e999),
+  ifnull(tension_kpa, 9e999), flag, cause, CASE calibration WHEN '' THEN 0 ELSE label_number(calibration) END,
+  ifnull(uncertainty_kpa, 9e999)
 FROM journal WHERE (time_us, channel_id) > (?, ?) AND time_us < ? ORDER BY time_us, channel_id LIMIT ?
 """
+
+
+_NUMBERS = (np.int64, np.int64, np.int64, np.float64, np.int64, np.int64, np.float64, np.float64, np.int64, np.int64,
+            np.int64, np.float64)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +50,7 @@ class Recount:
 
 @dataclass(frozen=True, slots=True)
 class Rows:
-    """Rows of the journal as columns, in the order of time; NaN: no number."""
+    """Rows of the journal as columns, in the order of time; NaN: no number. Labels of calibrations are numbers."""
 
     channel_id: NDArray[np.int64]
     time_us: NDArray[np.int64]
@@ -55,7 +62,7 @@ class Rows:
     tension_kpa: Floats
     flag: NDArray[np.int64]
     cause: NDArray[np.int64]
-    calibration: NDArray[np.object_]
+    calibration: NDArray[np.int64]
     uncertainty_kpa: Floats
 
     def of(self, chosen: NDArray[np.bool_] | NDArray[np.intp]) -> Rows:
@@ -84,15 +91,18 @@ def reprocess(
         progress: called with the share that is done, 0 to 1.
         tensiometers: whose readings; empty: all.
     """
+    labels = _Labels()
+    connection.create_function("label_number", 1, labels.number)
     ids = dict(connection.execute("SELECT name, id FROM channel"))
     chosen = [t for t in setup.tensiometers if not tensiometers or t.place.tensiometer in tensiometers]
-    works = {ids[t.channel]: _Work(t, services.get(t.channel, Services())) for t in chosen if t.channel in ids}
+    works = {ids[t.channel]: _Work(t, services.get(t.channel, Services()), labels) for t in chosen if t.channel in ids}
     begin_us, end_us = _filled_span(connection, span_us)
     rows = changed = 0
     for part in _slices(connection, begin_us, end_us):
         auxiliaries = Auxiliaries(connection, chosen, ids, int(part.time_us[0]), int(part.time_us[-1]))
-        for channel_id, work in works.items():
-            theirs = part.of(part.channel_id == channel_id)
+        for channel_id, theirs in _by_channel(part):
+            if (work := works.get(channel_id)) is None:
+                continue
             anew = work.anew(theirs, auxiliaries)
             journal.rewrite(anew)
             rows, changed = rows + len(theirs.time_us), changed + len(anew)
@@ -119,16 +129,37 @@ def _slices(connection: sqlite3.Connection, begin_us: int, end_us: int) -> Itera
         yield _columns(rows)
 
 
-def _columns(rows: Sequence[tuple[object, ...]]) -> Rows:
-    kinds = (np.int64, np.int64, np.int64, np.float64, np.int64, np.int64, np.float64, np.float64, np.int64, np.int64,
-             np.object_, np.float64)  # fmt: skip
-    return Rows(*(np.array(column, dtype=kind) for column, kind in zip(zip(*rows, strict=True), kinds, strict=True)))
+def _columns(rows: Sequence[tuple[float, ...]]) -> Rows:
+    """Turn rows of numbers into columns; times in microseconds are whole numbers that a float holds exactly."""
+    width = len(_NUMBERS)
+    table = np.fromiter(chain.from_iterable(rows), np.float64, len(rows) * width).reshape(-1, width).T
+    table[np.isinf(table)] = np.nan
+    columns: list[Any] = [np.ascontiguousarray(column, kind) for column, kind in zip(table, _NUMBERS, strict=True)]
+    return Rows(*columns)
+
+
+def _by_channel(rows: Rows) -> Iterator[tuple[int, Rows]]:
+    order = np.argsort(rows.channel_id, kind="stable")
+    channels, begins = np.unique(rows.channel_id[order], return_index=True)
+    for channel_id, chosen in zip(channels.tolist(), np.split(order, begins[1:]), strict=True):
+        yield channel_id, rows.of(chosen)
+
+
+class _Labels:
+    """Numbers for the labels of calibrations; 0: no calibration."""
+
+    def __init__(self) -> None:
+        self._numbers = {"": 0}
+
+    def number(self, label: str) -> int:
+        return self._numbers.setdefault(label, len(self._numbers))
 
 
 class _Work:
     """What is to be done for one tensiometer."""
 
-    def __init__(self, setup: TensiometerSetup, services: Services) -> None:
+    def __init__(self, setup: TensiometerSetup, services: Services, labels: _Labels) -> None:
+        self._labels = labels
         self._setup = setup
         self._services = services
         self._convert = ColumnConversion(setup)
@@ -140,7 +171,7 @@ class _Work:
             some = rows.of(rows.unit == code)
             known = Circumstances(*auxiliaries.known(self._setup, some.time_us, some.received_us), self._heights(some))
             converted = self._convert(some.value, UNIT_OF_CODE[int(code)], some.time_us, known)
-            found += _different(some, converted, self._causes(some, converted))
+            found += _different(some, converted, self._causes(some, converted), self._labels)
         return found
 
     def _heights(self, rows: Rows) -> Floats | None:
@@ -149,7 +180,7 @@ class _Work:
         return np.array([self._services.height_m(int(time_us)) for time_us in rows.time_us])
 
     def _causes(self, rows: Rows, converted: ConvertedColumns) -> NDArray[np.int64]:
-        """Put together what the chain found, what was doubted on arrival, and services, which cover all but no value."""
+        """Put together what the chain found, doubts on arrival, and services, which cover all but a missing value."""
         cause = converted.cause.astype(np.int64)
         arrival = rows.time_source == TIME_SOURCE_CODE[TimeSource.ARRIVAL]
         wrong = (rows.time_us > rows.received_us + FUTURE_TOLERANCE_US) | (arrival & (rows.cause == Cause.CLOCK))
@@ -162,11 +193,11 @@ class _Work:
         return cause
 
 
-def _different(rows: Rows, new: ConvertedColumns, cause: NDArray[np.int64]) -> list[Rewritten]:
-    labels = np.array(new.labels, dtype=np.object_)[new.stretch]
-    labels[np.isnan(new.tension_kpa)] = ""
+def _different(rows: Rows, new: ConvertedColumns, cause: NDArray[np.int64], known: _Labels) -> list[Rewritten]:
+    numbers = np.array([known.number(label) for label in new.labels])[new.stretch]
+    numbers[np.isnan(new.tension_kpa)] = 0
     flag = _FLAGS[cause]
-    changed = (cause != rows.cause) | (flag != rows.flag) | (labels != rows.calibration)
+    changed = (cause != rows.cause) | (flag != rows.flag) | (numbers != rows.calibration)
     pairs = ((new.gauge_kpa, rows.gauge_kpa), (new.tension_kpa, rows.tension_kpa),
              (new.uncertainty_kpa, rows.uncertainty_kpa))  # fmt: skip
     for one, other in pairs:
@@ -174,9 +205,11 @@ def _different(rows: Rows, new: ConvertedColumns, cause: NDArray[np.int64]) -> l
     at = np.flatnonzero(changed)
     if not len(at):
         return []
+    labels = np.array(new.labels, dtype=np.object_)[new.stretch[at]]
+    labels[numbers[at] == 0] = ""
     columns = (
         _numbers(new.gauge_kpa[at]), _numbers(new.tension_kpa[at]), flag[at].tolist(), cause[at].tolist(),
-        labels[at].tolist(), _numbers(new.uncertainty_kpa[at]), rows.time_us[at].tolist(), rows.channel_id[at].tolist(),
+        labels.tolist(), _numbers(new.uncertainty_kpa[at]), rows.time_us[at].tolist(), rows.channel_id[at].tolist(),
     )  # fmt: skip
     return list(zip(*columns, strict=True))
 
