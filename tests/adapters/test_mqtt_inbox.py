@@ -171,3 +171,24 @@ def test_a_batch_is_closed_before_it_grows_large() -> None:
         inbox.add([SAMPLE], mid)
     inbox.hand_over(daemon.offer, urgent=False)
     assert [len(batch.samples) for batch in daemon.taken] == [BATCH_SAMPLES, BATCH_SAMPLES]
+
+
+def test_what_the_broker_keeps_may_wait_and_what_nobody_keeps_may_not() -> None:
+    inbox, daemon = Inbox("field", lambda: None), Daemon()
+    assert not inbox.has_gathered
+    inbox.add([SAMPLE], 1)
+    assert inbox.has_gathered
+    assert inbox.may_wait
+    inbox.add([SAMPLE], None)
+    assert not inbox.may_wait
+    handed(inbox, daemon)
+    inbox.add([SAMPLE], 2)
+    assert inbox.may_wait
+
+
+def test_a_batch_that_was_not_taken_waits_no_longer_than_it_must() -> None:
+    inbox, daemon = Inbox("field", lambda: None), Daemon()
+    daemon.takes = False
+    handed(inbox, daemon, 1)
+    assert inbox.has_gathered
+    assert not inbox.may_wait

@@ -37,7 +37,7 @@ def broker(tmp_path: Path) -> Iterator[Mosquitto]:
 
 
 def source(broker: Mosquitto, **given: Any) -> Source:
-    options = {"host": broker.host, "port": broker.port, "subscribe": RULES, **given}
+    options = {"host": broker.host, "port": broker.port, "subscribe": RULES, "gather_s": 0, **given}
     services = Services("field", "Quillmere Orchard", SystemClock())
     return KIND.build(KIND.options.model_validate(options), services)
 
@@ -281,3 +281,39 @@ def test_a_stop_waits_for_commits_on_their_way_and_acknowledges_them(broker: Mos
     nothing = FakeIntake()
     with reading(field, nothing):
         assert not nothing.wait_for(lambda intake: bool(intake.samples), 0.2)
+
+
+def test_the_first_message_goes_at_once_and_those_behind_it_go_together(broker: Mosquitto) -> None:
+    field, intake = source(broker, gather_s=0.6), FakeIntake()
+    with reading(field, intake):
+        time.sleep(0.2)  # the probe that ends the backlog
+        publish(broker, numbered([1]))
+        assert intake.wait_for(lambda intake: len(intake.samples) == 1, 0.4)
+        for number in range(2, 6):
+            publish(broker, numbered([number]))
+            time.sleep(0.02)
+        assert arrived(intake, 5)
+    assert [len(batch.samples) for batch in intake.batches] == [1, 4]
+
+
+def test_what_nobody_keeps_for_us_is_not_held_back(broker: Mosquitto) -> None:
+    field, intake = source(broker, gather_s=60), FakeIntake()
+    with reading(field, intake):
+        time.sleep(0.2)
+        for number in range(1, 4):
+            publish(broker, numbered([number]), qos=0)
+            assert arrived(intake, number)
+
+
+def test_messages_that_were_being_gathered_at_a_stop_come_again(broker: Mosquitto) -> None:
+    field, intake = source(broker, gather_s=60), FakeIntake()
+    with reading(field, intake):
+        time.sleep(0.2)
+        publish(broker, numbered([1]))
+        assert arrived(intake, 1)
+        publish(broker, numbered([2, 3]))
+        time.sleep(0.2)
+    again = FakeIntake()
+    with reading(source(broker), again):
+        assert arrived(again, 2)
+    assert (values(intake), values(again)) == ([1], [2, 3])

@@ -34,7 +34,8 @@ class MqttRig:
     def __init__(self, folder: Path, protocol: str) -> None:
         self.broker = Mosquitto(folder)
         self.broker.start()
-        options = {"host": self.broker.host, "port": self.broker.port, "protocol": protocol, "subscribe": SUBSCRIBE}
+        options = {"host": self.broker.host, "port": self.broker.port, "protocol": protocol}
+        options |= {"subscribe": SUBSCRIBE, "gather_s": 0}
         services = Services(self.name, "Quillmere Orchard", SystemClock())
         self.source: Source = KIND.build(KIND.options.model_validate(options), services)
         self._count = 0

@@ -33,7 +33,7 @@ mosquitto = pytest.mark.needs("mosquitto")
 
 
 def source(port: int, *, clock: Clock | None = None, **given: Any) -> Source:
-    options = {"host": "127.0.0.1", "port": port, "subscribe": RULES, **given}
+    options = {"host": "127.0.0.1", "port": port, "subscribe": RULES, "gather_s": 0, **given}
     services = Services("field", "Quillmere Orchard", clock or SystemClock())
     return KIND.build(KIND.options.model_validate(options), services)
 

@@ -21,14 +21,16 @@ _LAST_TURN_S = 0.05
 class Conversation:
     """Reads, hands over and acknowledges, in that order, again and again; all of it in the thread of the source."""
 
-    def __init__(self, link: Link, inbox: Inbox, receiver: Receiver, wake: Wake, intake: Intake, clock: Clock) -> None:
+    def __init__(
+        self, link: Link, inbox: Inbox, receiver: Receiver, wake: Wake, intake: Intake, clock: Clock, gather_s: float
+    ) -> None:
         self._link = link
         self._inbox = inbox
         self._receiver = receiver
         self._wake = wake
         self._intake = intake
         self._clock = clock
-        self._pace = Pace()
+        self._pace = Pace(gather_s)
         self._answers = 0
         self._beat_s = float("-inf")
         self._behind = False
@@ -84,9 +86,12 @@ class Conversation:
             self._pace.received(self._clock.monotonic_s())
 
     def _hand_over(self) -> None:
-        self._inbox.close()
+        now_s = self._clock.monotonic_s()
         urgent = not self._receiver.backlog.is_over or self._pace.is_urgent(self._inbox.unacknowledged)
-        self._behind = not self._inbox.hand_over(self._offer, urgent=urgent)
+        if self._inbox.has_gathered and (urgent or not self._inbox.may_wait or self._pace.is_time(now_s)):
+            self._inbox.close()
+            self._behind = not self._inbox.hand_over(self._offer, urgent=urgent)
+            self._pace.handed_over(now_s)
         for reason, count, example in self._inbox.take_rejects():
             self._intake.rejected(reason, example, count)
 

@@ -44,6 +44,7 @@ class Inbox:
         self._samples: list[Sample] = []
         self._mids: list[int] = []
         self._messages = 0
+        self._hurry = False
         self._ready: deque[tuple[Receipt, tuple[Sample, ...]]] = deque()
         self._handed: deque[Receipt] = deque()
         self._rejects: dict[str, tuple[int, str]] = {}
@@ -55,7 +56,9 @@ class Inbox:
         self._samples += samples
         self._messages += 1
         self.held += 1
-        if mid is not None:
+        if mid is None:
+            self._hurry = True
+        else:
             self._mids.append(mid)
             self.unacknowledged += 1
         if self._messages >= BATCH_SAMPLES or len(self._samples) >= BATCH_SAMPLES:
@@ -65,6 +68,16 @@ class Inbox:
         """Count a message, or a part of one, that made no sample."""
         count, example = self._rejects.get(reason, (0, ""))
         self._rejects[reason] = (count + 1, example or f"{topic[:_EXAMPLE_BYTES]} {bytes(payload[:_EXAMPLE_BYTES])!r}")
+
+    @property
+    def has_gathered(self) -> bool:
+        """Whether there is something to hand over."""
+        return bool(self._messages or self._ready)
+
+    @property
+    def may_wait(self) -> bool:
+        """Whether the broker keeps all that is not handed over yet, and there is not much of it."""
+        return not (self._hurry or self._ready)
 
     @property
     def is_full(self) -> bool:
@@ -79,7 +92,7 @@ class Inbox:
         """Close the batch that is being gathered."""
         if self._messages:
             self._ready.append((Receipt(self._mids, self._messages, self._wake), tuple(self._samples)))
-            self._samples, self._mids, self._messages = [], [], 0
+            self._samples, self._mids, self._messages, self._hurry = [], [], 0, False
 
     def hand_over(self, offer: Callable[[SampleBatch], bool], *, urgent: bool) -> bool:
         """Offer the closed batches in order; false when one was not taken: it stays, as do those behind it."""

@@ -128,6 +128,7 @@ class MqttOptions(Options):
     qos: Literal[0, 1] = 1
     session_expiry_s: Annotated[int, Field(ge=60, le=0xFFFFFFFF)] = 30 * DAY_S
     receive_maximum: Annotated[int, Field(ge=1, le=65535)] = 1000
+    gather_s: Annotated[float, Field(ge=0, le=60)] = 5.0
     max_payload_bytes: Annotated[int, Field(ge=1, le=16 * 1024 * 1024)] = 64 * 1024
     max_channels: Annotated[int, Field(ge=1, le=100_000)] = 1000
     subscribe: Annotated[

@@ -4,20 +4,27 @@ URGENT_AT = 10
 """Half of the in-flight window that brokers use if nothing else is set."""
 _STALL_S = 0.2
 _PROMPT_S = 0.1
-_STALLS = 3
+_STALLS = 10
 
 
 class Pace:
-    """Decides whether the broker waits for acknowledgements.
+    """Decides when to hand over, and whether the broker waits for acknowledgements.
 
-    Few messages on their way need no haste: the daemon may gather them with others into one commit, which spares
-    its memory card. A broker whose window is full sends nothing more until something is acknowledged, so when many
-    are on their way, their commit is urgent. A window smaller than usual shows by its stalls: silence, then a message
-    at once after the acknowledgements; after three of them the size is known. A larger one shows by what was on its
-    way at once: half of that is many.
+    Few messages on their way need no haste. The broker keeps them until they are acknowledged, so they may gather into
+    one commit, which spares the daemon's memory card. A first one after a pause goes at once.
+
+    A broker whose window is full sends nothing more until something is acknowledged, so when many are on their way,
+    their commit is urgent. A window smaller than usual shows by its stalls: silence, then a message at once after the
+    acknowledgements; after ten of them in a row (sensors that happen to speak just then make a few) the size is known.
+    A larger one shows by what was on its way at once: half of that is many.
+
+    Args:
+        gather_s: shortest time between commits that are not urgent.
     """
 
-    def __init__(self) -> None:
+    def __init__(self, gather_s: float) -> None:
+        self._gather_s = gather_s
+        self._handed_s = float("-inf")
         self._urgent_at = URGENT_AT
         self._most = 0
         self._received_s = float("-inf")
@@ -28,6 +35,14 @@ class Pace:
     def is_urgent(self, unacknowledged: int) -> bool:
         self._most = max(self._most, unacknowledged)
         return unacknowledged >= max(self._urgent_at, self._most // 2)
+
+    def is_time(self, now_s: float) -> bool:
+        """Tell whether what has gathered may be handed over."""
+        return now_s - self._handed_s >= self._gather_s
+
+    def handed_over(self, now_s: float) -> None:
+        """Note that something was handed over."""
+        self._handed_s = now_s
 
     def received(self, now_s: float) -> None:
         """Note that messages came."""

@@ -35,7 +35,7 @@ class MqttSource:
             inbox = Inbox(self._name, wake.ring)
             receiver = Receiver(self._routes, self._stamps, inbox, self._options.max_payload_bytes)
             link = Link(self._options, self._client_id, receiver.receive)
-            conversation = Conversation(link, inbox, receiver, wake, intake, self._clock)
+            conversation = Conversation(link, inbox, receiver, wake, intake, self._clock, self._options.gather_s)
             try:
                 link.open()
                 with contextlib.suppress(Stopping):

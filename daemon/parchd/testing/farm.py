@@ -42,13 +42,13 @@ def farm(*parts: str, tensiometers: int = 4, source: str = "field", interval_s: 
 
 
 def mqtt_source(port: int, name: str = "field", **options: object) -> str:
-    """Messages ``farm/CHANNEL`` with ``{"t": seconds, "v": kPa}``."""
+    """Messages ``farm/CHANNEL`` with ``{"t": seconds, "v": kPa}``, none of which waits for others."""
     return f"""\
 [sources.{name}]
 kind = "mqtt"
 host = "127.0.0.1"
 port = {port}
-{_keys(options)}
+{_keys({"gather_s": 0, **options})}
 [sources.{name}.subscribe.all]
 filter = "farm/+"
 channel = "{{1}}"
