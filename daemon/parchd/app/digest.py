@@ -11,6 +11,7 @@ from parchd.alarms.condition import NORMAL
 from parchd.alarms.irrigation import EMPTY, ZoneState
 from parchd.alarms.rules import AlarmKind, AlarmSetup, IrrigationRule
 from parchd.alarms.wording import Names
+from parchd.app.water_moves import water_moves
 from parchd.clock import US_PER_S, to_datetime
 from parchd.contract import Flag, JsonValue, Notice, NoticeKind, Table
 from parchd.store.reader import Latest
@@ -73,6 +74,8 @@ def digest_notice(
     sensors = [
         sensor_standing(rule.tensiometer, newest.get(rule.channel), state, names, now_us) for rule in setup.faults
     ]
+    moves = water_moves(setup.faults, names.places, newest, now_us)
+    flows = (Table("Water moves", ("Station", "Between", "Water moves"), tuple(move.row(names) for move in moves)),)
     thirsty = [zone.name for zone in zones if zone.needs_hand]
     unknown = [zone.name for zone in zones if zone.tension_kpa is None]
     ailing = [sensor.name for sensor in sensors if sensor.needs_hand]
@@ -86,12 +89,14 @@ def digest_notice(
         tables=(
             Table("Zones", ("Zone", "State", "Tension"), tuple(_row(zone) for zone in zones)),
             Table("Tensiometers", ("Tensiometer", "State", "Tension"), tuple(_row(sensor) for sensor in sensors)),
+            *(flows if moves else ()),
         ),
         data={
             "type": "digest.daily",
             "day": day,
             "zones": [_data(zone) for zone in zones],
             "tensiometers": [_data(sensor) for sensor in sensors],
+            "water_moves": [move.data() for move in moves],
         },
     )
 

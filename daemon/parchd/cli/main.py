@@ -19,6 +19,7 @@ COMMANDS = {
     "readings": "print readings of a span of time as CSV",
     "alarms": "show active alarms and their history",
     "tell": "send a test message through each notifier",
+    "budget": "show what makes a tension uncertain, and how much",
     "service": "write down work on a tensiometer, or list it",
     "reprocess": "compute readings of a span of time anew from the raw samples",
     "demo": "run an invented farm, sixty times faster than life",

@@ -2,15 +2,19 @@
 
 import sqlite3
 from argparse import Namespace
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from parchd.alarms.irrigation import EMPTY
 from parchd.app.digest import ago, sensor_standing, zone_standing
 from parchd.app.setup import names
+from parchd.app.water_moves import water_moves
 from parchd.cli.exits import Exit
 from parchd.cli.loading import load_config
 from parchd.clock import US_PER_S, SystemClock
 from parchd.config import Loaded
+from parchd.contract import Unit
+from parchd.physics.barometer import barometer_check
+from parchd.pipeline.stage import auxiliary_value
 from parchd.store import reader
 from parchd.store.database import is_held, open_reader
 from parchd.store.states import get_meta, load_alarm_state
@@ -57,11 +61,24 @@ def status_lines(connection: sqlite3.Connection, loaded: Loaded, daemon: str, no
         for rule in loaded.alarms.faults
     ]
     yield from _table("Tensiometers", [(s.name, _kpa(s.tension_kpa), s.words) for s in sensors])
+    moves = water_moves(loaded.alarms.faults, called.places, newest, now_us)
+    yield from _table("Water moves", [move.row(called) for move in moves])
+    yield from _table("Barometer", _barometer(loaded, newest))
     yield from _table("Sinks", [_sink(position) for position in reader.sink_positions(connection)])
     counts = [(c.notifier, f"{c.count}", " ".join((c.state, c.trouble))) for c in reader.outbox_counts(connection)]
     yield from _table("Messages", counts)
     gone = [(name, "", f"disabled: {why}") for name, why in reader.disabled_notifiers(connection).items()]
     yield from _table("Disabled notifiers", gone)
+
+
+def _barometer(loaded: Loaded, newest: Mapping[str, reader.Latest]) -> list[tuple[str, str, str]]:
+    """What the site's barometer reads, and whether that can be the pressure of its air."""
+    site = loaded.settings.site
+    latest = newest.get(site.barometer_channel or "")
+    if latest is None or latest.value is None or latest.unit not in (Unit.KPA, Unit.HPA):
+        return []
+    air_kpa = auxiliary_value(latest.value, latest.unit)
+    return [(latest.channel, f"{air_kpa:.1f} kPa", barometer_check(air_kpa, site.altitude_m).value)]
 
 
 def _sink(position: reader.SinkPosition) -> tuple[str, str, str]:
