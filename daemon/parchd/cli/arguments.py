@@ -127,67 +127,6 @@ def _service(parser: ArgumentParser) -> None:
     parser.add_argument("--found-cm", type=float, metavar="CM", help="height of the water above the cup before")
 
 
-def _demo(parser: ArgumentParser) -> None:
-    parser.add_argument("--speed", type=float, default=60.0, help="times faster than life; default: 60")
-    parser.add_argument("--seconds", type=float, default=None, metavar="S", help="stop by itself after so long")
-    parser.add_argument("--keep", type=Path, metavar="FOLDER", help="keep journal, mails and webhooks in this folder")
-
-
-def _build_sheet(parser: ArgumentParser) -> None:
-    what = parser.add_argument_group(
-        "what is built", "lengths are in --unit; 60cm, 24in, 2 1/2in or 10ft say their own"
-    )
-    what.add_argument(
-        "--depth", action="append", default=[], metavar="D",
-        help="depth of the cup's middle; repeat it for more: each builds one, unless --count or --each say otherwise",
-    )  # fmt: skip
-    number = what.add_mutually_exclusive_group()
-    number.add_argument("--count", type=int, metavar="N", help="so many in all, the same number of each depth")
-    number.add_argument("--each", type=int, metavar="N", help="so many of each depth")
-    what.add_argument("--altitude", metavar="M", help="of the site, metres, or 1400ft")
-    what.add_argument("--site", metavar="NAME", help="name of the site, for the heading")
-    what.add_argument("--config", type=Path, metavar="FILE", help="take depths, numbers, altitude and site from here")
-    what.add_argument("--unit", choices=("cm", "in"), default="cm", help="unit of all lengths; default: cm")
-    how = parser.add_argument_group("how it is built")
-    how.add_argument("--gauge", action="store_true", help="a vacuum gauge on the tee, not a transducer")
-    how.add_argument("--stopper", action="store_true", help="a rubber stopper on top, not a cap")
-    how.add_argument("--above", metavar="L", help="allowance above the ground; default: 15 cm or 6 in")
-    how.add_argument("--top-piece", metavar="L", help="length of the top piece; default: 10 cm or 4 in")
-    how.add_argument("--cup-length", metavar="L", help="of the cup outside of the tube; default: 6 cm or 2 1/2 in")
-    how.add_argument("--stock-length", metavar="L", help="of the pipe as it is sold; default: 3 m or 10 ft")
-    how.add_argument("--kerf", metavar="L", help="what the saw takes at a cut; default: 3 mm or 1/8 in")
-    how.add_argument("--spares", type=float, default=10.0, metavar="PERCENT", help="of all pieces; default: 10")
-    costs = parser.add_argument_group("what it costs", "without both, a terminal is asked")
-    prices = costs.add_mutually_exclusive_group()
-    prices.add_argument("--prices", type=Path, metavar="FILE", help="your prices, a TOML file")
-    prices.add_argument("--no-prices", action="store_true", help="no costs, and no questions about them")
-    parser.add_argument("--output", "-o", type=Path, metavar="FILE", help="write a page for browser and printer, .html")
-
-
-def _reprocess(parser: ArgumentParser) -> None:
-    _config(parser)
-    _span(parser, "30d")
-    parser.add_argument("--tensiometer", "-t", action="append", metavar="NAME", help="only this one (may be repeated)")
-
-
-def _service(parser: ArgumentParser) -> None:
-    _config(parser)
-    parser.add_argument("--tensiometer", "-t", metavar="NAME", help="which; without --work: list its services only")
-    parser.add_argument(
-        "--work",
-        "-w",
-        choices=("install", "refill", "re-prime", "re-zero", "frost-removal", "other"),
-        help="what was done; left out: list what is written down",
-    )
-    parser.add_argument("--at", metavar="TIME", help=f"when it was finished: {SPAN_HELP}; default: now")
-    parser.add_argument("--took-min", type=float, default=30.0, metavar="MIN", help="minutes it took; default: 30")
-    parser.add_argument("--quiet-h", type=float, metavar="H", help="hours until it has settled; default: by the work")
-    parser.add_argument("--by", default="", metavar="NAME", help="who did it")
-    parser.add_argument("--note", default="", metavar="TEXT", help="what else there is to say")
-    parser.add_argument("--left-cm", type=float, metavar="CM", help="height of the water above the cup afterwards")
-    parser.add_argument("--found-cm", type=float, metavar="CM", help="height of the water above the cup before")
-
-
 ARGUMENTS: dict[str, Callable[[ArgumentParser], None]] = {
     "run": _run,
     "check": _check,
