@@ -16,7 +16,6 @@ from parchd.config.words import (
     signal_words,
 )
 from parchd.physics.atmosphere import station_pressure_kpa
-from parchd.physics.calibration import in_force
 from parchd.physics.head import head_kpa
 from parchd.pipeline.budgets import budget_at
 from parchd.pipeline.setup import TensiometerSetup
@@ -136,7 +135,7 @@ def _signals(loaded: Loaded, now_us: int | None) -> Iterator[str]:
     for setup in loaded.pipeline.tensiometers:
         name, at_kpa = setup.place.tensiometer, decides_at_kpa(loaded, setup.place)
         in_force_us = newest_us(setup) if now_us is None else now_us
-        known = calibration_words(in_force(setup.calibrations, in_force_us))
+        known = calibration_words(setup.calibrations, in_force_us)
         doubt = budget_words(budget_at(setup, at_kpa, in_force_us).budget, at_kpa)
         yield from _wrapped(f"{name}  {setup.channel}  {signal_words(setup)}", "  ", "      ")
         yield from _wrapped(f"{known}; {doubt}", "      ", "      ")

@@ -1,10 +1,10 @@
 """Tables of the ground: site, zones, tensiometers and their calibrations."""
 
-from datetime import date
 from typing import Annotated, Literal
 
 from pydantic import Field
 
+from parchd.config.calibration_table import CalibrationTable
 from parchd.config.fields import Channel, ClockTime, Name, Number, TableModel, Text, TimeZone, Whole
 from parchd.physics.atmosphere import ALTITUDE_MAX_M, ALTITUDE_MIN_M
 from parchd.physics.limit import GAS_MARGIN_KPA
@@ -64,26 +64,6 @@ class TensiometerDefaults(TableModel):
     silent_intervals: Number | None = Field(
         None, ge=1, le=1000, description="so many intervals without a sample make a silent sensor"
     )
-
-
-class CalibrationTable(TableModel):
-    """``[[tensiometers.NAME.calibration]]``"""
-
-    valid_from: date = Field(
-        ge=date(1990, 1, 1), le=date(2199, 12, 31), description="date from which it holds, such as 2026-03-01"
-    )
-    points: tuple[tuple[Number, Number], ...] = Field(
-        min_length=1, max_length=1000, description="pairs of signal and vacuum in kPa, such as [[0.5, 0], [3.7, 80]]"
-    )
-    supply_v: Number | None = Field(None, gt=0, le=100, description="supply while it was calibrated (ratiometric)")
-    by: Text | None = Field(None, description="who did it")
-    note: Text | None = Field(None, description="how it was done")
-
-
-class CalibrationFile(CalibrationTable):
-    """A file of its own in the calibration folder."""
-
-    tensiometer: Name = Field(description="name of the tensiometer it belongs to")
 
 
 class TensiometerTable(TensiometerDefaults):

@@ -113,7 +113,7 @@ def _calibrations(draft: Draft) -> dict[str, tuple[Calibration, ...]]:
         wiring = draft.wirings.get(parts.values.get("transducer", ""))
         if wiring is not None:
             filed = found.by_tensiometer.get(parts.name, [])
-            judged = compile_calibrations(parts, filed, wiring.transducer, wiring.supply_v, zone, draft.origins)
+            judged = compile_calibrations(parts, filed, wiring, zone, draft.origins)
             draft.problems.extend(judged.problems)
             draft.warnings.extend(judged.warnings)
             compiled[parts.name] = judged.calibrations

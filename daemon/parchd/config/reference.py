@@ -7,6 +7,7 @@ from typing import Any
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
+from parchd.config.calibration_table import CalibrationTable
 from parchd.config.converters import AdcTable
 from parchd.config.electrics import (
     BridgeTable,
@@ -16,7 +17,7 @@ from parchd.config.electrics import (
     PressureTable,
     RatiometricTable,
 )
-from parchd.config.ground import CalibrationTable, SiteTable, TensiometerDefaults, TensiometerTable, ZoneTable
+from parchd.config.ground import SiteTable, TensiometerDefaults, TensiometerTable, ZoneTable
 from parchd.config.model import PolicyTable, ScheduleTable, Settings, StoreTable
 from parchd.config.transducer_table import TransducerTable
 from parchd.contract import Priority

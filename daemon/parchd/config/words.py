@@ -1,7 +1,7 @@
 """Parts of a configuration in words."""
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from pydantic import BaseModel, SecretBytes, SecretStr
@@ -11,7 +11,7 @@ from parchd.config.loaded import AdapterEntry, NotifierPolicy
 from parchd.physics.adc import Adc
 from parchd.physics.atmosphere import station_pressure_kpa
 from parchd.physics.barometer import WEATHER_KPA
-from parchd.physics.calibration import Calibration, fit
+from parchd.physics.calibration import Calibration, CalibrationKind, epochs
 from parchd.physics.limit import RATIO, ratio_limit_kpa, usable_limit_kpa
 from parchd.physics.reference import Reference
 from parchd.physics.transducers import (
@@ -114,19 +114,25 @@ def _reference_words(setup: TensiometerSetup) -> Iterator[str]:
         yield f"air on {setup.barometer_channel}"
 
 
-def calibration_words(calibration: Calibration | None) -> str:
-    """Date, number of points, slope and offset.
+def calibration_words(calibrations: Sequence[Calibration], time_us: int) -> str:
+    """Date, number of points, slope and offset of what holds at a time.
 
-    >>> calibration_words(Calibration(0, "2026-03-01", ((-0.25, 0.0), (-80.25, -80.0))))
+    >>> spring = Calibration(0, "2026-03-01", ((-0.25, 0.0), (-80.25, -80.0)))
+    >>> calibration_words([spring], 0)
     'calibrated 2026-03-01: 2 points, slope 1.000, offset -0.25 kPa'
-    >>> calibration_words(None)
+    >>> calibration_words([spring, Calibration(9, "2026-07-01", ((0.5, 0.0),), kind=CalibrationKind.ZERO)], 9)
+    'zero checked 2026-07-01: 1 point, slope 1.000, offset +0.50 kPa'
+    >>> calibration_words([], 0)
     'not calibrated: the line of the data sheet'
     """
-    if calibration is None:
+    dated = [epoch for epoch in epochs(calibrations) if epoch.calibration.valid_from_us <= time_us]
+    if not dated:
         return "not calibrated: the line of the data sheet"
-    line = fit(calibration.points)
-    points = f"{line.n} point{'s' * (line.n != 1)}"
-    return f"calibrated {calibration.label}: {points}, slope {line.slope:.3f}, offset {line.intercept_kpa:+.2f} kPa"
+    calibration, fit = dated[-1].calibration, dated[-1].fit
+    done = "calibrated" if calibration.kind is CalibrationKind.FULL else f"{calibration.kind} checked"
+    used = len(calibration.points) - len(calibration.left_out)
+    points = f"{used} point{'s' * (used != 1)}"
+    return f"{done} {calibration.label}: {points}, slope {fit.slope:.3f}, offset {fit.intercept_kpa:+.2f} kPa"
 
 
 def budget_words(made: Budget, tension_kpa: float) -> str:
