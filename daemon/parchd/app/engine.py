@@ -101,7 +101,7 @@ class Engine:
                 self._tick(now_us)
             case SinkProgress():
                 cursors.advance(
-                    self._connection, message.sink, message.seq, message.rejections, message.trouble, now_us
+                    self._connection, message.sink, message.cursor, message.rejections, message.trouble, now_us
                 )
             case Delivery():
                 self._record(message, now_us)

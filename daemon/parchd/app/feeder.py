@@ -9,7 +9,8 @@ from pathlib import Path
 from parchd.app.inbox import Inbox
 from parchd.app.messages import SinkProgress
 from parchd.contract import Place, Sink, SinkUnavailable, StoredReading, StoreError
-from parchd.store import reader
+from parchd.store import cursors
+from parchd.store.cursors import Cursor
 from parchd.store.database import open_reader
 
 logger = logging.getLogger(__name__)
@@ -64,30 +65,30 @@ class Feeder:
     def _feed(self) -> None:
         connection = open_reader(self._database)
         try:
-            seq = reader.sink_seq(connection, self.name)
+            cursor = cursors.cursor_of(connection, self.name)
             while not self._stop.is_set():
                 self.wake.clear()
-                seq = self._copy(connection, seq)
+                cursor = self._copy(connection, cursor)
         finally:
             connection.close()
 
-    def _copy(self, connection: sqlite3.Connection, seq: int) -> int:
-        """Offer the next rows; return the cursor."""
-        rows = reader.rows_after(connection, self.places, seq, self._sink.batch_rows)
+    def _copy(self, connection: sqlite3.Connection, cursor: Cursor) -> Cursor:
+        """Offer the next rows; return where the sink stands then."""
+        rows, then = cursors.rows_next(connection, self.places, cursor, self._sink.batch_rows)
         if not rows:
             self.wake.wait(5 * LINGER_S)
-            return seq
+            return cursor
         try:
             rejections = self._sink.write(rows)
         except SinkUnavailable as error:
-            self._hold(error, seq, error.retry_after_s)
-            return seq
+            self._hold(error, cursor, error.retry_after_s)
+            return cursor
         except Exception as error:
             logger.exception("sink %s failed", self.name, extra={"event": "sink.failed"})
-            self._hold(error, seq, None)
-            return seq
-        self._advance(rows, SinkProgress(self.name, rows[-1].seq, tuple(rejections)))
-        return rows[-1].seq
+            self._hold(error, cursor, None)
+            return cursor
+        self._advance(rows, SinkProgress(self.name, then, tuple(rejections)))
+        return then
 
     def _advance(self, rows: list[StoredReading], progress: SinkProgress) -> None:
         self._pause_s = SHORTEST_PAUSE_S
@@ -103,11 +104,11 @@ class Feeder:
         if len(rows) < self._sink.batch_rows:
             self._stop.wait(LINGER_S)
 
-    def _hold(self, error: Exception, seq: int, retry_after_s: float | None) -> None:
+    def _hold(self, error: Exception, cursor: Cursor, retry_after_s: float | None) -> None:
         pause_s = max(self._pause_s, retry_after_s or 0.0)
         if str(error) != self._trouble:
             self._trouble = str(error)
             logger.warning("sink %s: %s; rows are kept", self.name, error, extra={"event": "sink.unavailable"})
-            self._inbox.tell(SinkProgress(self.name, seq, trouble=self._trouble))
+            self._inbox.tell(SinkProgress(self.name, cursor, trouble=self._trouble))
         self._pause_s = min(2 * self._pause_s, LONGEST_PAUSE_S)
         self._stop.wait(pause_s)

@@ -7,6 +7,7 @@ from enum import StrEnum
 from parchd.app.requests import Answer, AnyRequest
 from parchd.app.setup import EngineSetup
 from parchd.contract import Notice, Rejection, SampleBatch
+from parchd.store.cursors import Cursor
 
 
 @dataclass(frozen=True, slots=True)
@@ -16,10 +17,10 @@ class Tick:
 
 @dataclass(frozen=True, slots=True)
 class SinkProgress:
-    """A sink has taken everything up to ``seq`` but what it rejected; or it has trouble and took nothing new."""
+    """A sink has taken everything up to ``cursor`` but what it rejected; or it has trouble and took nothing new."""
 
     sink: str
-    seq: int
+    cursor: Cursor
     rejections: Sequence[Rejection] = ()
     trouble: str = ""
 

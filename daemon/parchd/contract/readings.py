@@ -52,8 +52,8 @@ class StoredReading:
     """One row of the journal, as a sink gets it.
 
     Args:
-        seq: position in the order of writing; grows for ever. A reading that is written again (late correction)
-            comes again with a higher ``seq`` and the same ``channel`` and ``time_us``: the later one holds.
+        seq: position in the order of writing; grows for ever. A reading that was computed anew comes again, under the
+            same ``seq``: what comes later holds.
         time_us: time of measurement, microseconds UTC.
         channel: ``source/channel``.
         place: ``None`` for a channel that belongs to no tensiometer (supply, temperature, not configured yet).

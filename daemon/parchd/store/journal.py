@@ -16,7 +16,7 @@ ON CONFLICT (channel_id) DO UPDATE SET time_us = excluded.time_us, received_us =
   heard_us = max(heard_us, excluded.heard_us)
 """
 _REWRITE = (
-    "UPDATE journal SET seq = ?, gauge_kpa = ?, tension_kpa = ?, flag = ?, cause = ?, calibration = ?,"
+    "UPDATE journal SET gauge_kpa = ?, tension_kpa = ?, flag = ?, cause = ?, calibration = ?,"
     " uncertainty_kpa = ? WHERE time_us = ? AND channel_id = ?"
 )
 MAX_CHANNELS = 4096
@@ -84,12 +84,8 @@ class Journal:
         return cursor.rowcount
 
     def rewrite(self, rows: Sequence[Rewritten]) -> None:
-        """Put what was computed anew in the place of what was, within a transaction; sinks get these rows again."""
-        updates = []
-        for row in rows:
-            updates.append((self._next_seq, *row))
-            self._next_seq += 1
-        self._connection.executemany(_REWRITE, updates)
+        """Put what was computed anew in the place of what was, within a transaction."""
+        self._connection.executemany(_REWRITE, rows)
 
     def refresh_latest(self) -> None:
         """Bring what is known of the newest samples in line with their rows, within a transaction."""

@@ -2,7 +2,7 @@
 
 import json
 import sqlite3
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -72,6 +72,31 @@ def rows_after(
     return [_stored(row, places) for row in connection.execute(query, (seq, limit))]
 
 
+def rows_within(
+    connection: sqlite3.Connection,
+    places: Mapping[str, Place],
+    after: tuple[int, int],
+    end_us: int,
+    channels: Sequence[int],
+    limit: int,
+) -> tuple[list[StoredReading], tuple[int, int]]:
+    """Rows of some channels in the order of time, at most ``limit``, and time and channel of the last of them.
+
+    Args:
+        after: time and channel of the row before the first.
+        end_us: where the span ends; it does not belong to it.
+        channels: numbers of channels.
+    """
+    marks = ",".join("?" * len(channels))
+    query = (
+        f"SELECT channel_id, {_COLUMNS} WHERE (time_us, channel_id) > (?, ?) AND time_us < ?"
+        f" AND channel_id IN ({marks}) ORDER BY time_us, channel_id LIMIT ?"
+    )
+    rows = connection.execute(query, (*after, end_us, *channels, limit)).fetchall()
+    last = (rows[-1][2], rows[-1][0]) if rows else after
+    return [_stored(row[1:], places) for row in rows], last
+
+
 def span(
     connection: sqlite3.Connection, places: Mapping[str, Place], start_us: int, end_us: int
 ) -> Iterator[StoredReading]:
@@ -128,12 +153,6 @@ def sink_positions(connection: sqlite3.Connection) -> list[SinkPosition]:
         " (SELECT count(*) FROM rejected WHERE rejected.sink = sink.name) FROM sink ORDER BY name"
     )
     return [SinkPosition(*row) for row in rows]
-
-
-def sink_seq(connection: sqlite3.Connection, name: str) -> int:
-    """The cursor of a sink: everything up to it was taken; 0 for a new sink."""
-    row = connection.execute("SELECT seq FROM sink WHERE name = ?", (name,)).fetchone()
-    return 0 if row is None else int(row[0])
 
 
 def outbox_counts(connection: sqlite3.Connection) -> list[OutboxCount]:

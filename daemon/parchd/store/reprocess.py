@@ -19,6 +19,7 @@ from parchd.pipeline.setup import PipelineSetup, TensiometerSetup
 from parchd.pipeline.stage import FUTURE_TOLERANCE_US
 from parchd.store.auxiliaries import Auxiliaries
 from parchd.store.codes import TIME_SOURCE_CODE, UNIT_OF_CODE
+from parchd.store.cursors import note_rewritten
 from parchd.store.journal import Journal, Rewritten
 
 SLICE_ROWS = 100_000
@@ -82,7 +83,7 @@ def reprocess(
     """Compute the readings of a span of time anew, in the transaction that is open.
 
     With nothing changed since, nothing changes, bit for bit: supply, temperature and barometer are those that were
-    known when each sample arrived. Only rows that come out different are written, and these go to the sinks again.
+    known when each sample arrived. Only rows that come out different are written; sinks copy the span again.
     Lateness and doubts about the time stay as they were found on arrival. Alarms are not judged anew.
 
     Args:
@@ -98,6 +99,7 @@ def reprocess(
     works = {ids[t.channel]: _Work(t, services.get(t.channel, Services()), labels) for t in chosen if t.channel in ids}
     begin_us, end_us = _filled_span(connection, span_us)
     rows = changed = 0
+    touched: set[int] = set()
     for part in _slices(connection, begin_us, end_us):
         auxiliaries = Auxiliaries(connection, chosen, ids, int(part.time_us[0]), int(part.time_us[-1]))
         for channel_id, theirs in _by_channel(part):
@@ -105,9 +107,12 @@ def reprocess(
                 continue
             anew = work.anew(theirs, auxiliaries)
             journal.rewrite(anew)
+            touched |= {channel_id} if anew else set()
             rows, changed = rows + len(theirs.time_us), changed + len(anew)
         progress((int(part.time_us[-1]) - begin_us) / max(1, end_us - begin_us))
-    journal.refresh_latest()
+    if changed:
+        journal.refresh_latest()
+        note_rewritten(connection, (begin_us, end_us), sorted(touched))
     progress(1.0)
     return Recount(rows, changed)
 

@@ -11,6 +11,7 @@ from parchd.app.messages import Delivery, Outcome, Post, Reload, SinkProgress, T
 from parchd.clock import from_datetime
 from parchd.contract import Notice, NoticeKind, Priority, Rejection, SampleBatch, Unit
 from parchd.store import reader
+from parchd.store.cursors import Cursor
 from parchd.testing.bench import MEMORY, Bench, engine_on
 from parchd.testing.site import (
     DAY_US,
@@ -184,8 +185,8 @@ def test_a_test_message_goes_to_one_notifier_or_to_all() -> None:
 
 def test_the_progress_of_a_sink_is_kept(bench: Bench) -> None:
     bench.feed(north(0, 20.0))
-    bench.turn(START_US, SinkProgress("farm", 2, [Rejection(1, "no such field")]))
-    bench.turn(START_US + 1, SinkProgress("farm", 2, trouble="connection refused"))
+    bench.turn(START_US, SinkProgress("farm", Cursor(2), [Rejection(1, "no such field")]))
+    bench.turn(START_US + 1, SinkProgress("farm", Cursor(2), trouble="connection refused"))
     assert reader.sink_positions(bench.connection) == [
         reader.SinkPosition("farm", 1, START_US + 1, "connection refused", 1)
     ]

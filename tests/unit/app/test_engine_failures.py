@@ -9,6 +9,7 @@ import pytest
 
 from parchd.app.messages import Message, Post, SinkProgress, Tick
 from parchd.contract import Notice, NoticeKind, SampleBatch
+from parchd.store.cursors import Cursor
 from parchd.testing.bench import MEMORY, Bench, engine_on, refuse
 from parchd.testing.site import HOUR_US, MINUTE_US, START_US, batch, engine_setup_of, line, sample, small_site
 
@@ -141,7 +142,7 @@ def test_one_message_that_breaks_the_engine_takes_its_group_with_it_and_no_other
 
 @pytest.mark.parametrize(
     "message",
-    [Tick(), Post(Notice("t", NoticeKind.TEST, 0, "", "", "")), SinkProgress("farm", 1)],
+    [Tick(), Post(Notice("t", NoticeKind.TEST, 0, "", "", "")), SinkProgress("farm", Cursor(1))],
     ids=["tick", "post", "sink"],
 )
 def test_every_kind_of_message_is_undone_by_a_failure(bench: Bench, message: Message) -> None:

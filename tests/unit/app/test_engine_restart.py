@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from parchd.alarms.rules import Delays
 from parchd.app.messages import Delivery, Message, Outcome, Post, SinkProgress, Tick
 from parchd.contract import Notice, NoticeKind, Sample, SampleBatch, TimeSource, Unit
+from parchd.store.cursors import Cursor
 from parchd.testing.bench import MEMORY, Bench, engine_on
 from parchd.testing.site import MINUTE_US, START_US, batch, engine_setup_of, line, route, small_site
 
@@ -54,7 +55,7 @@ def stories(draw: st.DrawFn, *, ticks: bool) -> Story:
                 Delivery, st.sampled_from(["mail", "hook"]), st.integers(1, 6), st.integers(0, 3),
                 st.sampled_from(Outcome), st.just("said"),
             ),
-            st.builds(SinkProgress, st.just("farm"), st.integers(0, 9)),
+            st.builds(SinkProgress, st.just("farm"), st.builds(Cursor, st.integers(0, 9))),
             *([st.sampled_from([m for _, m in story])] if story else []),  # delivered again
         ]  # fmt: skip
         story.append((now_us, draw(st.one_of(*kinds, st.just(Tick())) if ticks else st.one_of(*kinds))))

@@ -15,7 +15,8 @@ from parchd.app.inbox import Inbox
 from parchd.app.loop import EngineLoop
 from parchd.clock import SystemClock
 from parchd.contract import Rejection, SinkUnavailable, StoredReading
-from parchd.store import reader
+from parchd.store import cursors, reader
+from parchd.store.cursors import Cursor
 from parchd.store.database import open_reader
 from parchd.testing.bench import Bench, engine_on
 from parchd.testing.sink import FakeSink
@@ -61,7 +62,7 @@ class Pump:
         """Wait until the cursor of the sink is on disk."""
         pause = threading.Event()
         with closing(open_reader(self.bench.path)) as connection:
-            return any(reader.sink_seq(connection, "farm") == seq or pause.wait(0.01) for _ in range(1000))
+            return any(cursors.cursor_of(connection, "farm").seq == seq or pause.wait(0.01) for _ in range(1000))
 
     def position(self) -> reader.SinkPosition:
         assert self.loop.finish(10.0)
@@ -194,7 +195,7 @@ def test_pauses_grow_to_five_minutes_and_a_server_may_ask_for_longer(
 
     feeder._stop = Stop()
     for retry_after_s in (None, None, 30.0, None, None, None, None, None, None, None, 7200.0):
-        feeder._hold(SinkUnavailable("away"), 0, retry_after_s)
+        feeder._hold(SinkUnavailable("away"), Cursor(), retry_after_s)
     assert asked_s == [1.0, 2.0, 30.0, 8.0, 16.0, 32.0, 64.0, 128.0, 256.0, 300.0, 7200.0]
     assert LONGEST_PAUSE_S == 300.0
 

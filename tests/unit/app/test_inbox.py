@@ -11,6 +11,7 @@ from parchd.app.inbox import MAX_GROUP_SAMPLES, MAX_WAITING_SAMPLES, Inbox
 from parchd.app.messages import Message, SinkProgress, Tick
 from parchd.clock import SystemClock
 from parchd.contract import SampleBatch
+from parchd.store.cursors import Cursor
 from parchd.testing import FakeClock
 from parchd.testing.site import START_US, batch, sample
 
@@ -90,7 +91,7 @@ def test_a_group_is_not_larger_than_it_must_be_and_the_rest_follows_at_once(bank
 
 
 def test_control_comes_first_and_does_not_hurry_the_samples(bank: Bank) -> None:
-    taken, progress = of(1), SinkProgress("farm", 1)
+    taken, progress = of(1), SinkProgress("farm", Cursor(1))
     bank.put(taken)
     bank.inbox.tell(progress)
     assert bank.take() == [progress]
@@ -100,9 +101,9 @@ def test_control_comes_first_and_does_not_hurry_the_samples(bank: Bank) -> None:
 
 
 def test_an_engine_that_is_behind_is_told_once_that_time_has_passed(bank: Bank) -> None:
-    for message in (Tick(), SinkProgress("a", 1), Tick(), SinkProgress("a", 1)):
+    for message in (Tick(), SinkProgress("a", Cursor(1)), Tick(), SinkProgress("a", Cursor(1))):
         bank.inbox.tell(message)
-    assert bank.take() == [Tick(), SinkProgress("a", 1), SinkProgress("a", 1)]
+    assert bank.take() == [Tick(), SinkProgress("a", Cursor(1)), SinkProgress("a", Cursor(1))]
     bank.inbox.tell(Tick())
     assert bank.take() == [Tick()]
 

@@ -16,6 +16,7 @@ from parchd.app.loop import EngineLoop
 from parchd.app.messages import Message, SinkProgress, Tick
 from parchd.clock import SystemClock
 from parchd.contract import SampleBatch
+from parchd.store.cursors import Cursor
 from parchd.testing import FakeClock
 from parchd.testing.bench import Bench, engine_on, refuse
 from parchd.testing.site import START_US, batch, line, sample
@@ -106,15 +107,15 @@ def test_others_are_woken_after_a_commit_until_they_are_forgotten() -> None:
 
 def test_a_message_that_breaks_the_engine_is_dropped_alone(caplog: pytest.LogCaptureFixture) -> None:
     def fail(messages: Sequence[Message]) -> Exception | None:
-        return ZeroDivisionError() if SinkProgress("bad", 0) in messages else None
+        return ZeroDivisionError() if SinkProgress("bad", Cursor(0)) in messages else None
 
     engine = ScriptedEngine(fail)
     inbox = Inbox(0.0, CLOCK)
     for name in ("a", "bad", "b"):
-        inbox.tell(SinkProgress(name, 0))
+        inbox.tell(SinkProgress(name, Cursor(0)))
     loop, _ = started(engine, inbox)
     assert loop.finish(10.0)
-    assert engine.done == [SinkProgress("a", 0), SinkProgress("b", 0)]
+    assert engine.done == [SinkProgress("a", Cursor(0)), SinkProgress("b", Cursor(0))]
     assert loop.dropped == 1
     assert events(caplog) == ["engine.dropped"]
 

@@ -2,6 +2,7 @@ from parchd.app.messages import SinkProgress
 from parchd.cli.exits import Exit
 from parchd.clock import US_PER_S, SystemClock
 from parchd.contract import DeliveryRefused, Sample, SampleBatch, Unit
+from parchd.store.cursors import Cursor
 from parchd.store.outbox import Outbox
 from parchd.testing.bench import Bench
 from parchd.testing.commands import Farm, parchd
@@ -63,7 +64,7 @@ def test_sinks_messages_and_disabled_notifiers_are_shown_with_their_trouble(quil
     quillmere.write(webhook(HttpReceiver()))
     with quillmere.engine(recipients={"hook": ("hook.quillmere.example",)}) as bench:
         now_us = feed(bench, c0=45.25)
-        bench.turn(now_us, SinkProgress("copy", 0, trouble="nobody listens at localhost:8086"))
+        bench.turn(now_us, SinkProgress("copy", Cursor(0), trouble="nobody listens at localhost:8086"))
         with bench.connection:
             Outbox(bench.connection).disable("hook", "mark", now_us, str(DeliveryRefused("410 Gone")))
     out = parchd("status", quillmere.config).out

@@ -94,7 +94,7 @@ def test_the_order_of_writing_only_grows_over_restarts_and_retention(
     journal: Journal, connection: sqlite3.Connection
 ) -> None:
     write(journal, at(0), at(1))
-    connection.execute("INSERT INTO sink VALUES ('farm', 2, 0, '')")
+    connection.execute("INSERT INTO sink (name, seq, updated_us) VALUES ('farm', 2, 0)")
     with journal.transaction():
         journal.delete_before(START_US + 60 * MINUTE_US, 100)
     again = Journal(connection)

@@ -16,6 +16,7 @@ from parchd.alarms.irrigation import Vote, ZoneState
 from parchd.alarms.rules import AlarmKind
 from parchd.contract import Notice, NoticeKind, Rejection
 from parchd.store import cursors, reader
+from parchd.store.cursors import Cursor, cursor_of
 from parchd.store.database import open_writer
 from parchd.store.journal import Journal
 from parchd.store.outbox import Outbox
@@ -84,14 +85,14 @@ def test_votes_are_found_by_rule_and_tensiometer(connection: sqlite3.Connection)
 
 
 def test_a_new_sink_begins_at_the_first_row(connection: sqlite3.Connection) -> None:
-    assert reader.sink_seq(connection, "farm") == 0
+    assert cursor_of(connection, "farm") == Cursor()
 
 
 def test_a_cursor_never_goes_back_and_rejected_rows_are_set_aside_once(connection: sqlite3.Connection) -> None:
     write(connection, 0, 1, 2)
-    cursors.advance(connection, "farm", 2, [Rejection(1, "no such field")], "", 10)
-    cursors.advance(connection, "farm", 1, [Rejection(1, "said again")], "x" * 1000, 11)
-    assert reader.sink_seq(connection, "farm") == 2
+    cursors.advance(connection, "farm", Cursor(2), [Rejection(1, "no such field")], "", 10)
+    cursors.advance(connection, "farm", Cursor(1), [Rejection(1, "said again")], "x" * 1000, 11)
+    assert cursor_of(connection, "farm") == Cursor(2)
     assert reader.sink_positions(connection) == [reader.SinkPosition("farm", 1, 11, "x" * 500, 1)]
     assert connection.execute("SELECT seq, reason FROM rejected").fetchall() == [(1, "no such field")]
 

@@ -2,7 +2,7 @@
 
 import random
 import sqlite3
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 import pytest
@@ -12,10 +12,11 @@ from hypothesis import strategies as st
 from parchd.app.messages import Ask
 from parchd.app.requests import Answer, RecordService, Reprocess
 from parchd.app.setup import EngineSetup
-from parchd.contract import Cause, SampleBatch, TimeSource, Unit
+from parchd.contract import Cause, SampleBatch, StoredReading, TimeSource, Unit
 from parchd.physics.calibration import Calibration
 from parchd.pipeline.setup import PipelineSetup, TensiometerSetup
 from parchd.store import reader
+from parchd.store.cursors import Cursor, note_rewritten, rows_next
 from parchd.testing.bench import MEMORY, Bench, engine_on, refuse
 from parchd.testing.site import DAY_US, HOUR_US, MINUTE_US, START_US, batch, engine_setup_of, sample, small_site
 
@@ -107,14 +108,37 @@ def test_sinks_get_the_rows_that_changed_once_more_and_no_others() -> None:
     with engine_on(MEMORY, engine_setup_of()) as bench:
         bench.feed(*(batch(sample("n20", START_US + n * MINUTE_US, 30.0), sample("n40", START_US + n * MINUTE_US, 20.0))
                      for n in range(5)))  # fmt: skip
-        taken = reader.rows_after(bench.connection, {}, 0, 100)[-1].seq
+        _, taken = rows_next(bench.connection, {}, Cursor(), 100)
         higher = changed_site(lambda t: replace(t, height_m=0.3) if t.channel == "bus1/n20" else t)
         bench.restart(START_US + HOUR_US, higher)
         answers = asked(bench, everything())
-        again = reader.rows_after(bench.connection, {}, taken, 100)
-        assert {row.channel for row in again} == {"bus1/n20"}
-        assert len(again) == 5
+        again = list(copied(bench, taken, batch_rows=2))
+        assert [(row.channel, row.time_us) for row in again] == [
+            ("bus1/n20", START_US + n * MINUTE_US) for n in range(5)
+        ]
+        assert [row.tension_kpa for row in again] == pytest.approx([27.063] * 5, abs=0.001)
         assert answers[-1].text == "10 readings computed anew, 5 came out different"
+
+
+def copied(bench: Bench, cursor: Cursor, batch_rows: int) -> Iterator[StoredReading]:
+    """What a sink gets from here on, a few rows at a time."""
+    rows, cursor = rows_next(bench.connection, {}, cursor, batch_rows)
+    while rows:
+        yield from rows
+        rows, cursor = rows_next(bench.connection, {}, cursor, batch_rows)
+
+
+@given(spans=st.lists(st.tuples(st.integers(0, 9), st.integers(0, 9)), max_size=4), batch_rows=st.integers(1, 7))
+def test_spans_are_copied_whole_and_once_however_few_rows_a_sink_takes(
+    spans: list[tuple[int, int]], batch_rows: int
+) -> None:
+    with engine_on(MEMORY, engine_setup_of()) as bench:
+        bench.feed(*(batch(sample("n20", START_US + n * MINUTE_US, 30.0)) for n in range(10)))
+        _, cursor = rows_next(bench.connection, {}, Cursor(), 100)
+        for begin, end in spans:
+            note_rewritten(bench.connection, (START_US + begin * MINUTE_US, START_US + end * MINUTE_US), [1])
+        minutes = [(row.time_us - START_US) // MINUTE_US for row in copied(bench, cursor, batch_rows)]
+        assert minutes == [minute for begin, end in spans for minute in range(begin, end)]
 
 
 def test_only_the_span_and_the_tensiometers_that_were_named_are_touched() -> None:
