@@ -123,6 +123,7 @@ class Loaded:
         zeroed: tensiometers whose gauge was zeroed with its cup in water, so that nothing is corrected.
         transducers: name of the transducer of each tensiometer: of its table, or a generic one.
         assumed: keys that nobody wrote and that make each tensiometer's tension uncertain.
+        calibration_dir: folder with a calibration in each file, as a path that can be opened; ``None``: none is named.
         warnings: what is odd, but does not keep the daemon from starting.
     """
 
@@ -139,6 +140,7 @@ class Loaded:
     zeroed: frozenset[str] = frozenset()
     transducers: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
     assumed: Mapping[str, frozenset[str]] = field(default_factory=lambda: MappingProxyType({}))
+    calibration_dir: Path | None = None
     warnings: tuple[Problem, ...] = ()
 
     def fingerprint(self, name: str) -> str:

@@ -121,8 +121,13 @@ def _calibrations(draft: Draft) -> dict[str, tuple[Calibration, ...]]:
 
 
 def _filed(draft: Draft) -> Calibrations:
-    given, loc = draft.settings.calibration_dir, (CALIBRATIONS,)
-    return Calibrations() if given is None else read_folder(draft.origins.folder(loc) / given, loc, draft.origins)
+    folder = _calibration_dir(draft)
+    return Calibrations() if folder is None else read_folder(folder, (CALIBRATIONS,), draft.origins)
+
+
+def _calibration_dir(draft: Draft) -> Path | None:
+    given = draft.settings.calibration_dir
+    return None if given is None else draft.origins.folder((CALIBRATIONS,)) / given
 
 
 def _loaded(
@@ -149,6 +154,7 @@ def _loaded(
         zeroed=frozenset(t.name for t in draft.tensiometers.values() if t.column.zeroed),
         transducers=MappingProxyType({t.name: t.transducer for t in draft.tensiometers.values()}),
         assumed=MappingProxyType({t.name: assumed_keys(draft, t) for t in draft.tensiometers.values()}),
+        calibration_dir=_calibration_dir(draft),
         warnings=tuple(_in_order(distinct(draft.warnings), draft.origins.main)),
     )
 

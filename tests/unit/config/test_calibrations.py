@@ -88,8 +88,8 @@ def test_a_calibration_without_sense_is_refused(config: ConfigFolder, points: st
             calibrated(more="supply = 5\n"),
             "supply",
             (
-                "one of air_kpa, by, check, degree, drifts, left_out, note, points, reference_u_kpa, runs, scatter_kpa, "
-                "span_per_k, supply_v, temperature_c, valid_from, zero_kpa_per_k"
+                "one of air_kpa, by, check, degree, drifts, left_out, note, points, reference_u_kpa, runs, "
+                "scatter_kpa, span_per_k, supply_v, temperature_c, valid_from, zero_kpa_per_k"
             ),
         ),
         (calibrated(more='check = "offset"\n'), "check", "one of span, zero"),
@@ -136,6 +136,8 @@ def test_files_of_a_folder_are_calibrations_too(config: ConfigFolder) -> None:
     text = FILED + calibrated().removeprefix(BASE)
     labels = [c.label for c in config.load(text).pipeline.tensiometers[0].calibrations]
     assert labels == ["2024-01-01", "2025-01-01", "2026-03-01"]
+    assert config.load(text).calibration_dir == config.folder / "cal"
+    assert config.load().calibration_dir is None
 
 
 @pytest.mark.parametrize(
