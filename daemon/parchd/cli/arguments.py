@@ -127,6 +127,31 @@ def _service(parser: ArgumentParser) -> None:
     parser.add_argument("--found-cm", type=float, metavar="CM", help="height of the water above the cup before")
 
 
+def _on_the_bench(parser: ArgumentParser) -> None:
+    parser.add_argument("tensiometer", metavar="TENSIOMETER", help="its name in the configuration")
+    _config(parser)
+
+
+def _kept(parser: ArgumentParser) -> None:
+    parser.add_argument("--typed", action="store_true", help="type values in; no samples are taken")
+    parser.add_argument("--records", type=Path, metavar="FOLDER", help="default: records, beside the journal")
+    parser.add_argument("--by", metavar="NAME", help="who does it, for the record")
+    parser.add_argument("--ascii", action="store_true", help="draw with plain letters")
+
+
+def _prove(parser: ArgumentParser) -> None:
+    _on_the_bench(parser)
+    parser.add_argument(
+        "--test", choices=("hold", "towel", "return"), help="only this one; default: guide through all three"
+    )
+    parser.add_argument("--time-limit", metavar="TIME", help="20min or 90s; default: towel 60, hold 5, return 10 min")
+    parser.add_argument("--target", type=float, metavar="KPA", help="tension the towel test must reach; default: 20")
+    parser.add_argument("--good", type=float, metavar="KPA", help="tension that is good, and ends it; default: 30")
+    parser.add_argument("--leak", type=float, metavar="KPA", help="vacuum that may be lost in 5 minutes; default: 2")
+    parser.add_argument("--zero", type=float, metavar="KPA", help="how far the zero may be off; default: 1")
+    _kept(parser)
+
+
 ARGUMENTS: dict[str, Callable[[ArgumentParser], None]] = {
     "run": _run,
     "check": _check,
@@ -139,4 +164,5 @@ ARGUMENTS: dict[str, Callable[[ArgumentParser], None]] = {
     "reprocess": _reprocess,
     "demo": _demo,
     "build-sheet": _build_sheet,
+    "prove": _prove,
 }

@@ -24,6 +24,7 @@ COMMANDS = {
     "reprocess": "compute readings of a span of time anew from the raw samples",
     "demo": "run an invented farm, sixty times faster than life",
     "build-sheet": "work out what to cut, to buy and to expect of home-built tensiometers",
+    "prove": "prove an instrument on the bench: vacuum hold, towel, return to water",
 }
 
 
