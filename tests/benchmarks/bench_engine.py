@@ -3,7 +3,6 @@
 import tempfile
 import time
 from collections.abc import Callable, Iterator
-from functools import partial
 from pathlib import Path
 from statistics import median
 

@@ -21,7 +21,7 @@ count, first_s, cpu_s = 0, 0.0, 0.0
 
 
 def on_message(client: Client, userdata: object, message: MQTTMessage) -> None:
-    global count, first_s, cpu_s  # noqa: PLW0603 -- a script as one would write it
+    global count, first_s, cpu_s
     if not count:
         first_s, cpu_s = time.time(), time.process_time()
     if way != "bare":

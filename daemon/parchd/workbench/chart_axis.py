@@ -22,15 +22,17 @@ def ticks(span: Span, most: int) -> list[float]:
     return [0.0 + round(number * step, 12) for number in range(first, last + 1)]
 
 
-def widened(span: Span, most: int) -> Span:
-    """Widen a span to the next round numbers.
+def scale(span: Span, most: int) -> tuple[Span, list[float]]:
+    """Widen a span to the next round numbers, and give them.
 
-    >>> widened(Span(-0.3, 33.0), 6)
-    Span(low=-10.0, high=40.0)
+    >>> scale(Span(-0.3, 33.0), 6)
+    (Span(low=-10.0, high=40.0), [-10.0, 0.0, 10.0, 20.0, 30.0, 40.0])
     """
     step = _step(span.width, most)
-    low, high = math.floor(span.low / step + 1e-9), math.ceil(span.high / step - 1e-9)
-    return Span(0.0 + round(low * step, 12), 0.0 + round(max(high, low + 1) * step, 12))
+    first = math.floor(span.low / step + 1e-9)
+    last = max(math.ceil(span.high / step - 1e-9), first + 1)
+    values = [0.0 + round(number * step, 12) for number in range(first, last + 1)]
+    return Span(values[0], values[-1]), values
 
 
 def texts(values: Sequence[float]) -> list[str]:

@@ -7,7 +7,7 @@ from html import escape
 
 from parchd.workbench import svg
 from parchd.workbench.chart import Chart, Look, Series, Span, thinned
-from parchd.workbench.chart_axis import texts, ticks, widened
+from parchd.workbench.chart_axis import scale, texts, ticks
 
 WIDTH_MM = 180.0
 _LEFT, _RIGHT, _TOP, _HEIGHT = 20.0, 8.0, 16.0, 88.0
@@ -59,11 +59,12 @@ def _notes(chart: Chart, lines: list[str], first: float) -> Iterator[str]:
 class _Drawing:
     x: Span
     y: Span
+    y_ticks: tuple[float, ...]
 
     @classmethod
     def of(cls, chart: Chart) -> "_Drawing":
-        x = chart.x_span
-        return cls(x if x.width else Span(x.low, x.low + 1.0), widened(chart.y_span, _Y_TICKS))
+        x, (y, y_ticks) = chart.x_span, scale(chart.y_span, _Y_TICKS)
+        return cls(x if x.width else Span(x.low, x.low + 1.0), y, tuple(y_ticks))
 
     def parts(self, chart: Chart) -> Iterator[str]:
         yield svg.rect(0.0, 0.0, WIDTH_MM, 1000.0, "paper")
@@ -80,8 +81,8 @@ class _Drawing:
 
     def _grid(self, chart: Chart) -> Iterator[str]:
         bottom, right = _TOP + _HEIGHT, WIDTH_MM - _RIGHT
-        y_ticks, x_ticks = ticks(self.y, _Y_TICKS), ticks(self.x, _X_TICKS)
-        for value, number in zip(y_ticks, texts(y_ticks), strict=True):
+        x_ticks = ticks(self.x, _X_TICKS)
+        for value, number in zip(self.y_ticks, texts(self.y_ticks), strict=True):
             yield svg.line(_LEFT, self._y(value), right, self._y(value), "grid")
             yield svg.text(_LEFT - 1.5, self._y(value) + 1.2, number, "n")
         for value, number in zip(x_ticks, texts(x_ticks), strict=True):

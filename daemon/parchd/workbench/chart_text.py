@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 
 from parchd.workbench.chart import Chart, Look, Point, Series, Span, thinned
-from parchd.workbench.chart_axis import texts, ticks, widened
+from parchd.workbench.chart_axis import scale, texts, ticks
 
 LEAST_COLUMNS, LEAST_ROWS = 40, 6
 _MARKS = {Look.UP: "^", Look.DOWN: "v", Look.LEFT_OUT: "x", Look.SUSPECT: "!"}
@@ -73,8 +73,7 @@ class _Field:
 
     @classmethod
     def of(cls, chart: Chart, columns: int, rows: int, letters: Letters) -> "_Field":
-        y = widened(chart.y_span, rows // _ROWS_PER_TICK + 1)
-        y_ticks = ticks(y, rows // _ROWS_PER_TICK + 1)
+        y, y_ticks = scale(chart.y_span, rows // _ROWS_PER_TICK + 1)
         gutter = max(map(len, texts(y_ticks))) + 1
         width = columns - gutter - 1
         x = chart.x_span if chart.x_span.width else Span(chart.x_span.low, chart.x_span.low + 1.0)

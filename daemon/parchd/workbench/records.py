@@ -93,10 +93,10 @@ def toml_text(content: Mapping[str, RecordValue], comment: str = "") -> str:
     points = [[0.0, 1.25], [1.0, 2.0]]
     """
     head = [f"# {line}".rstrip() for line in comment.splitlines()]
-    return "".join(f"{line}\n" for line in (*head, *(f"{key} = {_value(value)}" for key, value in content.items())))
+    return "".join(f"{line}\n" for line in (*head, *(f"{key} = {toml_value(value)}" for key, value in content.items())))
 
 
-def _value(value: RecordValue) -> str:
+def toml_value(value: RecordValue) -> str:
     if isinstance(value, bool):
         return str(value).lower()
     if isinstance(value, str):
@@ -104,7 +104,7 @@ def _value(value: RecordValue) -> str:
     if isinstance(value, datetime | date):
         return value.isoformat()
     if isinstance(value, tuple):
-        return _array([_value(one) for one in value])
+        return _array([toml_value(one) for one in value])
     return repr(value)
 
 
