@@ -72,7 +72,7 @@ def _heading(asked: Asked, label: str) -> Iterator[str]:
     calibrated = f"calibrated {label}" if label else "not calibrated"
     spot = f"{called.zone_title(place.zone)}, {place.station}, {place.depth_m * 100:g} cm deep"
     yield from _wrapped(f"{asked.name}: {spot}; {calibrated}")
-    yield f"How uncertain is a tension of {asked.at_kpa:g} kPa, {called.local(asked.time_us)}?"
+    yield f"How uncertain is a tension of {asked.at_kpa:g} kPa on {called.local(asked.time_us)}?"
 
 
 def _contribution(one: Contribution, share: float, assumed: str) -> Iterator[str]:

@@ -57,7 +57,7 @@ def _tensiometer(draft: Draft, tensiometer: Tensiometer, calibrations: tuple[Cal
         barometer_channel=site.barometer_channel,
         air_kpa=station_pressure_kpa(site.altitude_m),
         sealed_at_kpa=wiring.sealed_at_kpa,
-        errors=sources_of(wiring.accuracy, wiring.transducer, wiring.adc, _placing(tensiometer), site),
+        errors=sources_of(wiring.accuracy, wiring.transducer, wiring.adc, _placing(tensiometer, calibrations), site),
     )
 
 
@@ -73,12 +73,14 @@ def assumed_keys(draft: Draft, tensiometer: Tensiometer) -> frozenset[str]:
     return draft.wirings[tensiometer.transducer].accuracy.assumed | {key for key, value in own.items() if value is None}
 
 
-def _placing(tensiometer: Tensiometer) -> Placing:
+def _placing(tensiometer: Tensiometer, calibrations: tuple[Calibration, ...] = ()) -> Placing:
+    has_thermometer = tensiometer.temperature_channel is not None
     return Placing(
         height_m=tensiometer.column.height_m,
         height_half_m=tensiometer.height_half_m,
         water_half_c=tensiometer.water_half_c,
-        has_thermometer=tensiometer.temperature_channel is not None,
+        has_thermometer=has_thermometer,
+        is_corrected=has_thermometer and any(one.temperature is not None for one in calibrations),
     )
 
 

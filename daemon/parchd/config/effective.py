@@ -136,7 +136,7 @@ def _signals(loaded: Loaded, now_us: int | None) -> Iterator[str]:
         name, at_kpa = setup.place.tensiometer, decides_at_kpa(loaded, setup.place)
         in_force_us = newest_us(setup) if now_us is None else now_us
         known = calibration_words(setup.calibrations, in_force_us)
-        doubt = budget_words(budget_at(setup, at_kpa, in_force_us).budget, at_kpa)
+        doubt = budget_words(budget_at(setup, at_kpa, in_force_us), at_kpa)
         yield from _wrapped(f"{name}  {setup.channel}  {signal_words(setup)}", "  ", "      ")
         yield from _wrapped(f"{known}; {doubt}", "      ", "      ")
     if loaded.pipeline.tensiometers:

@@ -22,6 +22,9 @@ Assumptions, of the size that data sheets of compensated silicon transducers sta
 0.5 % for the way from the bench to the field (0.025 % a kelvin).
 """
 
+CORRECTED = 0.2
+"""What is left of the assumed effect of temperature where a calibration corrects for it; an assumption too."""
+
 BAROMETER_U_KPA = 0.1
 """Standard uncertainty of a barometer of which nobody says more; its data sheet may say 1 to 2 hPa to either side."""
 
@@ -55,12 +58,14 @@ class Placing:
         height_m: of its water column.
         height_half_m, water_half_c: half-widths that were written; ``None``: nobody did.
         has_thermometer: whether a channel measures the temperature.
+        is_corrected: whether a calibration corrects for what that says.
     """
 
     height_m: float
     height_half_m: float | None
     water_half_c: float | None
     has_thermometer: bool
+    is_corrected: bool = False
 
 
 def accuracy_of(table: TransducerTable) -> Accuracy:
@@ -79,6 +84,7 @@ def sources_of(
     accuracy: Accuracy, transducer: Transducer, adc: Adc | None, placing: Placing, site: SiteTable
 ) -> Sources:
     """Put together what makes the tension of one tensiometer uncertain; its calibrations come later."""
+    assumed_and_corrected = placing.is_corrected and "temperature_effect_kpa" in accuracy.assumed
     water_half_c = MEASURED_WATER_HALF_K if placing.has_thermometer else WATER_HALF_K
     return Sources(
         accuracy_kpa=accuracy.accuracy_kpa,
@@ -89,7 +95,7 @@ def sources_of(
         water_c=site.water_c,
         water_half_c=water_half_c if placing.water_half_c is None else placing.water_half_c,
         air_u_kpa=air_u_kpa(transducer.reference, barometer_u_kpa(site)),
-        transducer_half_kpa=accuracy.transducer_half_kpa,
+        transducer_half_kpa=accuracy.transducer_half_kpa * (CORRECTED if assumed_and_corrected else 1.0),
         drift_kpa_per_year=accuracy.drift_kpa_per_year,
     )
 

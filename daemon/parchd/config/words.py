@@ -23,7 +23,7 @@ from parchd.physics.transducers import (
     Ratiometric,
     Transducer,
 )
-from parchd.physics.uncertainty import Budget
+from parchd.pipeline.budgets import TensionBudget
 from parchd.pipeline.setup import TensiometerSetup
 
 SEALEVEL_M = 150.0
@@ -135,16 +135,19 @@ def calibration_words(calibrations: Sequence[Calibration], time_us: int) -> str:
     return f"{done} {calibration.label}: {points}, slope {fit.slope:.3f}, offset {fit.intercept_kpa:+.2f} kPa"
 
 
-def budget_words(made: Budget, tension_kpa: float) -> str:
+def budget_words(made: TensionBudget, tension_kpa: float) -> str:
     """Expanded uncertainty at a tension, and what it comes from most.
 
-    >>> from parchd.physics.uncertainty import Contribution
-    >>> budget_words(Budget((Contribution("data sheet", 1.0, "B", ""),)), 30.0)
-    'U 2.0 kPa at 30 kPa (data sheet, 100 %)'
+    >>> from parchd.physics.uncertainty import Sources, budget
+    >>> from parchd.pipeline.budgets import InForce
+    >>> budget_words(TensionBudget(InForce(Sources()), budget(Sources(), -30.0), beyond_span=False), 30.0)
+    'U 2.9 kPa at 30 kPa (data sheet, 100 %)'
     """
-    largest = made.largest
-    most = "" if largest is None else f" ({largest.name}, {made.share(largest) * 100:.0f} %)"
-    return f"U {made.expanded_kpa:.1f} kPa at {tension_kpa:g} kPa{most}"
+    largest = made.budget.largest
+    parts = [] if largest is None else [f"{largest.name}, {made.budget.share(largest) * 100:.0f} %"]
+    if made.in_force.label and made.in_force.sources.reference_u_kpa == 0.0:
+        parts.append("nothing is known of its reference")
+    return f"U {made.budget.expanded_kpa:.1f} kPa at {tension_kpa:g} kPa" + f" ({'; '.join(parts)})" * bool(parts)
 
 
 def adapter_words(entry: AdapterEntry[object]) -> str:

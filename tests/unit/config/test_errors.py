@@ -92,6 +92,30 @@ def test_what_is_stated_is_assumed_no_more(config: ConfigFolder, old: str, new: 
     assert key not in config.load(changed(old, new)).assumed["n1"]
 
 
+CORRECTED = """
+[[tensiometers.n1.calibration]]
+valid_from = 2026-03-01
+points = [[0.5, 0], [2.1, 40], [3.7, 80]]
+zero_kpa_per_k = 0.02
+"""
+
+
+@pytest.mark.parametrize(
+    ("channel", "table", "calibration", "half_kpa"),
+    [
+        ('temperature_channel = "bus1/t"', VAC, CORRECTED, 0.1),
+        ('temperature_channel = "bus1/t"', VAC, CORRECTED.replace("0.02", "0"), 0.5),
+        ("", VAC, CORRECTED, 0.5),
+        ('temperature_channel = "bus1/t"', VAC + "temperature_effect_kpa = 0.4\n", CORRECTED, 0.4),
+    ],
+)
+def test_less_is_assumed_of_a_temperature_that_is_corrected_for(
+    config: ConfigFolder, channel: str, table: str, calibration: str, half_kpa: float
+) -> None:
+    text = changed("height_cm = 45", f"height_cm = 45\n{channel}", changed(VAC, table)) + calibration
+    assert errors(config, text).transducer_half_kpa == pytest.approx(half_kpa)
+
+
 def test_errors_are_inherited_like_all_keys_of_a_tensiometer(config: ConfigFolder) -> None:
     text = BASE + "[defaults]\nheight_half_cm = 5\nwater_half_c = 8\n[zones.north.defaults]\nheight_half_cm = 2\n"
     found = errors(config, text)
