@@ -152,6 +152,19 @@ def _prove(parser: ArgumentParser) -> None:
     _kept(parser)
 
 
+def _calibrate(parser: ArgumentParser) -> None:
+    _on_the_bench(parser)
+    check = parser.add_mutually_exclusive_group()
+    check.add_argument("--zero", action="store_true", help="set the zero anew: cup in water, or port open to the air")
+    check.add_argument("--check", action="store_true", help="set zero and span anew by two known pressures")
+    parser.add_argument(
+        "--reference", metavar="UNIT", help="cm or in of a hanging water column, or the unit of a gauge; else it asks"
+    )
+    parser.add_argument("--degree", type=int, choices=(1, 2), help="1 for a line, 2 for a curve; default: 1")
+    parser.add_argument("--steady", metavar="TIME", help="how long a signal must stand still; default: 15s")
+    _kept(parser)
+
+
 ARGUMENTS: dict[str, Callable[[ArgumentParser], None]] = {
     "run": _run,
     "check": _check,
@@ -165,4 +178,5 @@ ARGUMENTS: dict[str, Callable[[ArgumentParser], None]] = {
     "demo": _demo,
     "build-sheet": _build_sheet,
     "prove": _prove,
+    "calibrate": _calibrate,
 }

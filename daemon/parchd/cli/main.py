@@ -25,6 +25,7 @@ COMMANDS = {
     "demo": "run an invented farm, sixty times faster than life",
     "build-sheet": "work out what to cut, to buy and to expect of home-built tensiometers",
     "prove": "prove an instrument on the bench: vacuum hold, towel, return to water",
+    "calibrate": "calibrate a transducer against a water column or gauge, or check it",
 }
 
 

@@ -1,7 +1,7 @@
 """A chart as an SVG file of its own: black on white, so that it can be printed and copied."""
 
 import textwrap
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from html import escape
 
@@ -12,6 +12,7 @@ from parchd.workbench.chart_axis import scale, texts, ticks
 WIDTH_MM = 180.0
 _LEFT, _RIGHT, _TOP, _HEIGHT = 20.0, 8.0, 16.0, 88.0
 _LEGEND, _BELOW, _LINE, _LETTERS = 15.5, 17.0, 4.6, 92
+_BOLD_LETTERS = 80
 _MOST_POINTS = 600
 _Y_TICKS, _X_TICKS = 7, 9
 
@@ -37,10 +38,10 @@ text { font-family: "DejaVu Sans", "Liberation Sans", Arial, sans-serif; font-si
 def chart_svg(chart: Chart) -> str:
     """Draw a chart; well-formed XML that names nothing outside of itself."""
     drawing = _Drawing.of(chart)
-    notes = [line for note in chart.notes for line in textwrap.wrap(note, _LETTERS)]
+    notes = _lines(chart.notes)
     first = _TOP + _HEIGHT + _BELOW + (_LINE + 1.5) * any(one.label for one in chart.series)
     height = first + _LINE * len(notes)
-    parts = [*drawing.parts(chart), *_notes(chart, notes, first)]
+    parts = [*drawing.parts(chart), *_notes(notes, first)]
     head = (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{WIDTH_MM:g}mm" height="{height:.1f}mm" '
         f'viewBox="0 0 {WIDTH_MM:g} {height:.1f}" role="img" aria-label="{escape(chart.title)}">'
@@ -48,10 +49,17 @@ def chart_svg(chart: Chart) -> str:
     return f"{head}\n<style>{_STYLE}</style>\n" + "\n".join(parts) + "\n</svg>\n"
 
 
-def _notes(chart: Chart, lines: list[str], first: float) -> Iterator[str]:
-    verdict = len(textwrap.wrap(chart.notes[0], _LETTERS)) if chart.notes else 0
-    for number, line in enumerate(lines):
-        kind = "verdict" if number < verdict else ""
+def _lines(notes: Sequence[str]) -> list[tuple[str, str]]:
+    """Break notes into lines, each with its class; the first note is the verdict."""
+    found: list[tuple[str, str]] = []
+    for number, note in enumerate(notes):
+        kind, letters = ("", _LETTERS) if number else ("verdict", _BOLD_LETTERS)
+        found += [(kind, line) for line in textwrap.wrap(note, letters)]
+    return found
+
+
+def _notes(lines: Sequence[tuple[str, str]], first: float) -> Iterator[str]:
+    for number, (kind, line) in enumerate(lines):
         yield svg.text(_LEFT, first + _LINE * number, line, kind)
 
 
