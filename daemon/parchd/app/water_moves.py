@@ -11,12 +11,7 @@ from parchd.contract import JsonValue, Place
 from parchd.physics.flow import CupTension, Flow, vertical_flow
 from parchd.store.reader import Latest
 
-DIRECTIONS = {
-    "down": "down",
-    "up": "up",
-    "none": "neither way: the tensions stand in balance",
-    "unclear": "unclear: the tensions are not known well enough",
-}
+DIRECTIONS = {"down": "down", "up": "up", "none": "neither way", "unclear": "unclear"}
 """What is said of each direction."""
 
 
