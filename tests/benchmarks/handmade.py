@@ -7,8 +7,7 @@ import json
 import sys
 import time
 
-# The client re-exports its names without saying so, and has types for a part of them only.
-from influxdb_client import InfluxDBClient, Point, WriteOptions, WritePrecision  # type: ignore[attr-defined]
+from influxdb_client import InfluxDBClient, Point, WriteOptions, WritePrecision
 from influxdb_client.client.write_api import SYNCHRONOUS
 from paho.mqtt.client import Client, MQTTMessage
 from paho.mqtt.enums import CallbackAPIVersion
@@ -28,7 +27,7 @@ def on_message(client: Client, userdata: object, message: MQTTMessage) -> None:
         document = json.loads(message.payload)
         gauge_kpa = -(document["volts"] / 5.0 - 0.1) / 0.8 * 100.0
         tension_kpa = -gauge_kpa - 0.998 * 9.80665 * 0.45
-        point = Point("tension").tag("sensor", message.topic.split("/")[1]).field("kpa", tension_kpa)  # type: ignore[no-untyped-call]
+        point = Point("tension").tag("sensor", message.topic.split("/")[1]).field("kpa", tension_kpa)
         write_api.write("soil", record=point.time(document["time"], WritePrecision.MS))
     count += 1
     if count == wanted:
@@ -40,6 +39,6 @@ client.on_message = on_message
 client.connect("127.0.0.1", mqtt_port)
 client.loop_forever()
 last_s = time.time()
-write_api.close()  # type: ignore[no-untyped-call]
+write_api.close()
 done_s = last_s if way == "bare" else time.time()
 print(json.dumps({"seconds": done_s - first_s, "cpu_s": time.process_time() - cpu_s}))
