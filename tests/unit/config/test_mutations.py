@@ -15,10 +15,12 @@ VALUES = [
     '""', "0", "-1", "1e400", "nan", "-inf", "9" * 400, "true", "[]", "[[]]", "{}", "[1, 2, 3]", '"a/b"', '"\\u0000"',
     "2026-03-01", "0001-01-01", "9999-12-31", "06:30:00", "2026-03-01T00:00:00Z", '["05:00"]', '[["a", 1]]', "[{}]",
     '"../../.."', '"mqtt"', "1979-05-27T07:32:00.999999-07:00", '"' + "x" * 300 + '"', "{ a.b.c = 1 }", '"9e999"',
-    "{ kind = 3 }",
+    "{ kind = 3 }", '"loop-4-20"', '{ like = "bridge-100kpa" }', '"absolute"', "[10000, 20000]", "-300",
 ]  # fmt: skip
 KEYS = ["zone", "kind", "points", "calibration", "defaults", "adc", "window", "channel", "password_file", "include",
-        "tensiometers_table", "calibration_dir", "site", "zones", "sources", "name", "path", "quiet_hours"]  # fmt: skip
+        "tensiometers_table", "calibration_dir", "site", "zones", "sources", "name", "path", "quiet_hours",
+        "like", "reference", "transducer", "height_cm", "water_cm", "divider_ohm", "full_scale_kpa", "accuracy_kpa",
+        "barometer_channel"]  # fmt: skip
 TABLES = ["north-block", "field", "x", "orchard"]
 
 

@@ -35,6 +35,8 @@ def test_long_places_and_long_words_keep_their_line() -> None:
     assert "y" * 90 in text
 
 
+AIR = '\nbarometer_channel = "bus1/air"'
+BRIDGE = 'kind = "bridge"\nsensitivity_mv_per_v = 3.33\nfull_scale_kpa = 100\n'
 VAC = 'kind = "ratiometric"\nlow_kpa = 0\nhigh_kpa = -100\n'
 
 
@@ -61,6 +63,26 @@ def words(config: ConfigFolder, text: str, now_us: int | None = None) -> str:
         (VAC, 'kind = "linear"\nv1 = 0\nkpa1 = 0\nv2 = 5\nkpa2 = -100\n', "0 to 5 V for 0 to -100 kPa"),
         (VAC, 'kind = "pressure"\n', "bus1/a0 kPa, vacuum negative"),
         (VAC, 'kind = "pressure"\nvacuum_positive = true\n', "bus1/a0 kPa of vacuum"),
+        (
+            VAC,
+            'kind = "pressure"\nreference = "absolute"\n',
+            "bus1/a0 kPa; absolute; air taken from the altitude, +/-3 kPa",
+        ),
+        (VAC, VAC + 'reference = "sealed"\nsealed_at_kpa = 100\n', "for 0 to -100 kPa; sealed at 100 kPa; air taken"),
+        (VAC, BRIDGE, "bridge on 5 V, 3.33 mV/V for 100 kPa not calibrated"),
+        (
+            VAC,
+            BRIDGE + "zero_mv_per_v = 0.1\nvacuum_positive = true\n",
+            "100 kPa, 0.1 mV/V at rest, rising with vacuum",
+        ),
+        (VAC, 'kind = "digital"\nbits = 14\nlow_kpa = -100\nhigh_kpa = 0\n', "10 to 90 % of 14 bit for -100 to 0 kPa"),
+        ("altitude_m = 100", "altitude_m = 1500", "altitude 1500 m, 84.8 kPa of air barometer none, the air is taken"),
+        ("altitude_m = 100", "altitude_m = 1000" + AIR, "bus1/air; it should read about 90 kPa, and not the 101 kPa"),
+        ("altitude_m = 100", "altitude_m = 100" + AIR, "bus1/air; it should read about 100 kPa water"),
+        # facts 2.4: 68.4 by the offset model and 72.1 by the ratio model at 1500 m
+        ("altitude_m = 100", "altitude_m = 1500", "limit 68.4 kPa less the head (offset model"),
+        ("altitude_m = 100", "altitude_m = 1500", "the ratio model, 85 % of the air, gives 72.1)"),
+        ("height_cm = 45", "height_cm = 45", "the line of the data sheet; U 2.9 kPa at 40 kPa (data sheet, 96 %)"),
         ("now_kpa = 40", "now_kpa = 40\nmin_trusted = 1", "from n1 Tensiometers"),
         ("[zones.north]", "[store]\nkeep_days = 0\n[zones.north]", "readings kept for ever"),
         ("[zones.north]", "[schedule]\ndigest_at = 'never'\n[zones.north]", "digest never"),
@@ -79,6 +101,20 @@ def test_the_calibration_in_force_is_told(config: ConfigFolder) -> None:
     assert "calibrated 2026-03-01: 1 point, slope 1.000, offset -0.40 kPa" in words(config, text)
     assert "calibrated 2025-03-01" in words(config, text, 1_750_000_000_000_000)
     assert "not calibrated" in words(config, text, 1_700_000_000_000_000)
+
+
+def test_the_air_of_an_absolute_transducer_is_told_with_its_barometer(config: ConfigFolder) -> None:
+    text = changed(
+        "altitude_m = 100", "altitude_m = 100" + AIR, changed(VAC, 'kind = "pressure"\nreference = "absolute"\n')
+    )
+    assert "bus1/a0 kPa; absolute; air on bus1/air" in words(config, text)
+
+
+def test_a_calibration_that_says_nothing_of_its_reference_is_told(config: ConfigFolder) -> None:
+    text = BASE + "[[tensiometers.n1.calibration]]\nvalid_from = 2026-03-01\n"
+    text += "points = [[0.5, 0], [2.1, 40.1], [3.7, 80]]\n"
+    assert "; nothing is known of its reference)" in words(config, text)
+    assert "; nothing is known" not in words(config, text + "reference_u_kpa = 0.2\n")
 
 
 def test_a_site_without_anything_has_a_text_too(config: ConfigFolder) -> None:
