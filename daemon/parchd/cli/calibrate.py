@@ -51,6 +51,9 @@ def command(arguments: Namespace) -> Exit:
         except Stopped:
             desk.say("Stopped; nothing was written.")
             return Exit.FAILED
+        except KeyboardInterrupt:
+            desk.show(["", "Ended; nothing was written. Points that were taken are kept for the next time."])
+            return Exit.FAILED
         finally:
             if feed is not None:
                 feed.close()

@@ -108,7 +108,7 @@ class Work:
         while True:
             why = refusal(self.session, self.reference)
             if why:
-                self._desk.say(f"No calibration yet: {why}.", indent="  ")
+                self._desk.say(f"No calibration yet: {why.rstrip('.')}.", indent="  ")
                 return False
             fit = self.session.fitted()
             self._show(fit)

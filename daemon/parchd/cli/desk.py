@@ -34,7 +34,7 @@ class Desk:
     def __init__(self, clock: Clock, environ: Mapping[str, str], *, ascii_only: bool = False) -> None:
         self._clock = clock
         self._typed = bytearray()
-        self._closed = False
+        self._closed = sys.stdin is None
         self._drawn = 0
         self._drawn_size = (0, 0)
         self._due_s = float("-inf")
@@ -119,14 +119,18 @@ class Desk:
 
     @contextmanager
     def quiet_keys(self) -> Iterator[None]:
-        """Let keys show nothing while a picture is drawn; Ctrl-C stays, and so does Enter."""
-        if not sys.stdin.isatty():
+        """Let keys show nothing while a picture is drawn; Ctrl-C stays, and so does Enter.
+
+        What was typed before is thrown away: an Enter too many must not end what it began.
+        """
+        if sys.stdin is None or not sys.stdin.isatty():
             yield
             return
         before = termios.tcgetattr(0)
         quiet = termios.tcgetattr(0)
         quiet[3] &= ~termios.ECHO
-        termios.tcsetattr(0, termios.TCSANOW, quiet)
+        termios.tcsetattr(0, termios.TCSAFLUSH, quiet)
+        self._typed.clear()
         try:
             yield
         finally:

@@ -41,6 +41,9 @@ def command(arguments: Namespace) -> Exit:
         feed = None if arguments.typed else open_feed(loaded, setup, clock)
         try:
             results = proving.run(wanted, feed)
+        except KeyboardInterrupt:
+            desk.show(["", "Ended."])
+            return Exit.FAILED
         finally:
             if feed is not None:
                 feed.close()

@@ -18,6 +18,14 @@ from parchd.clock import SystemClock
 _SLICE_S = 0.05
 _PATIENCE_S = 20.0
 
+# A session leader takes its standard input for its terminal; then Ctrl-C becomes a SIGINT.
+_IN_TERMINAL = """\
+import fcntl, sys, termios
+fcntl.ioctl(0, termios.TIOCSCTTY, 0)
+from parchd.cli.main import main
+sys.exit(main(sys.argv[1:]))
+"""
+
 
 class Dialogue:
     """``parchd WORDS`` in a terminal of its own, 80 columns wide. Leaving the ``with`` block kills it if it still runs.
@@ -39,7 +47,7 @@ class Dialogue:
         out = hand if stdout is None else os.open(stdout, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
         try:
             self._process = subprocess.Popen(  # noqa: S603 - our own command
-                (sys.executable, "-m", "parchd", *map(str, words)),
+                (sys.executable, "-c", _IN_TERMINAL, *map(str, words)),
                 stdin=hand, stdout=out, stderr=hand, cwd=folder, start_new_session=True,
                 env={**os.environ, "TERM": "xterm", **(environ or {})},
             )  # fmt: skip
@@ -81,6 +89,10 @@ class Dialogue:
     def send(self, keys: str) -> None:
         """Press keys: ``\\x04`` is Ctrl-D, ``\\x03`` Ctrl-C."""
         os.write(self._eye, keys.encode())
+
+    def terminate(self) -> None:
+        """Ask the command to end, as a shutdown does (SIGTERM)."""
+        self._process.terminate()
 
     def ended(self) -> int:
         """Wait for the end; give the exit code. `seen` has everything then."""

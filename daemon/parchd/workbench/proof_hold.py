@@ -11,7 +11,7 @@ from parchd.workbench.proof_chart import time_chart
 LEAK_FACTOR = 2.5
 """Between what is allowed and so many times as much is doubtful: 2 to 5 kPa in five minutes (from memory)."""
 FIVE_MIN = 5.0
-_QUIET_S, _QUIET_SAMPLES, _STILL_KPA = 10.0, 4, 0.3
+_QUIET_S, _QUIET_SHARE, _QUIET_SAMPLES, _STILL_KPA = 10.0, 0.05, 4, 0.3
 _SETTLING, _SETTLING_S = 0.1, 30.0
 _GONE = 0.5
 
@@ -23,6 +23,7 @@ class HoldTrial:
         self._subject = subject
         self._terms = terms
         self._least_kpa, self._most_kpa = words.hold_range_kpa(subject)
+        self._quiet_s = min(_QUIET_S, _QUIET_SHARE * terms.hold_s)
         self._pumped = Curve()
         self._held = Curve()
         self._began_s: float | None = None
@@ -135,9 +136,9 @@ class HoldTrial:
     def _pump_rests(self) -> bool:
         """Whether the vacuum is there and has not risen for a while."""
         points = self._pumped.points
-        recent = self._pumped.since(self._pumped.last_s - _QUIET_S)
+        recent = self._pumped.since(self._pumped.last_s - self._quiet_s)
         window = recent if len(recent) > _QUIET_SAMPLES else points[-_QUIET_SAMPLES - 1 :]
-        if len(window) <= _QUIET_SAMPLES or self._pumped.last_s - window[0][0] < _QUIET_S * 0.9:
+        if len(window) <= _QUIET_SAMPLES or self._pumped.last_s - window[0][0] < self._quiet_s * 0.9:
             return False
         rose_kpa = self._pumped.level - median(y for _, y in window[:3])
         return self._pumped.level >= self._least_kpa and rose_kpa <= _STILL_KPA

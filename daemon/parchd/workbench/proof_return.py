@@ -12,7 +12,7 @@ LEAST_FALL_KPA = 5.0
 NEAR_KPA = 1.0
 FAR_OFF_KPA = 5.0
 _BEGUN_KPA, _BEGUN_SHARE = 1.0, 0.15
-_STILL = Limits(window_s=10.0, drift_kpa=0.1, spread_kpa=1.0)
+_STILL_S, _STILL_SHARE = 10.0, 0.05
 _LOOK_S, _LEFT_KPA = 1.0, 0.3
 
 
@@ -27,6 +27,7 @@ class ReturnTrial:
         self._fell_s: float | None = None
         self._rests = False
         self._look_s = 0.0
+        self._still = Limits(min(_STILL_S, _STILL_SHARE * terms.return_s), drift_kpa=0.1, spread_kpa=1.0)
         self._stopped = False
 
     @property
@@ -138,8 +139,8 @@ class ReturnTrial:
         now_s = self._curve.last_s
         if now_s < self._look_s or (self._fell_s is None and self._high_kpa >= LEAST_FALL_KPA):
             return False
-        self._look_s = now_s + _LOOK_S
-        if stand(self._curve.since(self._fell_s or 0.0), _STILL).standing is not Standing.STEADY:
+        self._look_s = now_s + min(_LOOK_S, self._still.window_s / 4.0)
+        if stand(self._curve.since(self._fell_s or 0.0), self._still).standing is not Standing.STEADY:
             return False
         fit = self._fit()
         return fit is None or fit.left_at(now_s) < _LEFT_KPA
@@ -168,7 +169,7 @@ class ReturnTrial:
     def _rest_kpa(self) -> float:
         """Where it comes to rest: the plateau of the fit where that lies near the last values."""
         last = self._curve.points[-1][0]
-        window = self._curve.since(last - _STILL.window_s)
+        window = self._curve.since(last - self._still.window_s)
         recent = window if len(window) > 2 else self._curve.points[-3:]
         level = trend(recent).level if recent[0][0] < last else self._curve.level
         fit = self._fit()
