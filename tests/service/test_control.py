@@ -49,6 +49,13 @@ def test_only_the_daemons_own_user_may_ask_and_nothing_is_left_behind(tmp_path: 
     assert not path.exists()
 
 
+def test_a_long_path_is_no_obstacle(tmp_path: Path) -> None:
+    folder = tmp_path / ("a-folder-with-a-long-name-" * 5)
+    folder.mkdir()
+    with serving(folder / "journal.db", Answer(state="done")):
+        assert [answer.state for answer in ask_daemon(folder / "journal.db", REQUEST)] == ["done"]
+
+
 def test_nobody_listening_is_told_in_words(tmp_path: Path) -> None:
     with pytest.raises(ControlError, match="does not answer"):
         list(ask_daemon(tmp_path / "journal.db", REQUEST))

@@ -5,6 +5,7 @@ from typing import Any, Protocol
 from parchd.contract import Services, SinkUnavailable
 from parchd_adapters._shared.retry_after import retry_after_s
 from parchd_adapters.influxdb.options import InfluxOptions
+from parchd_adapters.influxdb.library import slim_import
 from parchd_adapters.influxdb.replies import Reply, one_line, read_reason
 
 _CONNECT_S = 5.0
@@ -39,7 +40,9 @@ class InfluxWriter:
 
     def send(self, lines: bytes) -> Reply | None:
         import urllib3
-        from influxdb_client.rest import ApiException
+
+        with slim_import():
+            from influxdb_client.rest import ApiException
 
         api = self._open()
         try:
@@ -74,7 +77,8 @@ class InfluxWriter:
             client.close()
 
     def _open(self) -> Any:
-        from influxdb_client.client.write_api import SYNCHRONOUS
+        with slim_import():
+            from influxdb_client.client.write_api import SYNCHRONOUS
 
         if self._client is None:
             self._client = _connect(self._options, self._token())
@@ -102,7 +106,8 @@ class InfluxWriter:
 
 def _connect(options: InfluxOptions, token: str | None) -> Any:
     """Make the client; its own annotations are too narrow to be of use (no argument may be ``None``)."""
-    from influxdb_client.client.influxdb_client import InfluxDBClient
+    with slim_import():
+        from influxdb_client.client.influxdb_client import InfluxDBClient
 
     client: Any = InfluxDBClient
     return client(

@@ -1,11 +1,13 @@
 """The control socket: how commands ask a running daemon."""
 
 import logging
+import os
 import queue
 import socket
 import socketserver
 import threading
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from pydantic import ValidationError
@@ -38,7 +40,8 @@ class ControlServer:
     def __init__(self, database: Path, tell: Callable[[Ask], None]) -> None:
         self._path = socket_path(database)
         self._path.unlink(missing_ok=True)
-        self._server = _Server(str(self._path), tell)
+        with _short(self._path) as address:
+            self._server = _Server(address, tell)
         self._path.chmod(0o600)
         self._thread = threading.Thread(target=self._server.serve_forever, args=(0.1,), name="control", daemon=True)
 
@@ -61,7 +64,8 @@ def ask_daemon(database: Path, request: AnyRequest) -> Iterator[Answer]:
     with socket.socket(socket.AF_UNIX) as connection:
         connection.settimeout(PATIENCE_S)
         try:
-            connection.connect(str(socket_path(database)))
+            with _short(socket_path(database)) as address:
+                connection.connect(address)
             connection.sendall(request.model_dump_json().encode() + b"\n")
             with connection.makefile("rb") as lines:
                 for line in lines:
@@ -71,6 +75,16 @@ def ask_daemon(database: Path, request: AnyRequest) -> Iterator[Answer]:
         except OSError as error:
             raise ControlError(f"the daemon does not answer on {socket_path(database)} ({error})") from error
     raise ControlError("the daemon went away before it was done; ask again when it runs")
+
+
+@contextmanager
+def _short(path: Path) -> Iterator[str]:
+    """Give an address that fits: the kernel takes 107 bytes for a socket, less than many a path has."""
+    folder = os.open(path.parent, os.O_PATH | os.O_DIRECTORY)
+    try:
+        yield f"/proc/self/fd/{folder}/{path.name}"
+    finally:
+        os.close(folder)
 
 
 class _Server(socketserver.UnixStreamServer):

@@ -91,11 +91,19 @@ class Daemon:
 
     def start(self) -> None:
         self._loop.start()
-        self._control = ControlServer(self._database, self._inbox.tell)
-        self._control.start()
+        self._open_control()
         self._ticker.every(self._tick_s, "tick", self._tick)
         self._ticker.start()
         self._man(self.loaded, self._built)
+
+    def _open_control(self) -> None:
+        """Let commands ask; a folder that takes no socket does not keep the daemon from its work."""
+        try:
+            self._control = ControlServer(self._database, self._inbox.tell)
+        except OSError as error:
+            logger.warning("commands cannot ask this daemon: %s", error, extra={"event": "control.missing"})
+        else:
+            self._control.start()
 
     def reload(self, loaded: Loaded) -> None:
         """Let a new configuration hold; adapters whose options did not change go on without a gap.
