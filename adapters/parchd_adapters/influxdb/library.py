@@ -15,7 +15,7 @@ def slim_import() -> Iterator[None]:
     It takes them in wherever it finds them, some 14 MB for what we never use. What is loaded already stays.
     """
     modules: dict[str, Any] = sys.modules
-    hidden = [name for name in _UNWANTED if name not in modules]
+    hidden = [] if "influxdb_client" in modules else [name for name in _UNWANTED if name not in modules]
     modules.update(dict.fromkeys(hidden))  # None in this place means: not to be found
     try:
         yield

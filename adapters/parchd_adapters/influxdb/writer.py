@@ -4,8 +4,8 @@ from typing import Any, Protocol
 
 from parchd.contract import Services, SinkUnavailable
 from parchd_adapters._shared.retry_after import retry_after_s
-from parchd_adapters.influxdb.options import InfluxOptions
 from parchd_adapters.influxdb.library import slim_import
+from parchd_adapters.influxdb.options import InfluxOptions
 from parchd_adapters.influxdb.replies import Reply, one_line, read_reason
 
 _CONNECT_S = 5.0
