@@ -182,7 +182,9 @@ def _broken_off(result: Result, trouble: BaseException) -> Result:
     if result.outcome is Outcome.PASSED:
         return result
     why = "ended by Ctrl-C" if isinstance(trouble, KeyboardInterrupt) else "no more samples"
-    headline = result.headline if result.headline.startswith("ended by hand") else f"{why}: {result.headline}"
+    by_hand = "ended by hand"
+    said = result.headline
+    headline = said.replace(by_hand, why, 1) if said.startswith(by_hand) else f"{why}: {said}"
     return replace(result, outcome=Outcome.UNFINISHED, headline=headline)
 
 

@@ -36,7 +36,8 @@ class Chain:
         for source, group in groupby(wanted, key=lambda named: named[0]):
             for _, one in group:
                 batch = SampleBatch(source, (one,), replayed=True)
-                self._state, readings = process(self._plan, self._state, batch, received_us, clock_trusted=True)
+                at_us = max(received_us, one.time_us)  # a board whose clock is ahead has a supply and a pressure too
+                self._state, readings = process(self._plan, self._state, batch, at_us, clock_trusted=True)
                 found += [self._live(reading) for reading in readings if reading.channel == self._setup.channel]
         return found
 

@@ -9,7 +9,7 @@ from parchd.pipeline.signal import signal_paths
 from parchd.units import KPA_PER, to_kpa
 from parchd.workbench.live import LiveSample
 
-_NUMBER = re.compile(r"\s*([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+))\s*([^\d\s].*?)?\s*", re.DOTALL)
+_NUMBER = re.compile(r"\s*([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?)\s*([^\d\s].*?)?\s*", re.DOTALL)
 _DURATION_S = {"s": 1.0, "sec": 1.0, "min": 60.0, "m": 60.0, "h": 3600.0}
 _SPELLINGS = {name.lower(): name for name in KPA_PER} | {"cb": "cbar", "cmh20": "cmH2O", '"hg': "inHg"}
 
