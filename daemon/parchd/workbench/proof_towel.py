@@ -64,7 +64,7 @@ class TowelTrial:
         if rate > 0.05 and self._curve.level < goal_kpa:
             left_s = (goal_kpa - self._curve.level) / rate * 60.0
             if left_s < 3.0 * self._terms.towel_s:
-                parts.append(f"{goal_kpa:g} kPa in about {time_text(max(1.0, left_s))} at this pace")
+                parts.append(f"{goal_kpa:g} kPa in about {time_text(max(1.0, left_s))}")
         return ", ".join(parts)
 
     def hint(self) -> str:
@@ -100,7 +100,7 @@ class TowelTrial:
             return Outcome.PASSED, headline, (words.TOWEL_ENOUGH, words.NEXT_RETURN), ()
         headline = f"{self._peak[1]:z.1f} of {target} in {time_text(self._curve.last_s)}"
         if self._stopped and self._curve.last_s < terms.towel_s:
-            return Outcome.UNFINISHED, f"ended by hand: {headline}", self._meaning()[0], self._meaning()[1]
+            return Outcome.UNFINISHED, f"ended by hand: {headline}", (), ()
         return Outcome.FAILED, headline, *self._meaning()
 
     def _meaning(self) -> tuple[tuple[str, ...], tuple[str, ...]]:
