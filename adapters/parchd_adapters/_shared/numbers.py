@@ -22,7 +22,7 @@ def parse_number(text: str) -> float | None:
     Raises:
         ValueError: anything else.
     """
-    text = text.strip()
+    text = text.strip(" \t\r\n\v\f")
     if _NUMBER.fullmatch(text):
         return finite(float(text))
     if text.lower() in _NO_VALUE:
