@@ -1,27 +1,24 @@
 """``parchd calibrate``: a calibration in its own right."""
 
 from dataclasses import replace
-from datetime import datetime
-from typing import NoReturn
 
-from parchd.cli.calibrating import Bench, Stopped
+from parchd.cli.calibrating import Bench
+from parchd.cli.calibrating_points import Work
 from parchd.cli.calibrating_write import Target, begins, tell, write_calibration
 from parchd.cli.exits import Exit
 from parchd.config.words import calibration_words
 from parchd.physics.calibration import Fit
 from parchd.workbench import calibrating_words as words
-from parchd.workbench.calibrating import Reading, Session, Taken
+from parchd.workbench.calibrating import Session
 from parchd.workbench.calibrating_chart import residual_chart
-from parchd.workbench.calibrating_draft import draft_path, drop_draft, load_draft, save_draft
+from parchd.workbench.calibrating_draft import draft_path, drop_draft, load_draft
 from parchd.workbench.calibrating_file import full_text, valid_from
 from parchd.workbench.calibrating_judge import bend, refusal
 from parchd.workbench.calibrating_reference import Reference
 from parchd.workbench.chart_svg import chart_svg
-from parchd.workbench.live import LiveError
 from parchd.workbench.live_typed import TypedError
 from parchd.workbench.records import stamp, write_new
 
-_MOVED_KPA = 0.5
 _PLOT_ROWS = 10
 
 
@@ -29,21 +26,22 @@ def calibrate(bench: Bench, target: Target, given: Reference | None, degree: int
     """Take points, fit, and write what comes of it."""
     work = _begun(bench, given)
     work.session.degree = degree or 1
-    while True:
+    verdict = Verdict(bench, work)
+    work.take_points()
+    while not verdict.wanted():
         work.take_points()
-        if work.judge():
-            break
     begin = valid_from(bench.now, begins(bench))
-    text = full_text(work.session, work.reference, begin, work.by())
+    by = bench.by or bench.ask("Done by (Enter: nobody): ", lambda text: text)
+    text = full_text(work.session, work.reference, begin, by)
     path = write_calibration(bench, target, f"{work.name}_{begin:%Y-%m-%d}", text)
     drop_draft(work.draft)
-    picture = work.picture(work.session.fitted())
+    picture = verdict.picture(work.session.fitted())
     tell(bench, target, path)
     bench.desk.show([f"Picture:     {picture}"])
     return Exit.OK
 
 
-def _begun(bench: Bench, given: Reference | None) -> "Work":
+def _begun(bench: Bench, given: Reference | None) -> Work:
     """Introduce, and begin anew or go on with points that were kept."""
     desk, setup = bench.desk, bench.setup
     desk.say(
@@ -72,142 +70,61 @@ def _begun(bench: Bench, given: Reference | None) -> "Work":
     return Work(bench, Session(setup), reference, bench.now)
 
 
-class Work:
-    """The points and the person who takes them."""
+class Verdict:
+    """What the points amount to, and what the person makes of it."""
 
-    def __init__(self, bench: Bench, session: Session, reference: Reference, begun: datetime) -> None:
-        self.session = session
-        self.reference = reference
-        self.name = bench.setup.place.tensiometer
-        self.draft = draft_path(bench.folder, bench.setup)
+    def __init__(self, bench: Bench, work: Work) -> None:
         self._bench = bench
         self._desk = bench.desk
-        self._begun = begun
-        self._supply_v = bench.supply_v() if bench.feed is None else 0.0
+        self._work = work
+        self._session = work.session
+        self._reference = work.reference
 
-    def take_points(self) -> None:
-        """Take points until the person says that they are done.
-
-        Raises:
-            Stopped: the person does not want to go on.
-        """
-        self._desk.say("Type what the reference shows. u undo, l list, x N leave out, d done, ? help.")
-        while True:
-            number = len(self.session.taken) + 1
-            answer = self._desk.ask(f"{number:>3}  reference, {self.reference.unit}: ")
-            if answer is None:
-                self._stop()
-            word = answer.strip().lower()
-            if word in ("d", "done"):
-                return
-            if word and not self._obeyed(word):
-                self._take(word)
-
-    def judge(self) -> bool:
+    def wanted(self) -> bool:
         """Fit, show, and ask what to do; true: write it. False: more points are to be taken."""
         while True:
-            why = refusal(self.session, self.reference)
+            why = refusal(self._session, self._reference)
             if why:
                 self._desk.say(f"No calibration yet: {why.rstrip('.')}.", indent="  ")
                 return False
-            fit = self.session.fitted()
+            fit = self._session.fitted()
             self._show(fit)
             answer = self._decided(fit)
             if answer in ("w", "m"):
                 return answer == "w"
 
-    def show_points(self) -> None:
-        self._desk.show([words.point_line(self.session, index) for index in range(len(self.session.taken))])
-
     def picture(self, fit: Fit) -> str:
         """Keep the residuals as a picture."""
-        title = f"Calibration: {self.name}, {self._begun:%Y-%m-%d %H:%M}"
-        chart = residual_chart(self.session, fit, title, list(words.summary(self.session, fit, self.reference)))
+        title = f"Calibration: {self._work.name}, {self._work.begun:%Y-%m-%d %H:%M}"
+        chart = residual_chart(self._session, fit, title, list(words.summary(self._session, fit, self._reference)))
         chart = replace(chart, x_title="vacuum, kPa")
-        name = f"{stamp(self._begun)}_{self.name}_calibration"
+        name = f"{stamp(self._work.begun)}_{self._work.name}_calibration"
         return str(write_new(self._bench.folder, name, ".svg", chart_svg(chart)))
-
-    def by(self) -> str:
-        return self._bench.by or self._bench.ask("Done by (Enter: nobody): ", lambda text: text)
-
-    def _obeyed(self, word: str) -> bool:
-        """Do what a command asks; false: it is none."""
-        if word == "?":
-            self._desk.show(words.HELP)
-        elif word == "l":
-            self.show_points()
-        elif word == "q":
-            self._stop()
-        elif word == "u":
-            point = self.session.undo()
-            back = "there is none" if point is None else f"{self.reference.text(point.vacuum_kpa)} taken back"
-            self._desk.show([f"     {back}"])
-            self._save()
-        elif word.split(maxsplit=1)[0] == "x":
-            self._leave_out(word)
-        else:
-            return False
-        return True
-
-    def _leave_out(self, word: str) -> None:
-        number = word.removeprefix("x").strip()
-        if not number.isdecimal() or not 1 <= int(number) <= len(self.session.taken):
-            self._desk.show([f"     x and the number of a point, 1 to {len(self.session.taken)}"])
-            return
-        self.session.left_out ^= {int(number) - 1}
-        self._desk.show([words.point_line(self.session, int(number) - 1)])
-        self._save()
-
-    def _take(self, word: str) -> None:
-        try:
-            vacuum_kpa = self.reference.parse_kpa(word)
-        except TypedError as error:
-            self._desk.say(f"     {error}", indent="     ")
-            return
-        try:
-            reading = self._bench.reading(self._supply_v)
-        except LiveError as error:
-            self._desk.say(f"     {error}", indent="     ")
-            return
-        if reading is None:
-            self._desk.show(["     not taken"])
-            return
-        self.session.add(Taken(self._still(vacuum_kpa, reading), reading))
-        self._desk.show([words.point_line(self.session, len(self.session.taken) - 1)])
-        self._save()
-
-    def _still(self, vacuum_kpa: float, reading: Reading) -> float:
-        """Ask again what the gauge shows where the pressure moved while the signal was waited for."""
-        if reading.moved_kpa <= _MOVED_KPA or self.reference.is_column:
-            return vacuum_kpa
-        self._desk.say(f"     The pressure moved by {reading.moved_kpa:.1f} kPa meanwhile.", indent="     ")
-        question = f"     What does the gauge show now (Enter: still {self.reference.text(vacuum_kpa)})? "
-        return self._bench.ask(question, lambda text: self.reference.parse_kpa(text) if text else vacuum_kpa)
 
     def _show(self, fit: Fit) -> None:
         desk = self._desk
         desk.show([""])
-        self.show_points()
+        self._work.show_points()
         desk.show([""])
-        desk.plot(residual_chart(self.session, fit, self.name), _PLOT_ROWS)
+        desk.plot(residual_chart(self._session, fit, self._work.name), _PLOT_ROWS)
         desk.show([""])
-        for paragraph in words.summary(self.session, fit, self.reference):
+        for paragraph in words.summary(self._session, fit, self._reference):
             desk.say(paragraph, indent="  ")
         if fit.suspects:
-            desk.say(words.suspect_words(self.session, fit, self._without_suspect(fit)), indent="  ")
-        if bent := words.bend_words(self.session):
+            desk.say(words.suspect_words(self._session, fit, self._without_suspect(fit)), indent="  ")
+        if bent := words.bend_words(self._session):
             desk.say(bent, indent="  ")
 
     def _without_suspect(self, fit: Fit) -> Fit:
         try:
-            return self.session.fitted(without=fit.suspects[:1])
+            return self._session.fitted(without=fit.suspects[:1])
         except ValueError:  # the others alone are too few for this degree
             return fit
 
     def _decided(self, fit: Fit) -> str:
         """Ask what to do; w writes, m takes more points, all else is done and asked again."""
         suspect = f"x {fit.suspects[0] + 1}" if fit.suspects else ""
-        curve = "s" if self.session.degree == 2 else "c" if bend(self.session) is not None else ""
+        curve = "s" if self._session.degree == 2 else "c" if bend(self._session) is not None else ""
         choices = {
             suspect: "leave it out; it stays on record",
             "w": "write this calibration",
@@ -219,11 +136,11 @@ class Work:
         self._desk.show(["", *(f"  {key:<4} {does}" for key, does in choices.items() if key)])
         word = self._bench.ask("What now? ", lambda text: self._understood(text, curve))
         if word == "q":
-            self._stop()
+            self._work.stop()
         if word[0] == "x":
-            self._leave_out(word)
+            self._work.leave_out(word)
         elif word in ("c", "s"):
-            self.session.degree = 2 if word == "c" else 1
+            self._session.degree = 2 if word == "c" else 1
         return word
 
     def _understood(self, text: str, curve: str) -> str:
@@ -231,17 +148,3 @@ class Work:
         if word[:1] == "x" or (word and word in ("w", "m", "q", curve)):
             return word
         raise TypedError("one of the letters above, please")
-
-    def _save(self) -> None:
-        if self.session.taken:
-            save_draft(self.draft, self.session, self.reference, self._begun)
-        else:
-            drop_draft(self.draft)
-
-    def _stop(self) -> NoReturn:
-        count = len(self.session.taken)
-        if count and self._desk.ask(f"Keep the {count} points for later? [Y/n] ") in ("n", "N", "no"):
-            drop_draft(self.draft)
-        elif count:
-            self._desk.say("Kept: the same command goes on with them.")
-        raise Stopped
