@@ -11,6 +11,7 @@ from parchd.workbench.chart import Point, thinned
 
 LEAST_SAMPLES = 8
 _MOST_FOR_SLOPE = 120
+_LONGER, _CLEAR = (2.0, 4.0), 1.5
 _NORMAL = 1.4826  # makes the median deviation of normal noise its standard deviation
 
 
@@ -94,7 +95,8 @@ class Stand:
 def stand(points: Sequence[Point], limits: Limits) -> Stand:
     """Judge the last stretch of a signal.
 
-    The stretch is as long as `Limits.window_s`, or as `LEAST_SAMPLES` samples take.
+    The stretch is as long as `Limits.window_s`, or as `LEAST_SAMPLES` samples take; up to four times as long where
+    noise would hide a movement.
 
     Args:
         points: seconds and kPa since the pressure was set, in order.
@@ -107,18 +109,30 @@ def stand(points: Sequence[Point], limits: Limits) -> Stand:
     """
     if len(points) < 2:
         return Stand(Standing.WAITING, len(points) / LEAST_SAMPLES)
+    found, hidden_kpa = _over(points, limits, limits.window_s)
+    for factor in _LONGER:
+        if found.standing is not Standing.STEADY or hidden_kpa <= _CLEAR * limits.drift_kpa:
+            break
+        found, hidden_kpa = _over(points, limits, factor * limits.window_s)
+    return found
+
+
+def _over(points: Sequence[Point], limits: Limits, window_s: float) -> tuple[Stand, float]:
+    """Judge a stretch of a length; give as well the movement that its noise would hide."""
     end_s = points[-1][0]
-    start_s = min(end_s - limits.window_s, points[-min(len(points), LEAST_SAMPLES)][0])
-    part = min(len(points) / LEAST_SAMPLES, (end_s - points[0][0]) / limits.window_s, 1.0)
+    start_s = min(end_s - window_s, points[-min(len(points), LEAST_SAMPLES)][0])
+    part = min(len(points) / LEAST_SAMPLES, (end_s - points[0][0]) / window_s, 1.0)
     window = [point for point in points if point[0] >= start_s - 1e-9]
     line = trend(window) if window[0][0] < end_s else Trend(0.0, window[-1][1], 0.0)
-    standing = Standing.WAITING if part < 1.0 else _judged(line, len(window), end_s - window[0][0], limits)
-    return Stand(standing, part, line.slope * 60.0, line.spread, window[0][0])
+    hidden_kpa = 2.0 * line.spread * math.sqrt(12.0 / len(window))
+    standing = Standing.WAITING
+    if part >= 1.0:
+        standing = _judged(line, hidden_kpa, end_s - window[0][0], limits)
+    return Stand(standing, part, line.slope * 60.0, line.spread, window[0][0]), hidden_kpa
 
 
-def _judged(line: Trend, count: int, length_s: float, limits: Limits) -> Standing:
+def _judged(line: Trend, hidden_kpa: float, length_s: float, limits: Limits) -> Standing:
     """A slope counts as movement when it is more than the noise makes by itself in 19 of 20 cases."""
-    by_noise_kpa = 2.0 * line.spread * math.sqrt(12.0 / count)
-    if abs(line.slope) * length_s > max(limits.drift_kpa, by_noise_kpa):
+    if abs(line.slope) * length_s > max(limits.drift_kpa, hidden_kpa):
         return Standing.MOVING
     return Standing.NOISY if line.spread > limits.spread_kpa else Standing.STEADY

@@ -95,3 +95,15 @@ def test_coarse_steps_of_a_converter_do_not_look_like_movement() -> None:
 
 def test_one_moment_with_many_samples_is_no_trend() -> None:
     assert stand([(0.0, 20.0)] * 20, LIMITS).standing is Standing.WAITING
+
+
+def test_noise_that_would_hide_a_movement_is_watched_longer() -> None:
+    """A noisy board on a pump that leaks 1.2 kPa a minute: one window cannot tell, four can."""
+    rng, taken = random.Random(1), 0
+    for _ in range(20):
+        leaking = [(float(t), 40.0 - 0.02 * t + rng.gauss(0.0, 0.2)) for t in range(60)]
+        taken += stand(leaking, LIMITS).standing is Standing.STEADY
+        assert stand(leaking[:12], LIMITS).standing is not Standing.STEADY
+    assert taken <= 2
+    still = [(float(t), 40.0 + rng.gauss(0.0, 0.2)) for t in range(60)]
+    assert stand(still, LIMITS).standing is Standing.STEADY
