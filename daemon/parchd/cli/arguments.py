@@ -125,6 +125,7 @@ def _service(parser: ArgumentParser) -> None:
     parser.add_argument("--note", default="", metavar="TEXT", help="what else there is to say")
     parser.add_argument("--left-cm", type=float, metavar="CM", help="height of the water above the cup afterwards")
     parser.add_argument("--found-cm", type=float, metavar="CM", help="height of the water above the cup before")
+    parser.add_argument("--records", type=Path, metavar="FOLDER", help="where the record and its picture go")
 
 
 def _on_the_bench(parser: ArgumentParser) -> None:

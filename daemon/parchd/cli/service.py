@@ -1,18 +1,24 @@
 """``parchd service``"""
 
 from argparse import Namespace
+from datetime import datetime
+from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from parchd.app.requests import RecordService
+from parchd.app.setup import places
 from parchd.cli.asking import carry_out
 from parchd.cli.exits import Exit
 from parchd.cli.loading import load_config
 from parchd.cli.spans import parse_time
-from parchd.clock import US_PER_S, SystemClock, to_datetime
+from parchd.clock import US_PER_S, SystemClock, from_datetime, to_datetime
 from parchd.config import Loaded
 from parchd.contract import ParchdError
 from parchd.store.database import open_reader
-from parchd.store.services import records
+from parchd.store.reader import span
+from parchd.store.services import ServiceRecord, records
+from parchd.workbench.records import keep, record_folder, stamp
+from parchd.workbench.service_record import DAYS_BEFORE, HOUR_US, service_chart, service_content
 
 SETTLES_H = {"install": 24.0, "refill": 12.0, "re-prime": 24.0, "re-zero": 1.0, "frost-removal": 24.0, "other": 1.0}
 """Hours until readings can be trusted again. 24 h after filling is extension advice (UC Drought Tip 92-38); the others
@@ -29,19 +35,38 @@ def command(arguments: Namespace) -> Exit:
     zone, now_us = ZoneInfo(loaded.pipeline.site.time_zone), SystemClock().now_us()
     done_us = now_us if arguments.at is None else parse_time(arguments.at, zone, now_us)
     quiet_h = SETTLES_H[arguments.work] if arguments.quiet_h is None else arguments.quiet_h
-    return carry_out(
-        loaded,
-        RecordService(
-            tensiometer=arguments.tensiometer,
-            work=arguments.work,
-            begin_us=done_us - round(arguments.took_min * 60 * US_PER_S),
-            end_us=done_us + round(quiet_h * 3600 * US_PER_S),
-            by=arguments.by,
-            note=arguments.note,
-            left_m=None if arguments.left_cm is None else arguments.left_cm / 100.0,
-            found_m=None if arguments.found_cm is None else arguments.found_cm / 100.0,
-        ),
+    request = RecordService(
+        tensiometer=arguments.tensiometer,
+        work=arguments.work,
+        begin_us=done_us - round(arguments.took_min * 60 * US_PER_S),
+        end_us=done_us + round(quiet_h * 3600 * US_PER_S),
+        by=arguments.by,
+        note=arguments.note,
+        left_m=None if arguments.left_cm is None else arguments.left_cm / 100.0,
+        found_m=None if arguments.found_cm is None else arguments.found_cm / 100.0,
     )
+    folder = record_folder(arguments.records, loaded.store.path)
+    code = carry_out(loaded, request)
+    if code is Exit.OK:
+        _keep(loaded, request, to_datetime(done_us).astimezone(zone), folder)
+    return code
+
+
+def _keep(loaded: Loaded, request: RecordService, done: datetime, folder: Path) -> None:
+    """Leave a dated record and a picture of the days before."""
+    (setup,) = (t for t in loaded.pipeline.tensiometers if t.place.tensiometer == request.tensiometer)
+    record = ServiceRecord(**request.model_dump(exclude={"ask"}))
+    done_us = from_datetime(done)
+    connection = open_reader(loaded.store.path)
+    try:
+        rows = span(connection, places(loaded), done_us - DAYS_BEFORE * 24 * HOUR_US, done_us)
+        chart = service_chart(setup, record, (row for row in rows if row.channel == setup.channel), done)
+    finally:
+        connection.close()
+    name = f"{stamp(done)}_{record.tensiometer}_{record.work}"
+    comment = "What was done to a tensiometer. The journal holds it too; nothing reads this file."
+    written = keep(folder, name, service_content(setup, record, done), comment, chart)
+    print("kept in " + " and ".join(str(path) for path in written))
 
 
 def _list(loaded: Loaded, tensiometer: str | None) -> Exit:
