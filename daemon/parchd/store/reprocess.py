@@ -71,6 +71,20 @@ class Rows:
         return Rows(*(getattr(self, name)[chosen] for name in self.__slots__))
 
 
+@dataclass(frozen=True, slots=True)
+class Changed:
+    """Rows that came out different, as columns; the order of `Rewritten`."""
+
+    gauge_kpa: Floats
+    tension_kpa: Floats
+    flag: NDArray[np.uint8]
+    cause: NDArray[np.int64]
+    calibration: NDArray[np.object_]
+    uncertainty_kpa: Floats
+    time_us: NDArray[np.int64]
+    channel_id: NDArray[np.int64]
+
+
 def reprocess(
     connection: sqlite3.Connection,
     journal: Journal,
@@ -102,13 +116,15 @@ def reprocess(
     touched: set[int] = set()
     for part in _slices(connection, begin_us, end_us):
         auxiliaries = Auxiliaries(connection, chosen, ids, int(part.time_us[0]), int(part.time_us[-1]))
+        found: list[Changed] = []
         for channel_id, theirs in _by_channel(part):
-            if (work := works.get(channel_id)) is None:
-                continue
-            anew = work.anew(theirs, auxiliaries)
-            journal.rewrite(anew)
-            touched |= {channel_id} if anew else set()
-            rows, changed = rows + len(theirs.time_us), changed + len(anew)
+            if channel_id in works:
+                found += works[channel_id].anew(theirs, auxiliaries)
+                rows += len(theirs.time_us)
+        anew = _in_order(found)
+        journal.rewrite(anew)
+        changed += len(anew)
+        touched.update(int(columns.channel_id[0]) for columns in found)
         progress((int(part.time_us[-1]) - begin_us) / max(1, end_us - begin_us))
     if changed:
         journal.refresh_latest()
@@ -169,11 +185,12 @@ class _Work:
         self._services = services
         self._convert = ColumnConversion(setup)
 
-    def anew(self, rows: Rows, auxiliaries: Auxiliaries) -> list[Rewritten]:
+    def anew(self, rows: Rows, auxiliaries: Auxiliaries) -> list[Changed]:
         """Give the rows that come out different."""
-        found: list[Rewritten] = []
-        for code in np.unique(rows.unit):
-            some = rows.of(rows.unit == code)
+        found: list[Changed] = []
+        codes = np.unique(rows.unit)
+        for code in codes:
+            some = rows if len(codes) == 1 else rows.of(rows.unit == code)
             known = Circumstances(*auxiliaries.known(self._setup, some.time_us, some.received_us), self._heights(some))
             converted = self._convert(some.value, UNIT_OF_CODE[int(code)], some.time_us, known)
             found += _different(some, converted, self._causes(some, converted), self._labels)
@@ -198,7 +215,7 @@ class _Work:
         return cause
 
 
-def _different(rows: Rows, new: ConvertedColumns, cause: NDArray[np.int64], known: _Labels) -> list[Rewritten]:
+def _different(rows: Rows, new: ConvertedColumns, cause: NDArray[np.int64], known: _Labels) -> list[Changed]:
     numbers = np.array([known.number(label) for label in new.labels])[new.stretch]
     numbers[np.isnan(new.tension_kpa)] = 0
     flag = _FLAGS[cause]
@@ -212,11 +229,18 @@ def _different(rows: Rows, new: ConvertedColumns, cause: NDArray[np.int64], know
         return []
     labels = np.array(new.labels, dtype=np.object_)[new.stretch[at]]
     labels[numbers[at] == 0] = ""
-    columns = (
-        _numbers(new.gauge_kpa[at]), _numbers(new.tension_kpa[at]), flag[at].tolist(), cause[at].tolist(),
-        labels.tolist(), _numbers(new.uncertainty_kpa[at]), rows.time_us[at].tolist(), rows.channel_id[at].tolist(),
-    )  # fmt: skip
-    return list(zip(*columns, strict=True))
+    columns = (new.gauge_kpa[at], new.tension_kpa[at], flag[at], cause[at], labels, new.uncertainty_kpa[at])
+    return [Changed(*columns, rows.time_us[at], rows.channel_id[at])]
+
+
+def _in_order(found: Sequence[Changed]) -> list[Rewritten]:
+    """Put rows in the order in which they lie on the disk: written so, they take little more than half the time."""
+    if not found:
+        return []
+    together = Changed(*(np.concatenate([getattr(one, name) for one in found]) for name in Changed.__slots__))
+    order = np.lexsort((together.channel_id, together.time_us))
+    columns = [getattr(together, name)[order] for name in Changed.__slots__]
+    return list(zip(*(_numbers(c) if c.dtype == np.float64 else c.tolist() for c in columns), strict=True))
 
 
 def _numbers(column: Floats) -> list[float | None]:
