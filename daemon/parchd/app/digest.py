@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 
 from parchd.alarms.book import AlarmState
 from parchd.alarms.condition import NORMAL
-from parchd.alarms.irrigation import EMPTY, ZoneState
+from parchd.alarms.irrigation import EMPTY
 from parchd.alarms.rules import AlarmKind, AlarmSetup, IrrigationRule
 from parchd.alarms.wording import Names
 from parchd.app.water_moves import water_moves
@@ -70,7 +70,7 @@ def digest_notice(
     day: str, setup: AlarmSetup, names: Names, state: AlarmState, newest: Mapping[str, Latest], now_us: int
 ) -> Notice:
     """Write the digest of a local date."""
-    zones = [zone_standing(rule, state.zones.get(rule.subject, EMPTY), names, now_us) for rule in setup.irrigation]
+    zones = [zone_standing(rule, state, names, now_us) for rule in setup.irrigation]
     sensors = [
         sensor_standing(rule.tensiometer, newest.get(rule.channel), state, names, now_us) for rule in setup.faults
     ]
@@ -101,35 +101,36 @@ def digest_notice(
     )
 
 
-def zone_standing(rule: IrrigationRule, zone: ZoneState, names: Names, now_us: int) -> Standing:
+def zone_standing(rule: IrrigationRule, state: AlarmState, names: Names, now_us: int) -> Standing:
     """How a zone (or a tensiometer with limits of its own) stands.
 
-    With fewer fresh deciding readings than the rule asks for it is "unknown", never wet; a need that was raised stays.
+    The last word of a tensiometer that is known to be faulty does not count, however fresh. With fewer tensiometers
+    that can be believed than the rule asks for the zone is "unknown", never wet; a need that was raised stays.
     """
+    zone = state.zones.get(rule.subject, EMPTY)
     kind, _, key = rule.subject.partition("/")
     name = names.zone_title(key) if kind == "zone" else key
-    fresh = [v.tension_kpa for v in zone.votes.values() if now_us - v.time_us <= rule.fresh_s * US_PER_S]
-    tension_kpa = median(fresh) if fresh and len(fresh) >= rule.min_trusted else None
+    believed = [
+        vote.tension_kpa
+        for tensiometer, vote in zone.votes.items()
+        if now_us - vote.time_us <= rule.fresh_s * US_PER_S and not _faults(tensiometer, state)
+    ]
+    tension_kpa = median(believed) if believed and len(believed) >= rule.min_trusted else None
     if zone.levels.get(AlarmKind.IRRIGATE_NOW, NORMAL).phase.is_active:
         return Standing(name, "irrigate now", tension_kpa, True)
     if zone.levels.get(AlarmKind.IRRIGATE_PLAN, NORMAL).phase.is_active:
         return Standing(name, "plan an irrigation", tension_kpa, True)
     if tension_kpa is None:
-        words = f"unknown: {len(fresh)} of {len(rule.tensiometers)} tensiometers gave a deciding reading lately"
+        words = f"unknown: {len(believed)} of {len(rule.tensiometers)} tensiometers have a word that can be believed"
         return Standing(name, words, None, False)
     return Standing(name, "enough water", tension_kpa, False)
 
 
 def sensor_standing(tensiometer: str, newest: Latest | None, state: AlarmState, names: Names, now_us: int) -> Standing:
     """How a tensiometer stands."""
-    subject = f"tensiometer/{tensiometer}"
     place = names.places.get(tensiometer)
     name = tensiometer if place is None else f"{tensiometer} ({place.depth_m * 100:.0f} cm)"
-    faults = [
-        key.kind.value.replace("-", " ")
-        for key, c in state.faults.items()
-        if key.subject == subject and c.phase.is_active
-    ]
+    faults = _faults(tensiometer, state)
     if newest is None:
         return Standing(name, "nothing heard yet", None, True)
     if faults:
@@ -137,6 +138,13 @@ def sensor_standing(tensiometer: str, newest: Latest | None, state: AlarmState, 
     if not newest.flag.decides:
         return Standing(name, newest.cause.word or newest.flag.word, newest.tension_kpa, newest.flag is Flag.FAIL)
     return Standing(name, f"reads well ({ago(now_us - newest.time_us)})", newest.tension_kpa, False)
+
+
+def _faults(tensiometer: str, state: AlarmState) -> list[str]:
+    """The active faults of a tensiometer in words."""
+    subject = f"tensiometer/{tensiometer}"
+    active = (key.kind for key, c in state.faults.items() if key.subject == subject and c.phase.is_active)
+    return [kind.value.replace("-", " ") for kind in active]
 
 
 def ago(us: int) -> str:

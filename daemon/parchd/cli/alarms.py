@@ -40,7 +40,8 @@ def command(arguments: Namespace) -> Exit:
 def _print_words(active: list[reader.ActiveAlarm], history: list[AlarmEvent], called: Names) -> None:
     print(f"Active now: {len(active) or 'none'}")
     for alarm in active:
-        print(f"  since {called.local(alarm.raised_us)}  {alarm.key.kind:20} {alarm.key.subject}")
+        clearing = "  (about to clear)" if alarm.clearing else ""
+        print(f"  since {called.local(alarm.raised_us)}  {alarm.key.kind:20} {alarm.key.subject}{clearing}")
     print(f"\nHistory: {len(history) or 'nothing in this span'}")
     for event in history:
         print(f"  {called.local(event.time_us)}  {event.change:8} {alarm_notice(event, called).subject}")

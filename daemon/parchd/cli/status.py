@@ -4,7 +4,6 @@ import sqlite3
 from argparse import Namespace
 from collections.abc import Iterable, Mapping, Sequence
 
-from parchd.alarms.irrigation import EMPTY
 from parchd.app.digest import ago, sensor_standing, zone_standing
 from parchd.app.setup import names
 from parchd.app.water_moves import water_moves
@@ -52,9 +51,7 @@ def status_lines(connection: sqlite3.Connection, loaded: Loaded, daemon: str, no
     """All that there is to say, line by line."""
     called, state, newest = names(loaded), load_alarm_state(connection), reader.latest(connection)
     yield f"{called.site}: the daemon {daemon}"
-    zones = [
-        zone_standing(rule, state.zones.get(rule.subject, EMPTY), called, now_us) for rule in loaded.alarms.irrigation
-    ]
+    zones = [zone_standing(rule, state, called, now_us) for rule in loaded.alarms.irrigation]
     yield from _table("Zones", [(z.name, _kpa(z.tension_kpa), z.words) for z in zones])
     sensors = [
         sensor_standing(rule.tensiometer, newest.get(rule.channel), state, called, now_us)

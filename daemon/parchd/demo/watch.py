@@ -9,7 +9,6 @@ from zoneinfo import ZoneInfo
 
 from parchd.alarms.book import AlarmState
 from parchd.alarms.condition import Change
-from parchd.alarms.irrigation import EMPTY
 from parchd.alarms.rules import AlarmKind, IrrigationRule
 from parchd.app.digest import zone_standing
 from parchd.app.setup import names, places
@@ -83,7 +82,7 @@ class Watch:
     def _zone(
         self, rule: IrrigationRule, state: AlarmState, newest: dict[str, reader.Latest], now_us: int
     ) -> ZonePicture:
-        standing = zone_standing(rule, state.zones.get(rule.subject, EMPTY), self._names, now_us)
+        standing = zone_standing(rule, state, self._names, now_us)
         words = standing.words.partition(":")[0]
         sign = ZONE_SIGNS.get(words, Sign.UNKNOWN)
         key = rule.subject.partition("/")[2]

@@ -2,7 +2,6 @@
 
 from parchd.contract import Cause
 
-GREATEST_TENSION_KPA = 100.0
 LOWEST_TENSION_KPA = -15.0
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from abc import ABC, abstractmethod
 from bisect import bisect_right
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, ClassVar, Protocol
@@ -104,15 +105,15 @@ def just_above(edge: float) -> float:
     return math.nextafter(edge, math.inf)
 
 
-class Kind:
+class Kind(ABC):
     """What every kind can do once it knows its line and its bands."""
 
     __slots__ = ()
 
     bands: Bands
 
-    def indicated_kpa(self, signal: Quantity, supply_v: Quantity | float) -> Quantity:
-        raise NotImplementedError
+    @abstractmethod
+    def indicated_kpa(self, signal: Quantity, supply_v: Quantity | float) -> Quantity: ...
 
     def gauge_kpa(self, signal: Quantity, supply_v: Quantity | float) -> Quantity:
         return self.indicated_kpa(signal, supply_v)
@@ -147,8 +148,8 @@ class Supplied(Kind):
     supply_tolerance: float
 
     @property
-    def nominal_supply_v(self) -> float:
-        raise NotImplementedError
+    @abstractmethod
+    def nominal_supply_v(self) -> float: ...
 
     def fault(self, signal: float, supply_v: float) -> Cause:
         if not abs(supply_v - self.nominal_supply_v) <= self._room_v:
