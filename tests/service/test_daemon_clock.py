@@ -1,7 +1,6 @@
 """A clock that jumps by a year and back, under the whole daemon: nothing lost, nothing told twice, work goes on."""
 
 import logging
-import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -12,6 +11,7 @@ from parchd.app.daemon import Daemon
 from parchd.clock import US_PER_S, SystemClock
 from parchd.config import load
 from parchd.contract import Cause
+from parchd.testing.background import Background
 from parchd.testing.farm import farm, serial_source, webhook
 from parchd.testing.line import PtyLine
 from parchd.testing.process import query, wait_until
@@ -34,35 +34,20 @@ class StepClock(SystemClock):
         self._offset_us += round(seconds * US_PER_S)
 
 
-class Bus:
+class Bus(Background):
     """A board that prints a line some hundred times a second, and counts them."""
 
     def __init__(self, line: PtyLine) -> None:
         self.kpa = 20.0
         self.written = 0
         self._line = line
-        self._ends = threading.Event()
-        self._thread = threading.Thread(target=self._run, name="bus")
+        super().__init__()
 
-    def __enter__(self) -> "Bus":
-        self._thread.start()
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        self._ends.set()
-        self._thread.join()
-
-    def _run(self) -> None:
-        while not self._ends.wait(0.004):
+    def work(self) -> None:
+        while not self.ends.wait(0.004):
             text = b"%.2f\n" % self.kpa
             assert self._line.write(text) == len(text)
             self.written += 1
-
-
-@pytest.fixture
-def hooks() -> Iterator[HttpReceiver]:
-    with HttpReceiver() as receiver:
-        yield receiver
 
 
 @contextmanager

@@ -63,12 +63,6 @@ def journal(disk: SmallDisk) -> Path:
     return disk.folder / "parchd.db"
 
 
-@pytest.fixture
-def broker(tmp_path: Path) -> Iterator[Mosquitto]:
-    with Mosquitto(tmp_path / "broker") as broker:
-        yield broker
-
-
 def config_on(disk: SmallDisk, *parts: str) -> Path:
     path = disk.folder.with_name("farm.toml")
     path.write_text(farm(*parts, f'[store]\npath = "{disk.folder}/parchd.db"\n'))

@@ -2,7 +2,6 @@
 
 import json
 import random
-import threading
 import time
 from collections.abc import Iterator
 from itertools import islice
@@ -14,6 +13,7 @@ from parchd.app.setup import engine_setup
 from parchd.clock import US_PER_S, SystemClock
 from parchd.config import load
 from parchd.contract import Sample, SampleBatch, Unit
+from parchd.testing.background import Background
 from parchd.testing.bench import engine_on
 from parchd.testing.broker import Mosquitto
 from parchd.testing.farm import farm, influx, mail, mqtt_source, webhook
@@ -42,7 +42,7 @@ def drying_and_watered(start_s: int) -> Iterator[Value]:
         yield f"c{channel}", start_s + step / 4, round(tension_kpa, 3)
 
 
-class Load:
+class Load(Background):
     """Publishes values piece by piece from a thread of its own, each piece acknowledged by the broker."""
 
     def __init__(self, broker: Mosquitto, values: Iterator[Value], pieces_a_second: float) -> None:
@@ -50,40 +50,19 @@ class Load:
         self._broker = broker
         self._values = values
         self._pause_s = 1 / pieces_a_second
-        self._ends = threading.Event()
-        self._thread = threading.Thread(target=self._run, name="load")
-
-    def __enter__(self) -> "Load":
-        self._thread.start()
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        self._ends.set()
-        self._thread.join()
+        super().__init__()
 
     @property
     def goes_on(self) -> bool:
-        return self._thread.is_alive()
+        return self.is_alive
 
-    def _run(self) -> None:
+    def work(self) -> None:
         with Publisher(self._broker.host, self._broker.port) as publisher:
-            while (piece := list(islice(self._values, PIECE))) and not self._ends.wait(self._pause_s):
+            while (piece := list(islice(self._values, PIECE))) and not self.ends.wait(self._pause_s):
                 publisher.publish(
                     (f"farm/{channel}", json.dumps({"t": second, "v": kpa}).encode()) for channel, second, kpa in piece
                 )
                 self.published += piece
-
-
-@pytest.fixture
-def mails() -> Iterator[MailSandbox]:
-    with MailSandbox() as sandbox:
-        yield sandbox
-
-
-@pytest.fixture
-def hooks() -> Iterator[HttpReceiver]:
-    with HttpReceiver() as receiver:
-        yield receiver
 
 
 @pytest.fixture

@@ -4,7 +4,6 @@ The clock runs 30 000 times faster than life.
 """
 
 import json
-import threading
 from collections import Counter
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
@@ -17,6 +16,7 @@ import pytest
 from parchd.app.daemon import Daemon
 from parchd.clock import US_PER_S, Clock, ScaledClock, from_datetime
 from parchd.config import load
+from parchd.testing.background import Background
 from parchd.testing.broker import Mosquitto
 from parchd.testing.farm import farm, influx, mail, mqtt_source, webhook
 from parchd.testing.process import query, wait_until
@@ -33,28 +33,19 @@ HOUR_S = 3600
 CHANNELS = 4
 
 
-class Field:
+class Field(Background):
     """Publishes a sample of every channel each ten minutes; four hours dry, four hours wet."""
 
     def __init__(self, broker: Mosquitto, clock: Clock) -> None:
         self.published = 0
         self._broker = broker
         self._clock = clock
-        self._ends = threading.Event()
-        self._thread = threading.Thread(target=self._run, name="field")
+        super().__init__()
 
-    def __enter__(self) -> "Field":
-        self._thread.start()
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        self._ends.set()
-        self._thread.join()
-
-    def _run(self) -> None:
+    def work(self) -> None:
         second = START_US // US_PER_S
         with Publisher(self._broker.host, self._broker.port) as publisher:
-            while not self._ends.wait(0.005):
+            while not self.ends.wait(0.005):
                 due = range(second, self._clock.now_us() // US_PER_S, 600)
                 self.published += publisher.publish(_samples(due))
                 second += 600 * len(due)

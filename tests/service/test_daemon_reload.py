@@ -2,7 +2,6 @@
 
 import json
 import re
-import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from itertools import count
@@ -11,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from parchd.clock import US_PER_S, SystemClock
+from parchd.testing.background import Background
 from parchd.testing.broker import Mosquitto
 from parchd.testing.farm import farm, mqtt_source, serial_source, webhook
 from parchd.testing.line import PtyLine
@@ -26,54 +26,24 @@ CHANNELS = 4
 PIECE_S = 10
 
 
-@pytest.fixture
-def broker(tmp_path: Path) -> Iterator[Mosquitto]:
-    with Mosquitto(tmp_path / "broker") as broker:
-        yield broker
-
-
-@pytest.fixture
-def hooks() -> Iterator[HttpReceiver]:
-    with HttpReceiver() as receiver:
-        yield receiver
-
-
-@pytest.fixture
-def line() -> Iterator[PtyLine]:
-    with PtyLine() as line:
-        yield line
-
-
-class Load:
+class Load(Background):
     """Publishes without a pause: a sample for each second and channel."""
 
     def __init__(self, broker: Mosquitto, tension_kpa: Callable[[], float] = lambda: 20.0) -> None:
         self.published = 0
         self._broker = broker
         self._tension_kpa = tension_kpa
-        self._ends = threading.Event()
-        self._thread = threading.Thread(target=self._run, name="load")
-
-    def __enter__(self) -> "Load":
-        self._thread.start()
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        self.stop()
-
-    def stop(self) -> None:
-        self._ends.set()
-        self._thread.join()
+        super().__init__()
 
     def goes_on(self, more: int = 200) -> None:
         """Wait until so many messages more are published."""
         seen = self.published
         assert wait_until(lambda: self.published >= seen + more)
 
-    def _run(self) -> None:
+    def work(self) -> None:
         with Publisher(self._broker.host, self._broker.port) as publisher:
             for second in count(START_S, PIECE_S):
-                if self._ends.wait(0.002):
+                if self.ends.wait(0.002):
                     return
                 self.published += publisher.publish(self._piece(second))
 

@@ -1,12 +1,13 @@
 """Sources of a running daemon that lose their line: each on its own, none disturbs the other."""
 
 import json
-import threading
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Protocol
 
 import pytest
 
+from parchd.testing.background import Background
 from parchd.testing.broker import Mosquitto
 from parchd.testing.farm import farm, mqtt_source, serial_source
 from parchd.testing.line import PtyLine
@@ -18,40 +19,27 @@ pytestmark = pytest.mark.needs("mosquitto")
 START_S = 1_780_000_000
 
 
-class Say:
+class Say(Protocol):
     """Says one number; false when it could not."""
 
-    def __call__(self, number: int) -> bool:
-        raise NotImplementedError
+    def __call__(self, number: int) -> bool: ...
 
 
-class Talk:
+class Talk(Background):
     """Calls something with growing numbers, some hundred a second, until stopped; what raises is tried again."""
 
     def __init__(self, say: Say) -> None:
         self.said = 0
         self._say = say
-        self._ends = threading.Event()
-        self._thread = threading.Thread(target=self._run, name="talk")
-
-    def __enter__(self) -> "Talk":
-        self._thread.start()
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        self.stop()
-
-    def stop(self) -> None:
-        self._ends.set()
-        self._thread.join()
+        super().__init__()
 
     def goes_on(self, more: int) -> None:
         """Wait until so much more is said."""
         seen = self.said
         assert wait_until(lambda: self.said >= seen + more)
 
-    def _run(self) -> None:
-        while not self._ends.wait(0.005):
+    def work(self) -> None:
+        while not self.ends.wait(0.005):
             if self._say(self.said):
                 self.said += 1
 
@@ -94,22 +82,10 @@ class Write(Say):
 
 
 @pytest.fixture
-def broker(tmp_path: Path) -> Iterator[Mosquitto]:
-    with Mosquitto(tmp_path / "broker") as broker:
-        yield broker
-
-
-@pytest.fixture
 def publish(broker: Mosquitto) -> Iterator[Publish]:
     publish = Publish(broker)
     yield publish
     publish.close()
-
-
-@pytest.fixture
-def line() -> Iterator[PtyLine]:
-    with PtyLine() as line:
-        yield line
 
 
 @pytest.fixture

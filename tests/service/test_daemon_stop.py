@@ -5,7 +5,6 @@ import socket
 import sqlite3
 import threading
 import time
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -19,12 +18,6 @@ from parchd.testing.publisher import Publisher
 from parchd.testing.receivers import Answer, HttpReceiver, MailSandbox
 
 STOP_S = 5.0
-
-
-@pytest.fixture
-def line() -> Iterator[PtyLine]:
-    with PtyLine() as line:
-        yield line
 
 
 @pytest.fixture

@@ -12,7 +12,7 @@ from parchd.config import Loaded, load
 from parchd.contract import ConfigError, ParchdError
 from parchd.store.database import is_held
 from parchd.workbench.live import find_setup
-from parchd.workbench.records import RecordError, write_new
+from parchd.workbench.records import writable, write_new
 
 USUAL_FOLDER = "calibrations"
 
@@ -41,15 +41,7 @@ def target_of(loaded: Loaded) -> Target:
         RecordError: no file can be written there.
     """
     folder = (loaded.calibration_dir or loaded.path.parent / USUAL_FOLDER).absolute()
-    probe = folder / ".may-write"
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        probe.touch()
-        probe.unlink()
-    except OSError as error:
-        raise RecordError(
-            f"{folder}: calibrations cannot be written there ({error.strerror}); start this command as a user who may"
-        ) from error
+    writable(folder, "calibrations", "start this command as a user who may")
     return Target(folder, loaded.calibration_dir is not None)
 
 

@@ -24,16 +24,25 @@ def record_folder(given: Path | None, journal: Path) -> Path:
     Raises:
         RecordError: they cannot.
     """
-    folder = given or journal.parent / "records"
+    return writable(given or journal.parent / "records", "records", "name another folder with --records")
+
+
+def writable(folder: Path, what: str, todo: str) -> Path:
+    """Make a folder, and see that files can go there before anybody works for nothing.
+
+    Args:
+        what, todo: for the error: what was to go there, and what to do.
+
+    Raises:
+        RecordError: they cannot.
+    """
     probe = folder / ".may-write"
     try:
         folder.mkdir(parents=True, exist_ok=True)
         probe.touch()
         probe.unlink()
     except OSError as error:
-        raise RecordError(
-            f"{folder}: records cannot be kept there ({error.strerror}); name another folder with --records"
-        ) from error
+        raise RecordError(f"{folder}: {what} cannot be kept there ({error.strerror}); {todo}") from error
     return folder
 
 
