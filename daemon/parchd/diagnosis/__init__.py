@@ -1,0 +1,1 @@
+"""Can a tensiometer be believed? Hours, days and neighbours looked at together."""

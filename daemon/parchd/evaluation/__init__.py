@@ -1,0 +1,1 @@
+"""How well the diagnosis does on seasons whose truth is known."""

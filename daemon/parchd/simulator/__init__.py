@@ -1,0 +1,1 @@
+"""Seasons of simulated tensiometers: soil, weather, irrigation, instruments and their faults."""
