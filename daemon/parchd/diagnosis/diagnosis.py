@@ -1,0 +1,300 @@
+"""The diagnosis of a site: readings in, findings and events out.
+
+It works on hours of measurement. An hour of a source closes when a reading of a later hour has come (and ten minutes
+have passed by the clock of the source, where it reads more often than every half hour): so the same readings in the same
+order give the same findings, however they are cut into batches.
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+
+from parchd.clock import US_PER_S
+from parchd.contract import Cause, Flag, Reading, TimeSource
+from parchd.diagnosis import ceiling, falls, silence
+from parchd.diagnosis.detectors import SOURCE_WATCHES, WATCHES
+from parchd.diagnosis.findings import NOTHING, End, Event, Finding, FindingKey, Outcome
+from parchd.diagnosis.hours import Hour, Hours, hour_of
+from parchd.diagnosis.kinds import CONSEQUENCES
+from parchd.diagnosis.opening import OpenHour
+from parchd.diagnosis.ranking import SUPERSEDES, YIELDS_TO
+from parchd.diagnosis.setup import DiagnosisSetup, Instrument
+from parchd.diagnosis.standing import KEPT_ARRIVALS, KEPT_DIPS, Arrivals, DiagnosisState, SourceStanding, Standing
+from parchd.diagnosis.verdict import Case, Look, Neighbours, Over, SourceLook, Verdict
+
+GRACE_US = 600 * US_PER_S
+SLOW_INTERVAL_S = 1800.0
+SAME_DEPTH_M = 0.12
+
+_CAUSE_OF_FLAG = {Flag.SUSPECT: Cause.DOUBTED, Flag.FAIL: Cause.CONDEMNED}
+
+
+@dataclass(slots=True)
+class _Found:
+    """What a step has brought so far."""
+
+    findings: list[Finding]
+    events: list[Event]
+
+    def outcome(self) -> Outcome:
+        return Outcome(tuple(self.findings), tuple(self.events)) if self.findings or self.events else NOTHING
+
+
+class Diagnosis:
+    """Looks at the readings of a site. Holds no state but what it is given."""
+
+    def __init__(self, setup: DiagnosisSetup) -> None:
+        self._setup = setup
+        self._instruments = {instrument.channel: instrument for instrument in setup.instruments}
+        self._thermometers: dict[str, list[str]] = {}
+        for one in setup.instruments:
+            if one.temperature_channel is not None:
+                self._thermometers.setdefault(one.temperature_channel, []).append(one.channel)
+        self._sources: dict[str, tuple[str, ...]] = {}
+        for one in setup.instruments:
+            self._sources[one.source] = (*self._sources.get(one.source, ()), one.channel)
+        self._grace_us = {name: self._grace(channels) for name, channels in self._sources.items()}
+
+    def begin(self, state: DiagnosisState) -> DiagnosisState:
+        """Fit a state to the setup, in place: tensiometers that are new begin, ones that are gone are forgotten."""
+        for channel, instrument in self._instruments.items():
+            standing = state.standings.get(channel)
+            if standing is None or standing.instrument.name != instrument.name:
+                state.standings[channel] = Standing(instrument)
+            else:
+                standing.instrument = instrument
+        for channel in state.standings.keys() - self._instruments.keys():
+            del state.standings[channel]
+        for name in self._sources:
+            state.sources.setdefault(name, SourceStanding(name))
+        for name in state.sources.keys() - self._sources.keys():
+            del state.sources[name]
+        known = {one.subject for one in self._setup.instruments} | {f"source/{name}" for name in self._sources}
+        for key in [key for key in state.findings if key.subject not in known]:
+            del state.findings[key]
+        return state
+
+    def take(self, state: DiagnosisState, readings: Iterable[Reading]) -> Outcome:
+        """Take readings in the order they came; one that is not newer than the last of its channel is passed over."""
+        found = _Found([], [])
+        for reading in readings:
+            self._take_one(state, reading, found)
+        return found.outcome()
+
+    def listen(
+        self, state: DiagnosisState, heard_us: Mapping[str, int], listening_since_us: int, now_us: int
+    ) -> Outcome:
+        """Ask by the daemon's clock which channels and sources are silent.
+
+        Args:
+            heard_us: when each channel last delivered.
+            listening_since_us: nobody is silent for longer than the daemon has listened.
+        """
+        found = _Found([], [])
+        for subject, verdict in silence.listen(state, self._setup, heard_us, listening_since_us, now_us):
+            self._settle(state, subject, verdict, now_us, found)
+        return found.outcome()
+
+    def serviced(self, state: DiagnosisState, tensiometer: str, end_us: int) -> Outcome:
+        """Somebody wrote down a service: all findings about the tensiometer end, and it is learnt anew.
+
+        Args:
+            end_us: when it can be believed again.
+        """
+        found = _Found([], [])
+        for standing in state.standings.values():
+            if standing.instrument.name == tensiometer:
+                standing.since = max(standing.since, hour_of(end_us - 1) + 1)
+                standing.notes.clear()
+                standing.falls.clear()
+                standing.dips.clear()
+                standing.ceiling_kpa = float("nan")
+                state.changed.add(standing.instrument.channel)
+        for key in [key for key in state.findings if key.subject == f"tensiometer/{tensiometer}"]:
+            self._end(state, key, max(end_us, state.findings[key].start_us), End.SERVICED, found)
+        return found.outcome()
+
+    def dismiss(self, state: DiagnosisState, key: FindingKey, now_us: int) -> Outcome:
+        """A person says that a finding is wrong: it ends, as if it had never begun, and the same evidence is ignored."""
+        found = _Found([], [])
+        if key in state.findings:
+            state.dismissed[key] = now_us
+            self._end(state, key, state.findings[key].start_us, End.DISMISSED, found)
+        return found.outcome()
+
+    def held_kpa(self, state: DiagnosisState, channel: str, tension_kpa: float) -> float:
+        """The tension that must be low before an alarm may clear: an unexplained fall does not count."""
+        standing = state.standings.get(channel)
+        return tension_kpa if standing is None else ceiling.held_kpa(standing, tension_kpa)
+
+    def cause_of(self, state: DiagnosisState, channel: str) -> Cause:
+        """The cause that open findings give to the readings of a channel: none, doubted or condemned."""
+        instrument = self._instruments.get(channel)
+        if instrument is None or not state.findings:
+            return Cause.NONE
+        flags = [CONSEQUENCES[key.kind].flag for key in state.findings if key.subject == instrument.subject]
+        return max((_CAUSE_OF_FLAG.get(flag, Cause.NONE) for flag in flags), default=Cause.NONE)
+
+    def _grace(self, channels: Iterable[str]) -> int:
+        quickest_s = min(self._instruments[channel].interval_s for channel in channels)
+        return 0 if quickest_s >= SLOW_INTERVAL_S else GRACE_US
+
+    def _take_one(self, state: DiagnosisState, reading: Reading, found: _Found) -> None:
+        channel, sample = reading.channel, reading.sample
+        if channel in self._thermometers and sample.value is not None:
+            self._take_temperature(state, channel, reading)
+        if channel == self._setup.barometer_channel and sample.value is not None:
+            _take_air(state, reading)
+        standing = state.standings.get(channel)
+        if standing is None:
+            return
+        source = state.sources[standing.instrument.source]
+        if sample.time_source is TimeSource.DEVICE:
+            note_arrival(source, reading)
+        if sample.time_us <= standing.newest_us or reading.cause in (Cause.CLOCK, Cause.TIME_UNKNOWN):
+            return
+        hour = hour_of(sample.time_us)
+        if source.closed == 0:
+            source.closed = hour - 1
+        closable = hour_of(sample.time_us - self._grace_us[source.name]) - 1
+        if closable > source.closed:
+            self._close(state, source, closable, found)
+        if hour <= source.closed:
+            return
+        standing.newest_us = sample.time_us
+        self._opened(standing, hour).take(reading)
+
+    def _opened(self, standing: Standing, hour: int) -> OpenHour:
+        opened = standing.open.get(hour)
+        if opened is None:
+            earlier = [number for number in standing.open if number < hour]
+            carry = standing.open[max(earlier)].carry if earlier else standing.carry
+            opened = standing.open[hour] = OpenHour(standing.instrument.interval_s * US_PER_S, carry)
+        return opened
+
+    def _take_temperature(self, state: DiagnosisState, channel: str, reading: Reading) -> None:
+        hour = hour_of(reading.sample.time_us)
+        for fed in self._thermometers[channel]:
+            standing = state.standings.get(fed)
+            if standing is not None and hour > state.sources[standing.instrument.source].closed:
+                assert reading.sample.value is not None
+                self._opened(standing, hour).take_temperature(reading.sample.value)
+
+    def _close(self, state: DiagnosisState, source: SourceStanding, last: int, found: _Found) -> None:
+        """Close all hours of a source up to ``last``, one after the other."""
+        channels = self._sources[source.name]
+        _close_air(state, last)
+        waiting = sorted({h for channel in channels for h in state.standings[channel].open if h <= last})
+        for hour in waiting:
+            for channel in channels:
+                self._push(state, state.standings[channel], hour)
+            source.closed = hour
+            self._judge(state, source, hour, found)
+        source.closed = last
+        state.changed.add(f"source/{source.name}")
+
+    def _push(self, state: DiagnosisState, standing: Standing, hour: int) -> None:
+        opened = standing.open.pop(hour, None)
+        if opened is None:
+            return
+        closed = opened.close()
+        standing.carry = opened.carry
+        standing.hours.push(hour, closed)
+        standing.dips = (standing.dips + opened.dips)[-KEPT_DIPS:]
+        state.unsaved_hours.append((hour, standing.instrument.channel, closed))
+        state.changed.add(standing.instrument.channel)
+
+    def _judge(self, state: DiagnosisState, source: SourceStanding, hour: int, found: _Found) -> None:
+        looks = [self._look(state, state.standings[channel], hour) for channel in self._sources[source.name]]
+        looks = [look for look in looks if look.standing.hours.end == hour + 1 and hour >= look.standing.since]
+        for look in looks:
+            self._settle_all(state, look.instrument.subject, falls.watch(look), look.now_us, found)
+        for number, look in enumerate(looks):
+            for watch in WATCHES:
+                if (hour + number) % watch.every_h == 0:
+                    self._settle_all(state, look.instrument.subject, watch.detector(look), look.now_us, found)
+        every = SourceLook(state, source, tuple(state.standings[c] for c in self._sources[source.name]), hour)
+        for source_watch in SOURCE_WATCHES:
+            if hour % source_watch.every_h == 0:
+                verdicts = source_watch.detector(every)
+                self._settle_all(state, f"source/{source.name}", verdicts, every.now_us, found)
+        for look in looks:
+            ceiling.watch(look)
+
+    def _look(self, state: DiagnosisState, standing: Standing, hour: int) -> Look:
+        return Look(state, standing, hour, self.neighbours(state, standing.instrument))
+
+    def neighbours(self, state: DiagnosisState, of: Instrument) -> Neighbours:
+        """Whose readings tell something about a tensiometer."""
+        others = [s for channel, s in state.standings.items() if channel != of.channel]
+        zone = [s for s in others if s.instrument.place.zone == of.place.zone]
+        station = [s for s in zone if s.instrument.place.station == of.place.station]
+        station.sort(key=lambda s: abs(s.instrument.place.depth_m - of.place.depth_m))
+        elsewhere = (s for s in zone if s.instrument.place.station != of.place.station)
+        level = [s for s in elsewhere if abs(s.instrument.place.depth_m - of.place.depth_m) <= SAME_DEPTH_M]
+        source = [s for s in others if s.instrument.source == of.source]
+        return Neighbours(tuple(level), tuple(station), tuple(zone), tuple(source))
+
+    def _settle_all(
+        self, state: DiagnosisState, subject: str, verdicts: Iterable[Verdict], now_us: int, found: _Found
+    ) -> None:
+        for verdict in verdicts:
+            self._settle(state, subject, verdict, now_us, found)
+
+    def _settle(self, state: DiagnosisState, subject: str, verdict: Verdict, now_us: int, found: _Found) -> None:
+        match verdict:
+            case Event():
+                found.events.append(verdict)
+            case Over():
+                key = FindingKey(verdict.kind, subject)
+                if key in state.findings:
+                    self._end(state, key, verdict.at_us, End.RECOVERED, found)
+            case Case():
+                self._open(state, FindingKey(verdict.kind, subject), verdict, now_us, found)
+
+    def _open(self, state: DiagnosisState, key: FindingKey, case: Case, now_us: int, found: _Found) -> None:
+        if key in state.findings or case.start_us <= state.dismissed.get(key, -1):
+            return
+        if any(FindingKey(kind, key.subject) in state.findings for kind in YIELDS_TO.get(key.kind, ())):
+            return
+        for kind in sorted(SUPERSEDES.get(key.kind, ())):
+            weaker = FindingKey(kind, key.subject)
+            if weaker in state.findings:
+                self._end(state, weaker, state.findings[weaker].start_us, End.REFINED, found)
+        finding = Finding(key, case.start_us, now_us, case.confidence, case.facts, others=case.others)
+        state.findings[key] = finding
+        found.findings.append(finding)
+
+    def _end(self, state: DiagnosisState, key: FindingKey, at_us: int, end: End, found: _Found) -> None:
+        found.findings.append(replace(state.findings.pop(key), ended_us=at_us, end=end))
+
+
+def note_arrival(source: SourceStanding, reading: Reading) -> None:
+    """Count what arrives, by the daemon's clock: the measure of a device's clock."""
+    hour = hour_of(reading.received_us)
+    if not source.arrivals or source.arrivals[-1].hour != hour:
+        source.arrivals = [*source.arrivals[-KEPT_ARRIVALS + 1 :], Arrivals(hour)]
+    arrivals = source.arrivals[-1]
+    lag_s = (reading.received_us - reading.sample.time_us) / US_PER_S
+    arrivals.count += 1
+    arrivals.least_lag_s = min(arrivals.least_lag_s, lag_s)
+    arrivals.most_lag_s = max(arrivals.most_lag_s, lag_s)
+    if reading.received_us != arrivals.newest_us:
+        arrivals.batches += 1
+        arrivals.newest_us = reading.received_us
+
+
+def _take_air(state: DiagnosisState, reading: Reading) -> None:
+    value, hour = reading.sample.value, hour_of(reading.sample.time_us)
+    assert value is not None
+    total, count = state.air_open.get(hour, (0.0, 0))
+    state.air_open[hour] = (total + (value / 10.0 if reading.sample.unit.value == "hPa" else value), count + 1)
+
+
+def _close_air(state: DiagnosisState, last: int) -> None:
+    for hour in sorted(hour for hour in state.air_open if hour <= last):
+        total, count = state.air_open.pop(hour)
+        if hour >= state.air.end:
+            state.air.push(hour, Hour(mean_kpa=total / count, good=float(count)))
+
+
+__all__ = ["Diagnosis", "Hours"]

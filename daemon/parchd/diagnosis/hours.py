@@ -1,0 +1,117 @@
+"""Readings summed up by the hour: four weeks of a tensiometer in some thirty kilobytes."""
+
+import math
+from array import array
+from collections.abc import Iterable
+from typing import NamedTuple
+
+HOUR_US = 3_600_000_000
+KEPT_HOURS = 28 * 24
+SPARE_HOURS = 72
+NAN = math.nan
+
+
+class Hour(NamedTuple):
+    """One hour of one tensiometer; NaN: not known. Hours are counted since 1970 UTC.
+
+    Args:
+        mean_kpa, low_kpa, high_kpa, last_kpa: of the tensions that may be measurements.
+        rough_kpa: mean size of the second difference of consecutive tensions: noise, whatever the soil does.
+        still_s: how long the sample has been one and the same number at the end of the hour.
+        good: samples that gave a tension.
+        bad: samples that gave none, or one that cannot be.
+        cause: number of the most frequent `Cause` among the bad ones, 0 without any.
+        temperature_c: mean of the tensiometer's temperature channel.
+        lag_s: least time from measurement to arrival.
+    """
+
+    mean_kpa: float = NAN
+    low_kpa: float = NAN
+    high_kpa: float = NAN
+    last_kpa: float = NAN
+    rough_kpa: float = NAN
+    still_s: float = NAN
+    good: float = 0.0
+    bad: float = 0.0
+    cause: float = 0.0
+    temperature_c: float = NAN
+    lag_s: float = NAN
+
+
+EMPTY_HOUR = Hour()
+
+
+def hour_of(time_us: int) -> int:
+    """The hour a time falls into.
+
+    >>> hour_of(7_200_000_000)
+    2
+    """
+    return time_us // HOUR_US
+
+
+def known(values: Iterable[float]) -> list[float]:
+    """The numbers among them.
+
+    >>> known([1.0, NAN, 2.0])
+    [1.0, 2.0]
+    """
+    return [value for value in values if value == value]
+
+
+class Hours:
+    """The last hours of one tensiometer, without holes: an hour without readings is an empty one."""
+
+    def __init__(self) -> None:
+        self.end = 0
+        self._columns = {name: array("f") for name in Hour._fields}
+        self._size = 0
+
+    def __len__(self) -> int:
+        return self._size
+
+    @property
+    def begin(self) -> int:
+        """The oldest hour that is kept."""
+        return self.end - self._size
+
+    def push(self, number: int, hour: Hour) -> None:
+        """Add an hour later than all before; hours in between are empty ones."""
+        if self._size and number > self.end + KEPT_HOURS:
+            self.clear()
+        for _ in range(self.end, number) if self._size else ():
+            self._append(EMPTY_HOUR)
+        self._append(hour)
+        self.end = number + 1
+
+    def clear(self) -> None:
+        """Forget everything."""
+        for column in self._columns.values():
+            del column[:]
+        self._size = 0
+
+    def at(self, name: str, number: int) -> float:
+        """One number of one hour; NaN: none."""
+        position = number - self.end + self._size
+        return self._columns[name][position] if 0 <= position < self._size else NAN
+
+    def column(self, name: str, begin: int, end: int) -> list[float]:
+        """One number of the hours ``begin <= hour < end``; NaN where there is none, also before the first hour."""
+        first = self.end - self._size
+        low, high = max(begin, first), min(end, self.end)
+        if low >= high:
+            return [NAN] * max(0, end - begin)
+        part = self._columns[name][low - first : high - first].tolist()
+        return [NAN] * (low - begin) + part + [NAN] * (end - high)
+
+    def hour(self, number: int) -> Hour:
+        return Hour(*(self.at(name, number) for name in Hour._fields))
+
+    def _append(self, hour: Hour) -> None:
+        for column, value in zip(self._columns.values(), hour, strict=True):
+            column.append(value)
+        self._size += 1
+        if self._size > KEPT_HOURS + SPARE_HOURS:
+            for column in self._columns.values():
+                del column[:SPARE_HOURS]
+            self._size -= SPARE_HOURS

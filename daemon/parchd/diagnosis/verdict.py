@@ -1,0 +1,154 @@
+"""What a detector says, and how it looks."""
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+
+from parchd.contract import Flag
+from parchd.diagnosis.findings import Event, Fact, FindingKey
+from parchd.diagnosis.hours import HOUR_US, NAN, Hours, known
+from parchd.diagnosis.kinds import CONSEQUENCES, FindingKind
+from parchd.diagnosis.setup import Instrument
+from parchd.diagnosis.standing import DiagnosisState, SourceStanding, Standing
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """The evidence is enough for a finding.
+
+    Args:
+        kind: what is wrong.
+        start_us: where the evidence begins.
+        confidence: 0 to 1.
+        facts: evidence, numbers and times.
+        others: names of other tensiometers it concerns.
+    """
+
+    kind: FindingKind
+    start_us: int
+    confidence: float
+    facts: tuple[Fact, ...] = ()
+    others: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Over:
+    """The evidence for an open finding is gone; readings from ``at_us`` on can be believed."""
+
+    kind: FindingKind
+    at_us: int
+
+
+Verdict = Case | Over | Event
+
+
+@dataclass(frozen=True, slots=True)
+class Neighbours:
+    """Whose readings tell something about one tensiometer; its own is never among them.
+
+    Args:
+        level: same zone, another station, about the same depth.
+        station: same station, other depths, the nearest first.
+        zone: same zone.
+        source: same source.
+    """
+
+    level: tuple[Standing, ...] = ()
+    station: tuple[Standing, ...] = ()
+    zone: tuple[Standing, ...] = ()
+    source: tuple[Standing, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """What a detector sees of one tensiometer when an hour has closed.
+
+    Args:
+        state: everything; detectors only read it.
+        standing: the tensiometer; a detector may change its ``notes``.
+        hour: the hour that closed.
+        neighbours: of it.
+    """
+
+    state: DiagnosisState
+    standing: Standing
+    hour: int
+    neighbours: Neighbours
+
+    @property
+    def instrument(self) -> Instrument:
+        return self.standing.instrument
+
+    @property
+    def now_us(self) -> int:
+        """End of the hour that closed."""
+        return (self.hour + 1) * HOUR_US
+
+    def past(self, name: str, hours: int, *, until: int | None = None) -> list[float]:
+        """The last ``hours`` numbers of a column up to and with ``until`` (usually the hour that closed).
+
+        NaN where there is none, and before the last service.
+        """
+        last = self.hour if until is None else until
+        return since(
+            self.standing.hours.column(name, last - hours + 1, last + 1), last - hours + 1, self.standing.since
+        )
+
+    def has(self, *kinds: FindingKind) -> bool:
+        """Whether one of these findings is open."""
+        return any(FindingKey(kind, self.instrument.subject) in self.state.findings for kind in kinds)
+
+    def trusts(self, other: Standing) -> bool:
+        """Whether nothing is known against a neighbour."""
+        return not is_doubted(self.state, other)
+
+
+def since(values: Sequence[float], begin: int, earliest: int) -> list[float]:
+    """Blank what lies before an hour."""
+    blank = min(max(0, earliest - begin), len(values))
+    return [NAN] * blank + list(values[blank:])
+
+
+def is_doubted(state: DiagnosisState, standing: Standing) -> bool:
+    """Whether an open finding takes away trust in a tensiometer."""
+    subject = standing.instrument.subject
+    return any(key.subject == subject and CONSEQUENCES[key.kind].flag is not Flag.PASS for key in state.findings)
+
+
+@dataclass(frozen=True, slots=True)
+class SourceLook:
+    """What a detector sees of a source when an hour of it has closed."""
+
+    state: DiagnosisState
+    source: SourceStanding
+    standings: tuple[Standing, ...]
+    hour: int
+
+    @property
+    def now_us(self) -> int:
+        return (self.hour + 1) * HOUR_US
+
+    def has(self, kind: FindingKind) -> bool:
+        return FindingKey(kind, f"source/{self.source.name}") in self.state.findings
+
+
+Detector = Callable[[Look], Iterable[Verdict]]
+SourceDetector = Callable[[SourceLook], Iterable[Verdict]]
+
+
+def median(values: Iterable[float]) -> float:
+    """Median of the numbers among them; NaN: none.
+
+    >>> median([3.0, NAN, 1.0, 2.0])
+    2.0
+    """
+    numbers = sorted(known(values))
+    if not numbers:
+        return NAN
+    middle = len(numbers) // 2
+    return numbers[middle] if len(numbers) % 2 else (numbers[middle - 1] + numbers[middle]) / 2
+
+
+__all__ = [
+    "Case", "Detector", "Hours", "Look", "Neighbours", "Over", "SourceDetector", "SourceLook", "Verdict", "is_doubted",
+    "median", "since",
+]  # fmt: skip
