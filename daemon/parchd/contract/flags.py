@@ -68,6 +68,8 @@ class Cause(IntEnum):
     STATUS = 14
     NO_BAROMETER = 15
     SERVICE = 16
+    DOUBTED = 22
+    CONDEMNED = 23
 
     @property
     def word(self) -> str:
@@ -97,4 +99,6 @@ _CAUSE_WORDS = {
     Cause.STATUS: "transducer reports a fault",
     Cause.NO_BAROMETER: "pressure of the air unknown",
     Cause.SERVICE: "somebody worked on it",
+    Cause.DOUBTED: "its tensiometer is doubted",
+    Cause.CONDEMNED: "its tensiometer cannot be believed",
 }

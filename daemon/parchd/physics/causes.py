@@ -24,6 +24,8 @@ _FLAGS: Mapping[Cause, Flag] = MappingProxyType(
         Cause.STATUS: Flag.FAIL,
         Cause.NO_BAROMETER: Flag.FAIL,
         Cause.SERVICE: Flag.SUSPECT,
+        Cause.DOUBTED: Flag.SUSPECT,
+        Cause.CONDEMNED: Flag.FAIL,
     }
 )
 
