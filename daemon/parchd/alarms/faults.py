@@ -29,8 +29,8 @@ def judge_reading(rule: FaultRule, conditions: Conditions, reading: Reading) -> 
     """Take one live reading of a tensiometer; ``conditions`` is changed in place.
 
     A reading without a value, or one taken during a service, says nothing: it neither raises nor clears. An electrical
-    fault clears on any electrically good signal; faults of the value clear only on a good reading, for a broken wire
-    says nothing of the water.
+    fault clears on any electrically good signal; faults of the value clear only on a good reading, for neither a broken
+    wire nor a tensiometer that lost its water says anything of the soil.
     """
     present = KIND_OF_CAUSE.get(reading.cause)
     if reading.cause in (Cause.NO_VALUE, Cause.CLOCK, Cause.SERVICE):
@@ -39,7 +39,7 @@ def judge_reading(rule: FaultRule, conditions: Conditions, reading: Reading) -> 
     for kind in FAULT_KINDS:
         key = AlarmKey(kind, f"tensiometer/{rule.tensiometer}")
         if kind is present or key in conditions:
-            off = present is not kind if kind is AlarmKind.ELECTRICAL else present is None
+            off = present is not kind if kind is AlarmKind.ELECTRICAL else reading.flag.decides
             event = _move(conditions, key, rule.delays, kind is present, off, reading.sample.time_us)
             events += [_with_evidence(event, reading)] if event else []
     return events

@@ -68,8 +68,15 @@ class Cause(IntEnum):
     STATUS = 14
     NO_BAROMETER = 15
     SERVICE = 16
+    SPIKE = 17
+    RISE_RATE = 18
+    FLAT_LINE = 19
+    ATTENUATED = 20
+    GAP = 21
     DOUBTED = 22
+    """A finding of the diagnosis makes the tensiometer doubtful."""
     CONDEMNED = 23
+    """A finding of the diagnosis says that it measures no soil."""
 
     @property
     def word(self) -> str:
@@ -99,6 +106,11 @@ _CAUSE_WORDS = {
     Cause.STATUS: "transducer reports a fault",
     Cause.NO_BAROMETER: "pressure of the air unknown",
     Cause.SERVICE: "somebody worked on it",
+    Cause.SPIKE: "one value apart from those before and after it",
+    Cause.RISE_RATE: "rose faster than soil dries",
+    Cause.FLAT_LINE: "has not moved for a day or more",
+    Cause.ATTENUATED: "has hardly moved for days",
+    Cause.GAP: "first value after a long gap",
     Cause.DOUBTED: "its tensiometer is doubted",
     Cause.CONDEMNED: "its tensiometer cannot be believed",
 }

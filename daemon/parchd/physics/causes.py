@@ -24,6 +24,11 @@ _FLAGS: Mapping[Cause, Flag] = MappingProxyType(
         Cause.STATUS: Flag.FAIL,
         Cause.NO_BAROMETER: Flag.FAIL,
         Cause.SERVICE: Flag.SUSPECT,
+        Cause.SPIKE: Flag.SUSPECT,
+        Cause.RISE_RATE: Flag.SUSPECT,
+        Cause.FLAT_LINE: Flag.SUSPECT,
+        Cause.ATTENUATED: Flag.SUSPECT,
+        Cause.GAP: Flag.SUSPECT,
         Cause.DOUBTED: Flag.SUSPECT,
         Cause.CONDEMNED: Flag.FAIL,
     }

@@ -15,7 +15,9 @@ from parchd.physics.causes import flag_of
 from parchd.testing.site import MINUTE_US, START_US, reading
 
 RULE = FaultRule("north-20", "bus1/n20", interval_s=600.0)
-NEVER_JUDGED = (Cause.NONE, Cause.NO_VALUE, Cause.CLOCK, Cause.TIME_UNKNOWN, Cause.SERVICE)
+ODD = (Cause.SPIKE, Cause.RISE_RATE, Cause.FLAT_LINE, Cause.ATTENUATED, Cause.GAP, Cause.DOUBTED, Cause.CONDEMNED)
+"""Values of a good signal that are not to be acted on."""
+NEVER_JUDGED = (Cause.NONE, Cause.NO_VALUE, Cause.CLOCK, Cause.TIME_UNKNOWN, Cause.SERVICE, *ODD)
 ELECTRICAL, IMPOSSIBLE, ABOVE = AlarmKind.ELECTRICAL, AlarmKind.IMPOSSIBLE, AlarmKind.ABOVE_LIMIT
 VALUES = {Cause.NONE: 30.0, Cause.BELOW_PHYSICAL: -30.0, Cause.ABOVE_PHYSICAL: 120.0, Cause.ABOVE_LIMIT: 90.0}
 
@@ -80,6 +82,19 @@ def test_a_tensiometer_that_lost_its_water_does_not_say_that_it_is_below_the_lim
 def test_an_electrical_fault_clears_as_soon_as_the_signal_is_good_though_the_value_is_not() -> None:
     events = judge(*[Cause.OPEN_CIRCUIT] * 3, *[Cause.ABOVE_LIMIT] * 3)
     assert told(events) == [(ELECTRICAL, Change.RAISED, 2), (ELECTRICAL, Change.CLEARED, 5), (ABOVE, Change.RAISED, 5)]
+
+
+@pytest.mark.parametrize("cause", ODD)
+def test_an_odd_value_raises_no_fault_and_shows_that_the_wires_are_good(cause: Cause) -> None:
+    assert judge(*[cause] * 5) == []
+    events = judge(*[Cause.OPEN_CIRCUIT] * 3, *[cause] * 3)
+    assert told(events) == [(ELECTRICAL, Change.RAISED, 2), (ELECTRICAL, Change.CLEARED, 5)]
+
+
+@pytest.mark.parametrize("cause", ODD)
+def test_an_odd_value_does_not_say_that_the_water_is_below_the_limit_again(cause: Cause) -> None:
+    events = judge(*[Cause.ABOVE_LIMIT] * 3, *[cause] * 10)
+    assert told(events) == [(ABOVE, Change.RAISED, 2)]
 
 
 def test_the_event_shows_the_last_sample() -> None:

@@ -50,6 +50,7 @@ def test_the_numbers_of_causes_never_change() -> None:
     assert [cause.name for cause in Cause] == [
         "NONE", "NO_VALUE", "OPEN_CIRCUIT", "SHORT_CIRCUIT", "SATURATED", "UNDER_RANGE", "OVER_RANGE", "NO_SUPPLY",
         "BELOW_PHYSICAL", "ABOVE_PHYSICAL", "ABOVE_LIMIT", "CLOCK", "UNIT", "TIME_UNKNOWN",
-        "STATUS", "NO_BAROMETER", "SERVICE",
+        "STATUS", "NO_BAROMETER", "SERVICE", "SPIKE", "RISE_RATE", "FLAT_LINE", "ATTENUATED", "GAP", "DOUBTED",
+        "CONDEMNED",
     ]  # fmt: skip
     assert [cause.value for cause in Cause] == list(range(len(Cause)))

@@ -254,7 +254,10 @@ def test_a_data_sheet_that_makes_no_sense_is_refused_in_a_sentence(build: Callab
 
 @pytest.mark.parametrize("cause", Cause)
 def test_each_cause_has_its_flag(cause: Cause) -> None:
-    suspect = {Cause.UNDER_RANGE, Cause.OVER_RANGE, Cause.ABOVE_LIMIT, Cause.CLOCK, Cause.SERVICE}
+    suspect = {
+        Cause.UNDER_RANGE, Cause.OVER_RANGE, Cause.ABOVE_LIMIT, Cause.CLOCK, Cause.SERVICE, Cause.SPIKE,
+        Cause.RISE_RATE, Cause.FLAT_LINE, Cause.ATTENUATED, Cause.GAP, Cause.DOUBTED,
+    }  # fmt: skip
     special = {
         Cause.NONE: Flag.PASS,
         Cause.NO_VALUE: Flag.MISSING,
