@@ -2,6 +2,7 @@
 
 from typing import NamedTuple
 
+from parchd.diagnosis import water
 from parchd.diagnosis.verdict import Detector, SourceDetector
 
 
@@ -19,5 +20,5 @@ class SourceWatch(NamedTuple):
     every_h: int = 1
 
 
-WATCHES: tuple[Watch, ...] = ()
+WATCHES: tuple[Watch, ...] = (Watch(water.watch),)
 SOURCE_WATCHES: tuple[SourceWatch, ...] = ()
