@@ -26,7 +26,7 @@ class FindingWords:
     """Words for one kind of finding.
 
     Args:
-        title: short, fits after ``north-1-30:``.
+        title: a noun, short; fits after ``north-1-30:`` and after ``because:``.
         meaning: what is wrong, and what the readings are worth; whole sentences.
         doing: what to do in the field, in order: look, test, do. A star marks common practice without a source.
         trust_again: when readings are believed again.

@@ -7,7 +7,7 @@ from parchd.diagnosis.sayings import BY_OTHERS, FILLING, GLUING, NAME, FindingWo
 
 TUBE_WORDS: Mapping[K, FindingWords] = {
     K.LOST_WATER: FindingWords(
-        "lost its water column",
+        "lost water column",
         "The tube holds no continuous column of water any more, so the transducer feels nothing of the soil. It reads "
         "wet however dry the ground is.",
         (
@@ -20,7 +20,7 @@ TUBE_WORDS: Mapping[K, FindingWords] = {
         only_service("refill"),
     ),
     K.AIR_ENTRY: FindingWords(
-        "air came in at the dry end",
+        "air entry at the dry end",
         "The soil pulled harder than a column of water can bear at this site. Air came in and the reading fell; the "
         "low values since then are no wet soil.",
         (
@@ -110,7 +110,7 @@ TUBE_WORDS: Mapping[K, FindingWords] = {
         by_itself("when it has moved with its neighbours again", "install"),
     ),
     K.LEVEL_SHIFT: FindingWords(
-        "level shifted",
+        "level shift",
         "All readings have moved by the same step and go on from there as before. Soil does not do that; a hand, a "
         "connector, a supply or another setting does.",
         (
@@ -125,7 +125,7 @@ TUBE_WORDS: Mapping[K, FindingWords] = {
         by_itself("when the level has come back"),
     ),
     K.ZERO_DRIFT: FindingWords(
-        "zero has drifted",
+        "zero drift",
         "In saturated soil it should read about zero, and does not. All of its readings are off by about as much.",
         (
             "Look at the water level in the tube and compare its height with height_cm in the configuration.",
@@ -136,7 +136,7 @@ TUBE_WORDS: Mapping[K, FindingWords] = {
         by_itself("when it reads about zero in saturated soil again", "re-zero"),
     ),
     K.FROZEN: FindingWords(
-        "frozen",
+        "ice in tube or cup",
         "There is ice in the tube or in the soil at the cup. Below freezing a tensiometer measures nothing "
         "(ISO 11276), and ice bursts cup, tube and transducer.",
         (
@@ -149,7 +149,7 @@ TUBE_WORDS: Mapping[K, FindingWords] = {
         by_itself("when it has been above freezing for a while and moves with the soil again"),
     ),
     K.FROST_RISK: FindingWords(
-        "frost is near",
+        "risk of frost",
         "It is cold enough for ice in the tube. Ice bursts cup, tube and transducer.",
         (
             (
@@ -162,7 +162,7 @@ TUBE_WORDS: Mapping[K, FindingWords] = {
         "Its readings are still believed. The warning ends by itself when it has become warmer.",
     ),
     K.SWAPPED: FindingWords(
-        "two tensiometers are swapped",
+        "swapped tensiometers",
         "What is called the shallow one behaves like the deep one, and the other way around: their cables or channels "
         "are exchanged. Both readings are right, but in each other's place and with each other's head.",
         (
@@ -177,7 +177,7 @@ TUBE_WORDS: Mapping[K, FindingWords] = {
         by_itself("when the shallow one behaves like a shallow one again"),
     ),
     K.BLOCKED_VENT: FindingWords(
-        "vent is blocked",
+        "blocked vent",
         "The transducer measures against air that is shut in: the vent is closed by water, dirt or an insect. Its "
         "readings move with the barometer, by some kPa from day to day.",
         (

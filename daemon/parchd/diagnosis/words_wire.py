@@ -87,7 +87,7 @@ WIRE_WORDS: Mapping[K, FindingWords] = {
         _ELECTRICAL,
     ),
     K.SILENT_CHANNEL: FindingWords(
-        "no data",
+        "silent channel",
         "Nothing has arrived of it for several of its intervals, while others of the same board go on.",
         (
             "Compare the name of the channel with what the board sends (it is case-sensitive).",
@@ -97,7 +97,7 @@ WIRE_WORDS: Mapping[K, FindingWords] = {
         _ARRIVES,
     ),
     K.SILENT_SOURCE: FindingWords(
-        "no data of the whole board or gateway",
+        "silent board or gateway",
         "All channels of one board or gateway are silent together: what they share is down, not each of them.",
         (
             "Look at its battery or supply, panel and fuse, and at the radio or network.",
@@ -108,7 +108,7 @@ WIRE_WORDS: Mapping[K, FindingWords] = {
         _ARRIVES,
     ),
     K.BYTE_ORDER: FindingWords(
-        "bytes in the wrong order",
+        "wrong byte order",
         "The numbers look like ones whose bytes were put together in the wrong order: tiny, huge, or jumping while the "
         "soil moves slowly. None of them is a measurement.",
         (
@@ -133,7 +133,7 @@ WIRE_WORDS: Mapping[K, FindingWords] = {
         by_itself("when its readings fit those of its neighbours again"),
     ),
     K.WRONG_CLOCK: FindingWords(
-        "clock is wrong",
+        "wrong clock",
         "The device stamps its samples with a time that is not the time: ahead, behind, or started again from an old "
         "date. Values are right, but their hours are not.",
         (
