@@ -23,6 +23,8 @@ class Hour(NamedTuple):
         cause: number of the most frequent `Cause` among the bad ones, 0 without any.
         temperature_c: mean of the tensiometer's temperature channel.
         lag_s: least time from measurement to arrival.
+        raw_low, raw_high: of the samples as they came, good or bad; single precision keeps codes up to 24 bits and
+            numbers that were sent in four bytes exactly.
     """
 
     mean_kpa: float = NAN
@@ -36,6 +38,8 @@ class Hour(NamedTuple):
     cause: float = 0.0
     temperature_c: float = NAN
     lag_s: float = NAN
+    raw_low: float = NAN
+    raw_high: float = NAN
 
 
 EMPTY_HOUR = Hour()
