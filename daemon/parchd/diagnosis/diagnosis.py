@@ -1,8 +1,8 @@
 """The diagnosis of a site: readings in, findings and events out.
 
 It works on hours of measurement. An hour of a source closes when a reading of a later hour has come (and ten minutes
-have passed by the clock of the source, where it reads more often than every half hour): so the same readings in the same
-order give the same findings, however they are cut into batches.
+have passed by the clock of the source, where it reads more often than every half hour): so the same readings in the
+same order give the same findings, however they are cut into batches.
 """
 
 from collections.abc import Iterable, Mapping
@@ -15,7 +15,7 @@ from parchd.diagnosis.detectors import SOURCE_WATCHES, WATCHES
 from parchd.diagnosis.findings import NOTHING, End, Event, Finding, FindingKey, Outcome
 from parchd.diagnosis.hours import Hour, Hours, hour_of
 from parchd.diagnosis.kinds import CONSEQUENCES
-from parchd.diagnosis.opening import OpenHour
+from parchd.diagnosis.opening import GAP_INTERVALS, OpenHour
 from parchd.diagnosis.ranking import SUPERSEDES, YIELDS_TO
 from parchd.diagnosis.setup import DiagnosisSetup, Instrument
 from parchd.diagnosis.standing import KEPT_ARRIVALS, KEPT_DIPS, Arrivals, DiagnosisState, SourceStanding, Standing
@@ -114,7 +114,7 @@ class Diagnosis:
         return found.outcome()
 
     def dismiss(self, state: DiagnosisState, key: FindingKey, now_us: int) -> Outcome:
-        """A person says that a finding is wrong: it ends, as if it had never begun, and the same evidence is ignored."""
+        """A person says that a finding is wrong: it ends as if it had never begun, and the evidence is ignored."""
         found = _Found([], [])
         if key in state.findings:
             state.dismissed[key] = now_us
@@ -145,8 +145,11 @@ class Diagnosis:
         if channel == self._setup.barometer_channel and sample.value is not None:
             _take_air(state, reading)
         standing = state.standings.get(channel)
-        if standing is None:
-            return
+        if standing is not None:
+            self._take_tension(state, standing, reading, found)
+
+    def _take_tension(self, state: DiagnosisState, standing: Standing, reading: Reading, found: _Found) -> None:
+        sample = reading.sample
         source = state.sources[standing.instrument.source]
         if sample.time_source is TimeSource.DEVICE:
             note_arrival(source, reading)
@@ -168,7 +171,7 @@ class Diagnosis:
         if opened is None:
             earlier = [number for number in standing.open if number < hour]
             carry = standing.open[max(earlier)].carry if earlier else standing.carry
-            opened = standing.open[hour] = OpenHour(standing.instrument.interval_s * US_PER_S, carry)
+            opened = standing.open[hour] = OpenHour(GAP_INTERVALS * standing.instrument.interval_s * US_PER_S, carry)
         return opened
 
     def _take_temperature(self, state: DiagnosisState, channel: str, reading: Reading) -> None:

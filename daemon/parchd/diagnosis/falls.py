@@ -10,6 +10,8 @@ LEAST_KPA, SHARE = 1.2, 0.08
 """A fall is more than the daily swing: so much within the windows below, beyond what yesterday did at that hour."""
 NEW_LOW_KPA, NEW_LOW_SHARE = 0.4, 0.03
 """It leads below everything of the day before."""
+UNSEEN_SHARE = 0.25
+"""What the daily swing may be where yesterday is not known."""
 WINDOWS_H = (1, 2, 3, 6, 12, 24)
 BACK_H = 18
 STEEP_SHARE = 0.04
@@ -55,7 +57,8 @@ def _begin(look: Look, now_kpa: float) -> Fall | None:
         if drop_kpa < least_kpa:
             continue
         yesterday, day_before = past[-25], past[-25 - window]
-        usual_kpa = min(0.0, yesterday - day_before) if yesterday == yesterday and day_before == day_before else 0.0
+        seen = yesterday == yesterday and day_before == day_before
+        usual_kpa = min(0.0, yesterday - day_before) if seen else -UNSEEN_SHARE * before_kpa
         if drop_kpa + usual_kpa < least_kpa:
             continue
         low_kpa = min(known(past[-25 - window : -window]), default=before_kpa)

@@ -1,6 +1,6 @@
 """The hour that is still being summed up."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import NamedTuple
 
 from parchd.contract import Cause, Flag, Reading
@@ -9,9 +9,10 @@ from parchd.physics.causes import flag_of
 
 GAP_INTERVALS = 2.5
 LEAST_DIP_KPA = 1.0
+MOST_DIPS = 16
 
 _UNMEASURED = frozenset((Cause.NO_VALUE, Cause.CLOCK, Cause.TIME_UNKNOWN, Cause.SERVICE))
-_CONDEMNED = frozenset((Cause.DOUBTED, Cause.CONDEMNED)) if hasattr(Cause, "DOUBTED") else frozenset()
+_FAILS = frozenset(cause for cause in Cause if flag_of(cause) is Flag.FAIL) - {Cause.CONDEMNED}
 
 
 class Dip(NamedTuple):
@@ -31,12 +32,12 @@ class Carry:
     """What the next hour must know of this one.
 
     Args:
-        times_us, tensions_kpa: of the last two tensions, the newer first.
+        times_us, tensions_kpa: of the last three tensions, the newest first.
         value, since_us: the last sample, and since when it has been this number.
     """
 
-    times_us: tuple[int, int] = (0, 0)
-    tensions_kpa: tuple[float, float] = (NAN, NAN)
+    times_us: tuple[int, int, int] = (0, 0, 0)
+    tensions_kpa: tuple[float, float, float] = (NAN, NAN, NAN)
     value: float = NAN
     since_us: int = 0
 
@@ -44,29 +45,33 @@ class Carry:
 NO_CARRY = Carry()
 
 
-@dataclass(slots=True)
 class OpenHour:
     """Sums of one hour of one tensiometer.
 
     Args:
-        carry: what the hour before left, then what this one leaves.
-        dips: samples that stood out.
+        longest_us: samples further apart say nothing about noise.
+        before: what the hour before left.
     """
 
-    interval_us: float
-    carry: Carry = NO_CARRY
-    dips: list[Dip] = field(default_factory=list)
-    _sum: float = 0.0
-    _low: float = NAN
-    _high: float = NAN
-    _good: int = 0
-    _rough: float = 0.0
-    _roughs: int = 0
-    _bad: dict[int, int] = field(default_factory=dict)
-    _lag_us: float = NAN
-    _newest_us: int = 0
-    _warm: float = 0.0
-    _warms: int = 0
+    __slots__ = (
+        "_bad", "_good", "_high", "_lag_us", "_low", "_newest_us", "_raw_high", "_raw_low", "_rough", "_roughs",
+        "_since_us", "_sum", "_tensions_kpa", "_times_us", "_value", "_warm", "_warms", "dips", "longest_us",
+    )  # fmt: skip
+
+    def __init__(self, longest_us: float, before: Carry = NO_CARRY) -> None:
+        self.longest_us = longest_us
+        self.dips: list[Dip] = []
+        self._times_us, self._tensions_kpa = before.times_us, before.tensions_kpa
+        self._value, self._since_us = before.value, before.since_us
+        self._low = self._high = self._lag_us = self._raw_low = self._raw_high = NAN
+        self._sum = self._rough = self._warm = 0.0
+        self._good = self._roughs = self._warms = self._newest_us = 0
+        self._bad: dict[int, int] = {}
+
+    @property
+    def carry(self) -> Carry:
+        """What the next hour must know."""
+        return Carry(self._times_us, self._tensions_kpa, self._value, self._since_us)
 
     def take(self, reading: Reading) -> None:
         """Add a reading; ones during a service, or of a time that cannot be believed, count for nothing."""
@@ -77,26 +82,12 @@ class OpenHour:
         if not self._lag_us <= lag_us:
             self._lag_us = lag_us
         self._newest_us = sample.time_us
-        if sample.value is not None and sample.value != self.carry.value:
-            since_us, value = sample.time_us, sample.value
-        else:
-            since_us, value = self.carry.since_us, self.carry.value
-        tension_kpa = reading.tension_kpa
-        if tension_kpa is None or (flag_of(cause) is Flag.FAIL and cause not in _CONDEMNED):
+        if sample.value is not None:
+            self._note_value(sample.time_us, sample.value)
+        if reading.tension_kpa is None or cause in _FAILS:
             self._bad[int(cause)] = self._bad.get(int(cause), 0) + 1
-            if since_us != self.carry.since_us:
-                self.carry = Carry(self.carry.times_us, self.carry.tensions_kpa, value, since_us)
-            return
-        self._add(tension_kpa)
-        (t1, t2), (x1, x2) = self.carry.times_us, self.carry.tensions_kpa
-        if sample.time_us - t1 <= GAP_INTERVALS * self.interval_us and t1 - t2 <= GAP_INTERVALS * self.interval_us:
-            bend_kpa = tension_kpa - 2.0 * x1 + x2
-            if bend_kpa == bend_kpa:
-                self._rough += abs(bend_kpa)
-                self._roughs += 1
-                if abs(bend_kpa) > 2.0 * LEAST_DIP_KPA:
-                    self._note_dip(Dip(t1, -bend_kpa / 2.0), x2, tension_kpa)
-        self.carry = Carry((sample.time_us, t1), (tension_kpa, x1), value, since_us)
+        else:
+            self._add(sample.time_us, reading.tension_kpa)
 
     def take_temperature(self, celsius: float) -> None:
         """Add a value of its temperature channel."""
@@ -110,25 +101,55 @@ class OpenHour:
             self._sum / self._good if self._good else NAN,
             self._low,
             self._high,
-            self.carry.tensions_kpa[0] if self._good else NAN,
+            self._tensions_kpa[0] if self._good else NAN,
             self._rough / self._roughs if self._roughs else NAN,
-            (self._newest_us - self.carry.since_us) / 1e6 if self._newest_us and self.carry.since_us else NAN,
+            (self._newest_us - self._since_us) / 1e6 if self._newest_us and self._since_us else NAN,
             float(self._good),
             float(bad),
             float(max(self._bad, key=lambda cause: self._bad[cause])) if bad else 0.0,
             self._warm / self._warms if self._warms else NAN,
             self._lag_us / 1e6,
+            self._raw_low,
+            self._raw_high,
         )
 
-    def _add(self, tension_kpa: float) -> None:
+    def _add(self, time_us: int, tension_kpa: float) -> None:
         self._sum += tension_kpa
         if not self._low <= tension_kpa:
             self._low = tension_kpa
         if not self._high >= tension_kpa:
             self._high = tension_kpa
         self._good += 1
+        (t1, t2, _), (x1, x2, x3) = self._times_us, self._tensions_kpa
+        if time_us - t1 <= self.longest_us and t1 - t2 <= self.longest_us:
+            bend_kpa = abs(tension_kpa - 2.0 * x1 + x2)
+            self._rough += bend_kpa
+            self._roughs += 1
+            if bend_kpa > LEAST_DIP_KPA:
+                self._note_dip((t1, t2), (tension_kpa, x1, x2, x3))
+        self._times_us, self._tensions_kpa = (time_us, t1, t2), (tension_kpa, x1, x2)
 
-    def _note_dip(self, dip: Dip, before_kpa: float, after_kpa: float) -> None:
-        """Keep it if the samples around it agree far better with each other than with it."""
-        if abs(after_kpa - before_kpa) < 0.5 * abs(dip.kpa) and len(self.dips) < 16:
+    def _note_value(self, time_us: int, value: float) -> None:
+        if value != self._value:
+            self._since_us, self._value = time_us, value
+        if not self._raw_low <= value:
+            self._raw_low = value
+        if not self._raw_high >= value:
+            self._raw_high = value
+
+    def _note_dip(self, times_us: tuple[int, int], tensions_kpa: tuple[float, float, float, float]) -> None:
+        """Keep one sample, or two in a row, if those around agree far better with each other than with it.
+
+        Two in a row: a short dip that falls into two averages.
+        """
+        (t1, t2), (x0, x1, x2, x3) = times_us, tensions_kpa
+        single, pair = x1 - (x0 + x2) / 2.0, min((x1, x2), key=lambda x: -abs(x - x0)) - (x0 + x3) / 2.0
+        both = (x1 - x0) * (x2 - x3) > 0.0 and min(abs(x1 - x0), abs(x2 - x3)) > 0.1 * abs(pair)
+        if abs(single) >= LEAST_DIP_KPA and abs(x0 - x2) < 0.5 * abs(single):
+            dip = Dip(t1, single)
+        elif both and abs(pair) >= LEAST_DIP_KPA and abs(x0 - x3) < 0.5 * abs(pair):
+            dip = Dip(t1 if abs(x1 - x0) >= abs(x2 - x0) else t2, pair)
+        else:
+            return
+        if len(self.dips) < MOST_DIPS:
             self.dips.append(dip)

@@ -1,0 +1,137 @@
+"""Lost water, air at the dry end and cracked cups; and the healthy courses that look alike."""
+
+import math
+from collections.abc import Callable
+
+import pytest
+
+from parchd.diagnosis.kinds import FindingKind
+from parchd.testing.diagnosing import Watched, hours_us, instrument
+
+Tension = Callable[[float], float]
+HEAD_KPA = 6.0
+HYDRAULIC = (FindingKind.LOST_WATER, FindingKind.AIR_ENTRY, FindingKind.CRACKED_CUP)
+ONE, OTHER, DEEP = "bus1/north-30", "bus1/north-31", "bus1/north-60"
+
+
+def farm(*names: str, **changes: float) -> Watched:
+    """Tensiometers 30 cm deep at two posts, and one deeper at the first."""
+    stations = {"north-31": "post 2"}
+    return Watched(*(instrument(n, station=stations.get(n, "post 1"), head_kpa=HEAD_KPA, **changes) for n in names))
+
+
+def drying(start_kpa: float = 20.0, per_day_kpa: float = 4.0, ripple_kpa: float = 0.5) -> Tension:
+    return lambda h: start_kpa + per_day_kpa * h / 24.0 + ripple_kpa * math.cos(2 * math.pi * (h - 20.0) / 24.0)
+
+
+def dead(h: float) -> float:
+    """Gas in the tube warms and cools."""
+    return -HEAD_KPA + 0.4 * math.cos(2 * math.pi * (h - 15.0) / 24.0)
+
+
+def collapsing(curve: Tension, at_h: float, tau_h: float = 0.5, to: Tension = dead) -> Tension:
+    def later(h: float) -> float:
+        left = math.exp(-max(0.0, h - at_h) / tau_h)
+        return curve(h) if h < at_h else curve(at_h) * left + to(h) * (1.0 - left)
+
+    return later
+
+
+def wetted(curve: Tension, at_h: float, to_kpa: float, within_h: float = 2.0, per_day_kpa: float = 3.0) -> Tension:
+    def later(h: float) -> float:
+        left = math.exp(-max(0.0, h - at_h) / within_h)
+        after = to_kpa + (curve(at_h) - to_kpa) * left + per_day_kpa * (h - at_h) / 24.0
+        return curve(h) if h < at_h else after
+
+    return later
+
+
+def test_a_collapse_beside_a_dry_neighbour_is_lost_water_within_six_hours() -> None:
+    seen = farm("north-30", "north-31").run(240, {ONE: collapsing(drying(), 200.0), OTHER: drying(18.0)})
+
+    (finding,) = seen.begun(*HYDRAULIC)
+    assert (finding.key.kind, finding.key.name) == (FindingKind.LOST_WATER, "north-30")
+    assert hours_us(198) <= finding.start_us <= hours_us(201)
+    assert finding.found_us <= hours_us(206.5)
+
+
+def test_lost_water_needs_no_neighbour_when_the_tube_hangs_its_weight_on_nothing() -> None:
+    seen = farm("north-30").run(240, {ONE: collapsing(drying(), 200.0)})
+
+    assert seen.opened(*HYDRAULIC) == [(FindingKind.LOST_WATER, "north-30")]
+
+
+@pytest.mark.parametrize("tau_h", [12.0, 20.0, 30.0, 40.0])
+def test_a_slow_loss_beside_a_dry_neighbour_is_found_within_a_day_and_a_half(tau_h: float) -> None:
+    seen = farm("north-30", "north-31").run(300, {ONE: collapsing(drying(), 200.0, tau_h), OTHER: drying(18.0)})
+
+    (finding,) = seen.begun(*HYDRAULIC)
+    assert finding.key.kind is FindingKind.LOST_WATER
+    assert finding.found_us <= hours_us(200 + 36)
+    assert abs(finding.start_us - hours_us(200)) <= hours_us(8) - hours_us(0)
+
+
+def test_a_sudden_fall_from_the_dry_end_is_air_entry() -> None:
+    seen = farm("north-30", "north-31").run(
+        420, {ONE: collapsing(drying(per_day_kpa=4.2), 360.0, 0.3, lambda h: 30.0), OTHER: drying(18.0)}
+    )
+
+    assert seen.opened(*HYDRAULIC) == [(FindingKind.AIR_ENTRY, "north-30")]
+
+
+def test_water_at_the_dry_end_is_no_air_entry_when_a_neighbour_got_it_too() -> None:
+    dry = drying(per_day_kpa=4.2)
+    seen = farm("north-30", "north-31").run(520, {ONE: wetted(dry, 360.0, 5.0), OTHER: wetted(drying(18.0), 361.0, 4.0)})
+
+    assert seen.opened() == []
+
+
+def test_a_cup_that_holds_a_few_kilopascals_is_cracked() -> None:
+    seen = farm("north-30", "north-31").run(
+        300, {ONE: collapsing(drying(), 200.0, 1.0, lambda h: 3.0), OTHER: drying(18.0)}
+    )
+
+    assert seen.opened(*HYDRAULIC) == [(FindingKind.CRACKED_CUP, "north-30")]
+
+
+def test_a_cup_that_cracks_under_water_is_found_when_its_neighbour_dries() -> None:
+    def cracked(h: float) -> float:
+        return min(wetted(drying(), 200.0, 2.0)(h), 3.0) if h > 200.0 else drying()(h)
+
+    seen = farm("north-30", "north-31").run(
+        420, {ONE: cracked, OTHER: wetted(drying(18.0), 200.0, 2.0, per_day_kpa=4.0)}
+    )
+
+    assert seen.opened(*HYDRAULIC) == [(FindingKind.CRACKED_CUP, "north-30")]
+
+
+def test_water_on_all_of_a_zone_and_days_of_wet_soil_are_quiet() -> None:
+    curves = {
+        ONE: wetted(drying(), 200.0, 0.5, per_day_kpa=0.5),
+        OTHER: wetted(drying(18.0), 201.0, 1.0, per_day_kpa=0.7),
+        DEEP: wetted(drying(10.0, 1.0), 210.0, 0.0, 8.0, per_day_kpa=0.2),
+    }
+
+    assert farm("north-30", "north-31", "north-60").run(30 * 24, curves).opened() == []
+
+
+def test_water_that_reached_one_station_only_is_quiet() -> None:
+    seen = farm("north-30", "north-31").run(20 * 24, {ONE: wetted(drying(), 200.0, 6.0), OTHER: drying(18.0, 2.0)})
+
+    assert seen.opened() == []
+
+
+def test_a_flood_that_stands_on_all_cups_is_no_lost_water() -> None:
+    flooded = lambda to: lambda h: to if 200.0 < h < 230.0 else drying()(h)  # noqa: E731
+    seen = farm("north-30", "north-31").run(12 * 24, {ONE: flooded(-5.2), OTHER: flooded(-3.0)})
+
+    assert seen.opened(*HYDRAULIC) == []
+
+
+def test_a_finding_of_the_water_stays_until_a_service_is_written_down() -> None:
+    back = lambda h: collapsing(drying(), 200.0)(h) if h < 300 else drying(10.0)(h)  # noqa: E731
+    seen = farm("north-30", "north-31").run(30 * 24, {ONE: back, OTHER: drying(18.0, 1.5)})
+
+    assert seen.still_open() == {FindingKind.LOST_WATER}
+    seen.keep(seen.diagnosis.serviced(seen.state, "north-30", hours_us(30 * 24)))
+    assert seen.still_open() == set()
