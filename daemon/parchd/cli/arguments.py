@@ -166,6 +166,26 @@ def _calibrate(parser: ArgumentParser) -> None:
     _kept(parser)
 
 
+def _evaluate(parser: ArgumentParser) -> None:
+    which = parser.add_argument_group("which seasons")
+    which.add_argument("--seasons", type=int, default=200, metavar="N", help="with faults; default: 200")
+    which.add_argument("--healthy", type=int, default=50, metavar="M", help="without any; default: 50")
+    which.add_argument(
+        "--first-seed", type=int, default=1_000_001, metavar="K",
+        help="seed of the first; those below 1000001 are for tuning detectors; default: 1000001",
+    )  # fmt: skip
+    which.add_argument("--kinds", nargs="+", metavar="KIND", help="judge only these kinds; default: all")
+    which.add_argument("--jobs", type=int, metavar="J", help="processes at once; default: one for each processor")
+    which.add_argument("--cache", type=Path, metavar="FOLDER", help="keep simulated seasons here for the next time")
+    told = parser.add_argument_group("what is told")
+    told.add_argument("--list", action="store_true", help="also list each missed fault and each false finding")
+    told.add_argument("--report", type=Path, metavar="FOLDER", help="write report.html and summary.txt there")
+    told.add_argument("--season", type=int, metavar="SEED", help="tell of one season only, with a drawing")
+    told.add_argument(
+        "--without-faults", action="store_true", help="with --season: the season of this seed without faults"
+    )
+
+
 ARGUMENTS: dict[str, Callable[[ArgumentParser], None]] = {
     "run": _run,
     "check": _check,
@@ -180,4 +200,5 @@ ARGUMENTS: dict[str, Callable[[ArgumentParser], None]] = {
     "build-sheet": _build_sheet,
     "prove": _prove,
     "calibrate": _calibrate,
+    "evaluate": _evaluate,
 }

@@ -26,6 +26,7 @@ COMMANDS = {
     "build-sheet": "work out what to cut, to buy and to expect of home-built tensiometers",
     "prove": "prove an instrument on the bench: vacuum hold, towel, return to water",
     "calibrate": "calibrate a transducer against a water column or gauge, or check it",
+    "evaluate": "judge the sensor diagnosis on simulated seasons whose faults are known",
 }
 
 
