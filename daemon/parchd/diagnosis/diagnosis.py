@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 from parchd.clock import US_PER_S
 from parchd.contract import Cause, Flag, Reading, TimeSource
-from parchd.diagnosis import ceiling, falls, silence
+from parchd.diagnosis import ceiling, falls, silence, wetting
 from parchd.diagnosis.detectors import SOURCE_WATCHES, WATCHES
 from parchd.diagnosis.findings import NOTHING, End, Event, Finding, FindingKey, Outcome
 from parchd.diagnosis.hours import Hour, Hours, hour_of
@@ -210,7 +210,9 @@ class Diagnosis:
         looks = [self._look(state, state.standings[channel], hour) for channel in self._sources[source.name]]
         looks = [look for look in looks if look.standing.hours.end == hour + 1 and hour >= look.standing.since]
         for look in looks:
-            self._settle_all(state, look.instrument.subject, falls.watch(look), look.now_us, found)
+            falls.watch(look)
+        for look in looks:
+            found.events.extend(wetting.watch(look))
         for number, look in enumerate(looks):
             for watch in WATCHES:
                 if (hour + number) % watch.every_h == 0:

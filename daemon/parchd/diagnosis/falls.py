@@ -1,10 +1,10 @@
 """Falls of tension: where they began, how deep they went, and whether water explains them."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 
 from parchd.diagnosis.hours import known
 from parchd.diagnosis.standing import KEPT_FALLS, Fall, Standing
-from parchd.diagnosis.verdict import Look, Verdict
+from parchd.diagnosis.verdict import Look
 
 LEAST_KPA, SHARE = 1.2, 0.08
 """A fall is more than the daily swing: so much within the windows below, beyond what yesterday did at that hour."""
@@ -14,6 +14,8 @@ UNSEEN_SHARE = 0.25
 """What the daily swing may be where yesterday is not known."""
 WINDOWS_H = (1, 2, 3, 6, 12, 24)
 BACK_H = 18
+REST_H = 6
+"""So long after the lowest point of the fall before it does not count as low any more."""
 STEEP_SHARE = 0.04
 QUIET_H = 10
 LONGEST_H = 144
@@ -25,8 +27,8 @@ ALONE_H = 14
 PATIENCE_H = 72
 
 
-def watch(look: Look) -> Iterator[Verdict]:
-    """Find falls and follow them."""
+def watch(look: Look) -> None:
+    """Find falls and follow them, in the tensiometer's standing."""
     standing, hour = look.standing, look.hour
     now_kpa = standing.hours.at("mean_kpa", hour)
     if now_kpa == now_kpa:
@@ -38,14 +40,13 @@ def watch(look: Look) -> Iterator[Verdict]:
     for fall in standing.falls[-2:]:
         if fall.explained is None:
             _explain(look, fall)
-    yield from ()
 
 
 def _begin(look: Look, now_kpa: float) -> Fall | None:
     """See whether tension has gone down more than the day explains; find where it began."""
     past = look.past("mean_kpa", 50)
     falls = look.standing.falls
-    longest = look.hour - falls[-1].low_hour if falls else WINDOWS_H[-1]
+    longest = look.hour - falls[-1].low_hour if falls else 2 * BACK_H
     for window in WINDOWS_H:
         if window > longest:
             break
@@ -58,10 +59,12 @@ def _begin(look: Look, now_kpa: float) -> Fall | None:
             continue
         yesterday, day_before = past[-25], past[-25 - window]
         seen = yesterday == yesterday and day_before == day_before
+        seen = seen and not (falls and falls[-1].begin - 1 <= look.hour - 24 <= falls[-1].low_hour + window)
         usual_kpa = min(0.0, yesterday - day_before) if seen else -UNSEEN_SHARE * before_kpa
         if drop_kpa + usual_kpa < least_kpa:
             continue
-        low_kpa = min(known(past[-25 - window : -window]), default=before_kpa)
+        day = min(window + 25, max(window + 1, longest - REST_H))
+        low_kpa = min(known(past[-day:-window]), default=before_kpa)
         if now_kpa < low_kpa - max(NEW_LOW_KPA, NEW_LOW_SHARE * low_kpa):
             return _dated(look, now_kpa)
     return None
