@@ -25,6 +25,7 @@ BEFORE_H, AFTER_H, FRONT_H_PER_M = 24, 12, 60
 """Water that reached a neighbour so long before or after explains a fall; the deeper, the later it comes."""
 ALONE_H = 14
 PATIENCE_H = 72
+BACK_SHARE = 0.5
 
 
 def watch(look: Look) -> None:
@@ -116,7 +117,7 @@ def _explain(look: Look, fall: Fall) -> None:
     alone = age_h >= ALONE_H and not witnesses(look) and _looks_like_water(look, fall)
     if wetted_neighbours(look, fall):
         fall.explained, fall.why = True, "neighbours"
-    elif alone or (fall.over and age_h >= PATIENCE_H and _dries_again(look, fall)):
+    elif alone or (fall.over and (_came_back(look, fall) or (age_h >= PATIENCE_H and _dries_again(look, fall)))):
         fall.explained, fall.why = True, "behaviour"
 
 
@@ -160,6 +161,12 @@ def _looks_like_water(look: Look, fall: Fall) -> bool:
         return False
     recent = known(look.past("mean_kpa", 4))
     return bool(recent) and min(recent) > -1.5 - 0.2 * instrument.head_kpa and look.hour - fall.low_hour >= 3
+
+
+def _came_back(look: Look, fall: Fall) -> bool:
+    """It rose by half of what it fell: an empty or leaking tube does not."""
+    recent = known(look.past("mean_kpa", 3))
+    return len(recent) == 3 and min(recent) > fall.low_kpa + BACK_SHARE * fall.size_kpa
 
 
 def _dries_again(look: Look, fall: Fall) -> bool:
