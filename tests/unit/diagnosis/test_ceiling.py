@@ -1,0 +1,63 @@
+"""A fall counts for clearing an alarm only when something explains it."""
+
+import math
+from collections.abc import Callable
+
+from parchd.testing.diagnosing import Watched, instrument
+
+ONE, OTHER = "bus1/north-30", "bus1/north-31"
+
+
+def drying(h: float) -> float:
+    return 20.0 + 4.0 * h / 24.0 + 0.5 * math.cos(2 * math.pi * (h - 20.0) / 24.0)
+
+
+def falling(at_h: float, tau_h: float, to_kpa: float) -> Callable[[float], float]:
+    def curve(h: float) -> float:
+        if h < at_h:
+            return drying(h)
+        return to_kpa + (drying(at_h) - to_kpa) * math.exp(-(h - at_h) / tau_h)
+
+    return curve
+
+
+def pair() -> Watched:
+    return Watched(instrument("north-30"), instrument("north-31", station="post 2"))
+
+
+def held(farm: Watched, tension_kpa: float) -> float:
+    return farm.diagnosis.held_kpa(farm.state, ONE, tension_kpa)
+
+
+def test_a_fall_that_nothing_explains_is_held_at_what_it_read_before() -> None:
+    farm = pair().run(206, {ONE: falling(200.0, 0.5, 12.0), OTHER: drying})
+
+    assert held(farm, 12.0) > 50.0
+
+
+def test_a_leak_that_takes_days_is_held_as_well() -> None:
+    farm = pair().run(230, {ONE: falling(200.0, 40.0, 0.0), OTHER: drying})
+
+    assert held(farm, 25.0) > 50.0
+
+
+def test_water_that_reached_the_neighbour_lets_the_fall_count_within_hours() -> None:
+    farm = pair().run(206, {ONE: falling(200.0, 1.0, 6.0), OTHER: falling(200.5, 1.0, 5.0)})
+
+    assert held(farm, 6.5) == 6.5
+
+
+def test_the_daily_swing_is_not_held() -> None:
+    farm = pair().run(200, {ONE: drying, OTHER: drying})
+
+    assert held(farm, drying(200.0) - 1.0) == drying(200.0) - 1.0
+
+
+def test_a_reading_above_the_ceiling_counts_as_it_is() -> None:
+    farm = pair().run(200, {ONE: drying, OTHER: drying})
+
+    assert held(farm, 70.0) == 70.0
+
+
+def test_a_channel_that_nobody_named_is_taken_at_its_word() -> None:
+    assert pair().diagnosis.held_kpa(pair().state, "bus1/unknown", 3.0) == 3.0
