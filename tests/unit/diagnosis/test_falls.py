@@ -17,7 +17,9 @@ def drying(start_kpa: float = 20.0, per_day_kpa: float = 4.0, ripple_kpa: float 
     return lambda h: start_kpa + per_day_kpa * h / 24.0 + ripple_kpa * math.cos(2 * math.pi * (h - 20.0) / 24.0)
 
 
-def wetted(curve: Tension, at_h: float, to_kpa: float = 4.0, within_h: float = 2.0, per_day_kpa: float = 2.0) -> Tension:
+def wetted(
+    curve: Tension, at_h: float, to_kpa: float = 4.0, within_h: float = 2.0, per_day_kpa: float = 2.0
+) -> Tension:
     """Let water come: it falls as an exponential does, then dries again."""
 
     def later(h: float) -> float:

@@ -81,7 +81,8 @@ def test_a_sudden_fall_from_the_dry_end_is_air_entry() -> None:
 
 def test_water_at_the_dry_end_is_no_air_entry_when_a_neighbour_got_it_too() -> None:
     dry = drying(per_day_kpa=4.2)
-    seen = farm("north-30", "north-31").run(520, {ONE: wetted(dry, 360.0, 5.0), OTHER: wetted(drying(18.0), 361.0, 4.0)})
+    curves = {ONE: wetted(dry, 360.0, 5.0), OTHER: wetted(drying(18.0), 361.0, 4.0)}
+    seen = farm("north-30", "north-31").run(520, curves)
 
     assert seen.opened() == []
 
@@ -122,14 +123,18 @@ def test_water_that_reached_one_station_only_is_quiet() -> None:
 
 
 def test_a_flood_that_stands_on_all_cups_is_no_lost_water() -> None:
-    flooded = lambda to: lambda h: to if 200.0 < h < 230.0 else drying()(h)  # noqa: E731
+    def flooded(to_kpa: float) -> Tension:
+        return lambda h: to_kpa if 200.0 < h < 230.0 else drying()(h)
+
     seen = farm("north-30", "north-31").run(12 * 24, {ONE: flooded(-5.2), OTHER: flooded(-3.0)})
 
     assert seen.opened(*HYDRAULIC) == []
 
 
 def test_a_finding_of_the_water_stays_until_a_service_is_written_down() -> None:
-    back = lambda h: collapsing(drying(), 200.0)(h) if h < 300 else drying(10.0)(h)  # noqa: E731
+    def back(h: float) -> float:
+        return collapsing(drying(), 200.0)(h) if h < 300 else drying(10.0)(h)
+
     seen = farm("north-30", "north-31").run(30 * 24, {ONE: back, OTHER: drying(18.0, 1.5)})
 
     assert seen.still_open() == {FindingKind.LOST_WATER}
