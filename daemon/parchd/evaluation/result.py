@@ -9,6 +9,7 @@ from parchd.evaluation.run import Heard, diagnose
 from parchd.evaluation.score import Judged, Stray, score
 from parchd.evaluation.trial import Trial
 from parchd.simulator.plan import Plan
+from parchd.simulator.season import Fault
 
 YEAR_US = 365.25 * 86_400e6
 
@@ -37,6 +38,11 @@ class SeasonResult:
     judged: tuple[Judged, ...]
     strays: tuple[Stray, ...]
 
+    def strength(self, fault: Fault) -> float:
+        """How strong a fault was planned to be, mild 0 to strong 1."""
+        planned = (one.size for one in self.plan.faults if (one.kind, one.target) == (fault.kind, fault.subject))
+        return next(planned, 0.5)
+
     @property
     def sensor_years(self) -> float:
         """Years of the healthy tensiometers together."""
@@ -62,7 +68,7 @@ def judged_trial(trial: Trial, heard: Heard, *, faulty: bool) -> SeasonResult:
     healthy = tuple(one.place.tensiometer for one in setup.tensiometers if one.place.tensiometer not in ill)
     named = {chain.last.key.subject for chain in heard.chains}
     return SeasonResult(
-        trial.seed, faulty, season.description, trial.plan, season.start_us,
+        trial.seed, faulty, "; ".join(season.description.values()), trial.plan, season.start_us,
         (season.end_us - season.start_us) / YEAR_US, healthy,
         sum(f"tensiometer/{name}" not in named for name in healthy),
         _soils(trial), judgement.judged, judgement.strays,

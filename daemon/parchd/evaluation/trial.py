@@ -3,10 +3,13 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from parchd.contract import Unit
 from parchd.evaluation.showing import Showing, showing, visible_kpa
 from parchd.simulator.convert import Columns, readings
-from parchd.simulator.plan import Plan, draw_plan
+from parchd.simulator.draw import draw_plan
+from parchd.simulator.plan import Plan
 from parchd.simulator.season import Season, simulate
 
 
@@ -40,9 +43,20 @@ def simulated(seed: int, *, faults: bool) -> Trial:
 def trial_of(plan: Plan) -> Trial:
     """Simulate what is planned."""
     season = simulate(plan)
-    columns = readings(season)
+    columns = _columns(season)
     units = {channel: track.unit for channel, track in season.tracks.items()}
     return Trial(plan, replace(season, tracks={}), columns, units, _showings(plan, season, columns))
+
+
+def _columns(season: Season) -> dict[str, Columns]:
+    """All that arrives: readings, and the samples of channels that belong to no tensiometer."""
+    columns = readings(season)
+    for channel in season.tracks.keys() - columns.keys():
+        track = season.tracks[channel]
+        none = np.full(len(track.value), np.nan)
+        plain = np.zeros(len(track.value), dtype=np.uint8)
+        columns[channel] = Columns(track.time_us, track.received_us, track.value, none, none, plain)
+    return columns
 
 
 def _showings(plan: Plan, season: Season, columns: Mapping[str, Columns]) -> tuple[Showing, ...]:
