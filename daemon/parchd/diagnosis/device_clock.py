@@ -1,0 +1,102 @@
+"""Clocks of devices: is a sample stamped with the time at which it was taken?
+
+Judged by the daemon's own clock, an hour of arrivals at a time: a device whose clock stands wrong has no hours of
+measurement that could close.
+"""
+
+from collections.abc import Iterator, Sequence
+
+from parchd.diagnosis.findings import Fact, FindingKey
+from parchd.diagnosis.hours import HOUR_US, hour_of
+from parchd.diagnosis.kinds import FindingKind
+from parchd.diagnosis.standing import Arrivals, DiagnosisState, SourceStanding
+from parchd.diagnosis.verdict import Case, Over, Verdict, median
+
+BEHIND_S, BEHIND_INTERVALS = 900.0, 1.25
+"""Stamps of averages may be the beginning of what was averaged: one interval is no sign of a wrong clock."""
+AHEAD_S = 120.0
+"""No network delivers before it was measured; clocks of boards differ by some seconds."""
+BEHIND_HOURS, AHEAD_HOURS = 6, 2
+YEARS_S = 30 * 86_400.0
+"""Nobody keeps samples for so long without the arrivals showing that he catches up."""
+YEARS_SAMPLES = 3
+STEADY_S, STEADY_INTERVALS = 600.0, 1.25
+"""A wrong clock runs at the right speed: lags of one that catches up shrink by far more within an hour."""
+
+
+def judge(state: DiagnosisState, source: SourceStanding, now_us: int) -> Iterator[Verdict]:
+    """Look at the hours of arrival that are over; each is judged once.
+
+    Args:
+        now_us: by the daemon's clock.
+    """
+    done = [arrivals for arrivals in source.arrivals if arrivals.hour < hour_of(now_us)]
+    if not done or source.notes.get("clock.judged") == done[-1].hour:
+        return
+    source.notes["clock.judged"] = done[-1].hour
+    state.changed.add(f"source/{source.name}")
+    interval_s = _interval_s(state, source)
+    is_open = FindingKey(FindingKind.WRONG_CLOCK, f"source/{source.name}") in state.findings
+    if is_open and _is_right(done[-1], interval_s):
+        yield Over(FindingKind.WRONG_CLOCK, done[-1].hour * HOUR_US)
+    elif not is_open:
+        wrong = _years_off(done, interval_s) or _ahead(done) or _behind(done, interval_s)
+        if wrong:
+            yield _case(wrong)
+
+
+def _interval_s(state: DiagnosisState, source: SourceStanding) -> float:
+    standings = state.standings.values()
+    return max((s.instrument.interval_s for s in standings if s.instrument.source == source.name), default=0.0)
+
+
+def _is_right(one: Arrivals, interval_s: float) -> bool:
+    return -AHEAD_S <= one.least_lag_s <= _late_s(interval_s)
+
+
+def _late_s(interval_s: float) -> float:
+    return max(BEHIND_S, BEHIND_INTERVALS * interval_s)
+
+
+def _steady_s(interval_s: float) -> float:
+    return max(STEADY_S, STEADY_INTERVALS * interval_s)
+
+
+def _is_steady(one: Arrivals, interval_s: float) -> bool:
+    return one.most_lag_s - one.least_lag_s <= _steady_s(interval_s)
+
+
+def _tail(done: Sequence[Arrivals], wrong: Sequence[bool]) -> list[Arrivals]:
+    """The newest arrivals without a right one between them."""
+    count = next((n for n, is_wrong in enumerate(reversed(wrong)) if not is_wrong), len(wrong))
+    return list(done[len(done) - count :])
+
+
+def _years_off(done: Sequence[Arrivals], interval_s: float) -> list[Arrivals]:
+    """A clock that started anew at some date; a record that is played back is not steady."""
+    tail = _tail(done, [abs(one.least_lag_s) > YEARS_S and _is_steady(one, interval_s) for one in done])
+    return tail if sum(one.count for one in tail) >= YEARS_SAMPLES and sum(one.batches for one in tail) > 1 else []
+
+
+def _ahead(done: Sequence[Arrivals]) -> list[Arrivals]:
+    tail = _tail(done, [one.least_lag_s < -AHEAD_S for one in done])
+    return tail if len(tail) >= AHEAD_HOURS else []
+
+
+def _behind(done: Sequence[Arrivals], interval_s: float) -> list[Arrivals]:
+    """Everything comes late, and always by the same: a gateway that catches up gets nearer, and brings more at once."""
+    tail = _tail(done, [one.least_lag_s > _late_s(interval_s) and _is_steady(one, interval_s) for one in done])
+    lags = [one.least_lag_s for one in tail[-BEHIND_HOURS:]]
+    if len(lags) < BEHIND_HOURS or max(lags) - min(lags) > _steady_s(interval_s):
+        return []
+    return tail
+
+
+def _case(wrong: Sequence[Arrivals]) -> Case:
+    lag_s = median(one.least_lag_s for one in wrong)
+    facts = (
+        Fact("clock is behind by" if lag_s > 0.0 else "clock is ahead by", abs(lag_s) / 3600.0, "h"),
+        Fact("hours of arrival", len(wrong)),
+        Fact("samples", sum(one.count for one in wrong)),
+    )
+    return Case(FindingKind.WRONG_CLOCK, wrong[0].hour * HOUR_US, 0.95, facts)
