@@ -1,1 +1,1 @@
-"""Seasons of simulated tensiometers: soil, weather, irrigation, instruments and their faults."""
+"""Seasons of tensiometer records whose truth is known: weather, soil, farmer, instruments, faults and gateways."""

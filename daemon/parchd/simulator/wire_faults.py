@@ -1,0 +1,144 @@
+"""Wires, converters and words: what goes wrong between the transducer and the number that is sent."""
+
+from collections.abc import Callable, Mapping
+from types import MappingProxyType
+
+import numpy as np
+from numpy.typing import NDArray
+
+from parchd.diagnosis.kinds import FindingKind
+from parchd.simulator.chance import between, stream
+from parchd.simulator.plan import FaultPlan
+from parchd.simulator.scene import Scene
+from parchd.simulator.wiring import WIRINGS, Wiring
+
+Floats = NDArray[np.float64]
+FACTORS = (0.1, 10.0, 6.895, 0.145)
+
+
+def sent(scene: Scene, gauge_kpa: Floats) -> Floats:
+    """Give the numbers that the gateways send; NaN: no value."""
+    wirings = [WIRINGS[scene.plan.wiring_of(scene.farm.source_of(row))] for row in range(gauge_kpa.shape[1])]
+    signal = np.empty_like(gauge_kpa)
+    for row, wiring in enumerate(wirings):
+        signal[:, row] = wiring.signal(gauge_kpa[:, row])
+    _spikes(scene, signal)
+    for fault in scene.planned(FindingKind.DROP_OUTS):
+        _drop_outs(scene, fault, signal)
+    for fault in scene.planned(FindingKind.OPEN_CIRCUIT, FindingKind.SHORT_CIRCUIT):
+        _broken_wire(scene, fault, signal, wirings)
+    numbers = np.empty_like(signal)
+    for row, wiring in enumerate(wirings):
+        numbers[:, row] = wiring.sent(signal[:, row])
+    for fault in scene.planned(*_WORDS):
+        _WORDS[fault.kind](scene, fault, numbers, wirings)
+    return numbers
+
+
+def _spikes(scene: Scene, signal: Floats) -> None:
+    """Put a few single samples off, as lightning and pumps do."""
+    random = stream(scene.plan.seed, "spikes")
+    months = scene.plan.days / 30.0
+    for row in range(signal.shape[1]):
+        count = random.poisson(0.15 * months * scene.plan.troubles)
+        for at in random.integers(1, len(signal), count):
+            signal[at, row] *= 1.0 + random.choice([-1.0, 1.0]) * random.uniform(0.05, 0.2)
+
+
+def _drop_outs(scene: Scene, fault: FaultPlan, signal: Floats) -> None:
+    random, span = scene.chance(fault), scene.samples(fault)
+    per_day = between(2.0, 30.0, fault.size)
+    length = len(signal[span])
+    hits = span.start + np.flatnonzero(random.random(length) < per_day * scene.plan.interval_s / 86_400.0)
+    rows = scene.rows(fault)
+    minutes = max(scene.plan.interval_s / 60.0, 1.0)
+    for at in hits.tolist():
+        if not scene.plan.averaged:
+            signal[at, rows] *= random.uniform(0.0, 0.4)
+            continue
+        lost = random.integers(1, 3) / minutes
+        signal[at, rows] *= max(1.0 - lost, 0.0)
+        if random.random() < 0.3 and at + 1 < len(signal):
+            signal[at + 1, rows] *= max(1.0 - 0.5 * lost, 0.0)
+    scene.happened(fault, per_day)
+
+
+def _broken_wire(scene: Scene, fault: FaultPlan, signal: Floats, wirings: list[Wiring]) -> None:
+    random, row = scene.chance(fault), scene.rows(fault)[0]
+    is_open = fault.kind is FindingKind.OPEN_CIRCUIT
+    level = wirings[row].open_signal if is_open else wirings[row].short_signal
+    if level != level:
+        return
+    for part in _spans(scene, fault):
+        signal[part, row] = level + abs(level) * 0.003 * random.standard_normal(len(signal[part]))
+    scene.happened(fault, level)
+
+
+def _saturated(scene: Scene, fault: FaultPlan, numbers: Floats, wirings: list[Wiring]) -> None:
+    row = scene.rows(fault)[0]
+    if not wirings[row].has_rails:
+        return
+    for part in _spans(scene, fault):
+        numbers[part, row] = wirings[row].rail()
+    scene.happened(fault, wirings[row].rail())
+
+
+def _spans(scene: Scene, fault: FaultPlan) -> list[slice]:
+    """Give the stretches of samples of a loose contact: one for strong ones, some of hours for mild ones."""
+    whole, random = scene.samples(fault), scene.chance(fault, "spans")
+    if fault.size > 0.4:
+        return [whole]
+    spans, at = [], whole.start
+    while at < whole.stop:
+        length = max(2, int(random.uniform(2.0, 20.0) * 3600.0 / scene.plan.interval_s))
+        spans.append(slice(at, min(at + length, whole.stop)))
+        at += length + int(random.uniform(2.0, 60.0) * 3600.0 / scene.plan.interval_s)
+    return spans
+
+
+def _stuck(scene: Scene, fault: FaultPlan, numbers: Floats, wirings: list[Wiring]) -> None:
+    row, span = scene.rows(fault)[0], scene.samples(fault)
+    if span.start < len(numbers):
+        numbers[span, row] = numbers[span.start, row]
+        scene.happened(fault, float(numbers[span.start, row]))
+
+
+def _byte_order(scene: Scene, fault: FaultPlan, numbers: Floats, wirings: list[Wiring]) -> None:
+    row, span = scene.rows(fault)[0], scene.samples(fault)
+    part = numbers[span, row]
+    if wirings[row].word_bytes == 2:
+        signed = wirings[row].converter is not None and wirings[row].converter.signed  # type: ignore[union-attr] -- tested
+        words = part.astype(np.int64).astype(np.int16 if signed else np.uint16)
+        numbers[span, row] = words.byteswap().astype(np.float64)
+    else:
+        numbers[span, row] = _words_exchanged(part, whole=fault.size > 0.5)
+    scene.happened(fault, float(wirings[row].word_bytes))
+
+
+def _words_exchanged(values: Floats, *, whole: bool) -> Floats:
+    """Give floats whose two words, or all four bytes, come in the wrong order; NaN where that is no number."""
+    raw = values.astype(np.float32)
+    if whole:
+        turned = raw.byteswap()
+    else:
+        turned = raw.view(np.uint16).reshape(-1, 2)[:, ::-1].copy().view(np.float32).ravel()
+    with np.errstate(invalid="ignore"):
+        out = turned.astype(np.float64)
+    out[~np.isfinite(out)] = np.nan
+    return out
+
+
+def _wrong_unit(scene: Scene, fault: FaultPlan, numbers: Floats, wirings: list[Wiring]) -> None:
+    row, factor = scene.rows(fault)[0], float(scene.chance(fault).choice(FACTORS))
+    numbers[scene.samples(fault), row] *= factor
+    scene.happened(fault, factor)
+
+
+_WORDS: Mapping[FindingKind, Callable[[Scene, FaultPlan, Floats, list[Wiring]], None]] = MappingProxyType(
+    {
+        FindingKind.SATURATED: _saturated,
+        FindingKind.STUCK_VALUE: _stuck,
+        FindingKind.BYTE_ORDER: _byte_order,
+        FindingKind.WRONG_UNIT: _wrong_unit,
+    }
+)
