@@ -18,7 +18,7 @@ from parchd.diagnosis.kinds import CONSEQUENCES
 from parchd.diagnosis.opening import GAP_INTERVALS, OpenHour
 from parchd.diagnosis.ranking import SUPERSEDES, YIELDS_TO
 from parchd.diagnosis.setup import DiagnosisSetup, Instrument
-from parchd.diagnosis.standing import KEPT_ARRIVALS, KEPT_DIPS, Arrivals, DiagnosisState, SourceStanding, Standing
+from parchd.diagnosis.standing import AIR, KEPT_ARRIVALS, KEPT_DIPS, Arrivals, DiagnosisState, SourceStanding, Standing
 from parchd.diagnosis.verdict import Case, Look, Neighbours, Over, SourceLook, Verdict
 
 GRACE_US = 600 * US_PER_S
@@ -53,6 +53,10 @@ class Diagnosis:
         for one in setup.instruments:
             self._sources[one.source] = (*self._sources.get(one.source, ()), one.channel)
         self._grace_us = {name: self._grace(channels) for name, channels in self._sources.items()}
+
+    @property
+    def setup(self) -> DiagnosisSetup:
+        return self._setup
 
     def begin(self, state: DiagnosisState) -> DiagnosisState:
         """Fit a state to the setup, in place: tensiometers that are new begin, ones that are gone are forgotten."""
@@ -95,7 +99,7 @@ class Diagnosis:
         return found.outcome()
 
     def serviced(self, state: DiagnosisState, tensiometer: str, end_us: int) -> Outcome:
-        """Somebody wrote down a service: all findings about the tensiometer end, and it is learnt anew.
+        """Somebody wrote down a service: findings that began before its end are over, and it is learnt anew.
 
         Args:
             end_us: when it can be believed again.
@@ -105,12 +109,15 @@ class Diagnosis:
             if standing.instrument.name == tensiometer:
                 standing.since = max(standing.since, hour_of(end_us - 1) + 1)
                 standing.notes.clear()
-                standing.falls.clear()
-                standing.dips.clear()
-                standing.ceiling_kpa = float("nan")
+                standing.falls = [fall for fall in standing.falls if fall.begin >= standing.since]
+                standing.dips = [dip for dip in standing.dips if dip.time_us >= end_us]
+                if standing.ceiling_hour < standing.since:
+                    standing.ceiling_kpa = float("nan")
                 state.changed.add(standing.instrument.channel)
-        for key in [key for key in state.findings if key.subject == f"tensiometer/{tensiometer}"]:
-            self._end(state, key, max(end_us, state.findings[key].start_us), End.SERVICED, found)
+        theirs = [one for one in state.findings.values() if one.key.subject == f"tensiometer/{tensiometer}"]
+        for finding in theirs:
+            if finding.start_us < end_us:
+                self._end(state, finding.key, end_us, End.SERVICED, found)
         return found.outcome()
 
     def dismiss(self, state: DiagnosisState, key: FindingKey, now_us: int) -> Outcome:
@@ -299,7 +306,9 @@ def _close_air(state: DiagnosisState, last: int) -> None:
     for hour in sorted(hour for hour in state.air_open if hour <= last):
         total, count = state.air_open.pop(hour)
         if hour >= state.air.end:
-            state.air.push(hour, Hour(mean_kpa=total / count, good=float(count)))
+            summed = Hour(mean_kpa=total / count, good=float(count))
+            state.air.push(hour, summed)
+            state.unsaved_hours.append((hour, AIR, summed))
 
 
-__all__ = ["Diagnosis", "Hours"]
+__all__ = ["AIR", "Diagnosis", "Hours"]

@@ -8,6 +8,8 @@ from parchd.diagnosis.hours import Hour, Hours
 from parchd.diagnosis.opening import NO_CARRY, Carry, Dip, OpenHour
 from parchd.diagnosis.setup import Instrument
 
+AIR = "air"
+"""Stands for the barometer where hours are kept by channel."""
 KEPT_DIPS = 96
 KEPT_FALLS = 40
 KEPT_ARRIVALS = 48
