@@ -17,6 +17,8 @@ from parchd.app.setup import EngineSetup
 from parchd.clock import US_PER_S, to_datetime
 from parchd.contract import Cause, Flag, Reading, Sample, SampleBatch
 from parchd.pipeline.stage import PipelineState, process
+from parchd.quality.stage import check
+from parchd.quality.track import Track
 from parchd.store import cursors, reader
 from parchd.store.journal import Journal
 from parchd.store.outbox import Outbox
@@ -30,12 +32,14 @@ from parchd.store.states import (
     save_events,
     set_meta,
 )
+from parchd.store.tracks import TrackKeeper, load_tracks, revise
 
 logger = logging.getLogger(__name__)
 
 HEARTBEAT_US = 30 * US_PER_S
 LONG_SLEEP_US = 60 * US_PER_S
 RETENTION_US = 600 * US_PER_S
+TRACKS_US = 3 * 3600 * US_PER_S
 RETENTION_ROWS = 20_000
 STEADY_US = 3600 * US_PER_S
 OUTBOX_DAYS = 30
@@ -57,6 +61,9 @@ class Engine:
         self._ticked_us = now_us
         self._retained_us = 0
         self._pipeline = PipelineState()
+        self._tracks: dict[str, Track] = {}
+        self._track_keeper = TrackKeeper()
+        self._tracks_kept_us = now_us
         self._alarms = AlarmState()
         self._keeper = AlarmKeeper(self._alarms)
         self._trust = ClockTrust()
@@ -113,6 +120,7 @@ class Engine:
                 self._answer(message, now_us)
             case Reload():
                 self._setup = message.setup
+                self._load_tracks()
                 self._adopt(message.setup, now_us)
 
     def checkpoint(self) -> None:
@@ -127,7 +135,10 @@ class Engine:
             self._received(now_us),
             clock_trusted=self._trust.is_trusted(now_us),
         )
+        readings, revised = check(self._setup.pipeline.limits, self._tracks, readings)
         self._journal.write(readings)
+        if revised:
+            revise(self._connection, revised)
         self._publish(self._setup.book.judge(self._alarms, readings), now_us)
         self._keeper.save(self._connection, self._alarms)
 
@@ -150,6 +161,7 @@ class Engine:
     def _answer(self, ask: Ask, now_us: int) -> None:
         answer = answer_request(self._connection, self._journal, self._setup.measurement, ask, self.pulse, now_us)
         self._load_services()
+        self._load_tracks()
         self._after.append(lambda: ask.answer(answer))
 
     def _tick(self, now_us: int) -> None:
@@ -162,10 +174,16 @@ class Engine:
             self._keeper.save(self._connection, self._alarms)
             self._send_digest(now_us)
         self._dispatch(now_us)
+        if not 0 <= now_us - self._tracks_kept_us < TRACKS_US:
+            self._keep_tracks(now_us)
         if now_us - self._beaten_us >= HEARTBEAT_US or now_us < self._beaten_us:
             self._beat(now_us)
         if now_us - self._retained_us >= RETENTION_US and now_us - self._listening_since_us >= STEADY_US:
             self._retain(now_us)
+
+    def _keep_tracks(self, now_us: int) -> None:
+        self._tracks_kept_us = now_us
+        self._track_keeper.save(self._connection, self._setup.pipeline.limits, self._tracks)
 
     def _silences(self, now_us: int) -> list[AlarmEvent]:
         return self._setup.book.listen(self._alarms, self._listening_since_us, now_us, self._pipeline.services)
@@ -262,10 +280,15 @@ class Engine:
         self._alarms = load_alarm_state(self._connection)
         self._keeper = AlarmKeeper(self._alarms)
         self._load_services()
+        self._load_tracks()
 
     def _load_services(self) -> None:
         channels = {t.place.tensiometer: t.channel for t in self._setup.measurement.tensiometers}
         self._pipeline = replace(self._pipeline, services=services(self._connection, channels))
+
+    def _load_tracks(self) -> None:
+        self._tracks = load_tracks(self._connection, self._setup.pipeline.limits)
+        self._track_keeper = TrackKeeper()
 
     @property
     def _zone(self) -> ZoneInfo:

@@ -8,6 +8,7 @@ from parchd.physics.calibration import Calibration
 from parchd.physics.reference import SEALED_AT_KPA
 from parchd.physics.transducers import Transducer
 from parchd.physics.uncertainty import Sources
+from parchd.quality.limits import FASTEST_DRYING_KPA_PER_H
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +34,7 @@ class TensiometerSetup:
         usable_limit_kpa: highest tension at the cup that can be believed.
         lowest_kpa, highest_kpa: outside of these no tension is possible in the ground.
         interval_s: expected time between samples.
+        fastest_drying_kpa_per_h: a faster rise of the tension is suspect; infinity: none is.
     """
 
     place: Place
@@ -52,6 +54,7 @@ class TensiometerSetup:
     air_kpa: float = 101.3
     sealed_at_kpa: float = SEALED_AT_KPA
     errors: Sources = field(default_factory=Sources)
+    fastest_drying_kpa_per_h: float = FASTEST_DRYING_KPA_PER_H
 
 
 @dataclass(frozen=True, slots=True)

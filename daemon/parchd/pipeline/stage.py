@@ -10,6 +10,7 @@ from parchd.physics.causes import flag_of
 from parchd.pipeline.convert import NOTHING_KNOWN, Convert, Converted, Known, compile_conversion
 from parchd.pipeline.services import Services
 from parchd.pipeline.setup import PipelineSetup, TensiometerSetup
+from parchd.quality.limits import Limits, limits_of
 
 FUTURE_TOLERANCE_US = 600 * US_PER_S
 AUXILIARY_MAX_AGE_US = 2 * 3600 * US_PER_S
@@ -40,10 +41,12 @@ class PipelinePlan:
         channels: a plan for the channel of each tensiometer.
         auxiliaries: units that samples of a supply, temperature or barometer channel may have; a tensiometer's own
             channel may be one as well.
+        limits: of the quality tests, for the channel of each tensiometer.
     """
 
     channels: Mapping[str, ChannelPlan]
     auxiliaries: Mapping[str, frozenset[Unit]]
+    limits: Mapping[str, Limits]
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +72,13 @@ def compile_pipeline(setup: PipelineSetup) -> PipelinePlan:
         for name, units in auxiliary_channels(tensiometer):
             auxiliaries[name] = auxiliaries.get(name, frozenset()) | units
     channels = {t.channel: ChannelPlan(t, compile_conversion(t)) for t in tensiometers}
-    return PipelinePlan(channels, auxiliaries)
+    return PipelinePlan(channels, auxiliaries, {t.channel: quality_limits(t) for t in tensiometers})
+
+
+def quality_limits(setup: TensiometerSetup) -> Limits:
+    """Give the limits of the quality tests of a tensiometer."""
+    errors = setup.errors
+    return limits_of(setup.interval_s, errors.step_kpa / errors.readings, setup.fastest_drying_kpa_per_h)
 
 
 def auxiliary_channels(setup: TensiometerSetup) -> list[tuple[str, frozenset[Unit]]]:
