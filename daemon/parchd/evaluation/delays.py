@@ -7,7 +7,10 @@ from parchd.evaluation.tally import Row, quantile
 from parchd.workbench import svg
 
 _LEFT, _WIDTH, _LINE, _TOP = 38.0, 140.0, 5.4, 9.0
-_MARKS = ((0.25, "15 min"), (1.0, "1 h"), (6.0, "6 h"), (24.0, "1 day"), (72.0, "3 days"), (168.0, "7 days"), (672.0, "28 days"), (2880.0, "120 days"))  # fmt: skip
+_MARKS = (
+    (0.25, "15 min"), (1.0, "1 h"), (6.0, "6 h"), (24.0, "1 day"), (72.0, "3 days"), (168.0, "7 days"),
+    (672.0, "28 days"), (2880.0, "120 days"),
+)  # fmt: skip
 
 STYLE = """
 .delays { display: block; width: 100%; height: auto; max-width: 230mm; }
@@ -30,8 +33,8 @@ def delays_svg(rows: Sequence[Row]) -> str:
     for number, row in enumerate(shown):
         parts += _row(row, _TOP + _LINE * (number + 0.5))
     label = "time from the beginning of a fault until it was named, by kind"
-    body = "\n".join(parts)
-    return f'<svg class="delays" viewBox="0 0 {_LEFT + _WIDTH + 22:g} {height:g}" role="img" aria-label="{label}">{body}</svg>'
+    head = f'<svg class="delays" viewBox="0 0 {_LEFT + _WIDTH + 22:g} {height:g}" role="img" aria-label="{label}">'
+    return head + "\n".join(parts) + "</svg>"
 
 
 def _grid(height: float) -> Iterable[str]:

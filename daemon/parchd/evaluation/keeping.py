@@ -1,23 +1,23 @@
 """Simulated seasons kept in a folder, so that a changed detector need not wait for the same weather again."""
 
+import os
 import pickle
 import zlib
 from collections.abc import Iterator
+from dataclasses import replace
 from functools import cache
 from hashlib import sha256
 from pathlib import Path
 
 import parchd
 from parchd.evaluation.trial import Trial, simulated
+from parchd.pipeline.setup import PipelineSetup, SiteSetup
+from parchd.simulator.farm import Farm
 
 _ROOT = Path(parchd.__file__).parent
-_SOURCES = (
-    "simulator/**/*.py",
-    "physics/**/*.py",
-    *(f"pipeline/{name}.py" for name in ("chain", "columns", "setup", "signal")),
-    *(f"evaluation/{name}.py" for name in ("showing", "trial")),
-)
-"""What a kept season hangs on; the diagnosis is not among them."""
+_SOURCES = ("simulator/**/*.py", "physics/**/*.py", "evaluation/showing.py", "evaluation/trial.py")
+_OF_NO_MATTER = frozenset(("physics/causes.py",))
+"""What a kept season hangs on; the diagnosis is not among it, and setups are made anew when a season is fetched."""
 
 
 def kept(seed: int, *, faults: bool, folder: Path | None) -> Trial:
@@ -30,14 +30,22 @@ def kept(seed: int, *, faults: bool, folder: Path | None) -> Trial:
         return simulated(seed, faults=faults)
     path = folder / f"{source_mark()}-{seed}-{'faulty' if faults else 'healthy'}.season"
     if path.exists():
-        trial: Trial = pickle.loads(zlib.decompress(path.read_bytes()))  # noqa: S301 - the user's own folder
-        return trial
+        return _with_setup(pickle.loads(zlib.decompress(path.read_bytes())))  # noqa: S301 - the user's own folder
     trial = simulated(seed, faults=faults)
     folder.mkdir(parents=True, exist_ok=True)
-    unfinished = path.with_suffix(".part")
-    unfinished.write_bytes(zlib.compress(pickle.dumps(trial, protocol=5), 1))
+    unfinished = path.with_suffix(f".{os.getpid()}")
+    unfinished.write_bytes(zlib.compress(pickle.dumps(_without_setup(trial), protocol=5), 1))
     unfinished.replace(path)
     return trial
+
+
+def _without_setup(trial: Trial) -> Trial:
+    """Leave out what other parts of the daemon define and change."""
+    return replace(trial, season=replace(trial.season, setup=PipelineSetup(SiteSetup("", "UTC", 0.0))))
+
+
+def _with_setup(trial: Trial) -> Trial:
+    return replace(trial, season=replace(trial.season, setup=Farm(trial.plan).setup))
 
 
 @cache
@@ -51,4 +59,5 @@ def source_mark() -> str:
 
 def _sources() -> Iterator[Path]:
     for pattern in _SOURCES:
-        yield from sorted(_ROOT.glob(pattern))
+        found = sorted(_ROOT.glob(pattern))
+        yield from (path for path in found if path.relative_to(_ROOT).as_posix() not in _OF_NO_MATTER)

@@ -5,6 +5,7 @@ from pathlib import Path
 
 from parchd.evaluation.concern import subjects_of, tensiometers_of
 from parchd.evaluation.keeping import kept
+from parchd.evaluation.outages import borne_out
 from parchd.evaluation.run import Heard, diagnose
 from parchd.evaluation.score import Judged, Stray, score
 from parchd.evaluation.trial import Trial
@@ -23,6 +24,7 @@ class SeasonResult:
         healthy: names of the tensiometers that no fault concerns.
         years: length of the season.
         quiet: how many of the healthy ones nothing was said of.
+        outages: silences that were found, and were real though nobody planned them.
         soils: by tensiometer.
     """
 
@@ -37,6 +39,7 @@ class SeasonResult:
     soils: dict[str, str]
     judged: tuple[Judged, ...]
     strays: tuple[Stray, ...]
+    outages: int = 0
 
     def strength(self, fault: Fault) -> float:
         """How strong a fault was planned to be, mild 0 to strong 1."""
@@ -63,7 +66,14 @@ def season_result(seed: int, faults: bool, folder: Path | None) -> SeasonResult:
 def judged_trial(trial: Trial, heard: Heard, *, faulty: bool) -> SeasonResult:
     """Judge what was said of a season."""
     season, setup = trial.season, trial.season.setup
-    judgement = score(season.faults, trial.showings, heard.chains, lambda fault: subjects_of(fault, setup))
+    channels = {one.place.tensiometer: one.channel for one in setup.tensiometers}
+    judgement = score(
+        season.faults,
+        trial.showings,
+        heard.chains,
+        lambda fault: subjects_of(fault, setup),
+        lambda chain: borne_out(chain.last, trial.columns, channels),
+    )
     ill = {name for fault in season.faults for name in tensiometers_of(fault, setup)}
     healthy = tuple(one.place.tensiometer for one in setup.tensiometers if one.place.tensiometer not in ill)
     named = {chain.last.key.subject for chain in heard.chains}
@@ -71,7 +81,7 @@ def judged_trial(trial: Trial, heard: Heard, *, faulty: bool) -> SeasonResult:
         trial.seed, faulty, "; ".join(season.description.values()), trial.plan, season.start_us,
         (season.end_us - season.start_us) / YEAR_US, healthy,
         sum(f"tensiometer/{name}" not in named for name in healthy),
-        _soils(trial), judgement.judged, judgement.strays,
+        _soils(trial), judgement.judged, judgement.strays, judgement.outages,
     )  # fmt: skip
 
 

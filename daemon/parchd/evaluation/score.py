@@ -7,6 +7,7 @@ Rules:
   after it was mended. A fault is found once; further right chains about it count for nothing.
 - A fault of a source is also found on a tensiometer of that source if the kind is the same.
 - Any other chain is false, unless it stands beside a fault on the same subject and `ACCEPTED_WITH` names the pair.
+- A finding of silence that the records bear out (`outages`) is never false; such findings are counted apart.
 - A fault that the truth says cannot be seen is set aside; what is rightly said of it counts for nothing.
 """
 
@@ -65,6 +66,7 @@ class Score:
 
     judged: tuple[Judged, ...]
     strays: tuple[Stray, ...]
+    outages: int = 0
 
 
 def score(
@@ -72,15 +74,18 @@ def score(
     showings: Sequence[Showing],
     chains: Iterable[Chain],
     subjects: Callable[[Fault], frozenset[str]],
+    is_outage: Callable[[Chain], bool] = lambda _: False,
 ) -> Score:
     """Judge what was said.
 
     Args:
         showings: one for each fault.
         subjects: all subjects that a fault concerns.
+        is_outage: whether a chain tells of a silence that was real, though no fault was planned.
     """
     found: dict[int, Chain] = {}
     strays: list[Stray] = []
+    outages = 0
     for chain in chains:
         held = [
             number for number, fault in enumerate(faults) if _holds(fault, chain) and _about(chain, subjects(fault))
@@ -88,13 +93,15 @@ def score(
         named = [number for number in held if faults[number].kind is chain.last.key.kind]
         if named:
             found.setdefault(next((n for n in named if n not in found), named[0]), chain)
+        elif is_outage(chain):
+            outages += 1
         elif not any(accepted(faults[number].kind, chain.last.key.kind) for number in held):
             strays.append(Stray(chain, faults[held[0]] if held else None))
     judged = (
         _judged(fault, shown, found.get(n), strays)
         for n, (fault, shown) in enumerate(zip(faults, showings, strict=True))
     )
-    return Score(tuple(judged), tuple(strays))
+    return Score(tuple(judged), tuple(strays), outages)
 
 
 def _holds(fault: Fault, chain: Chain) -> bool:

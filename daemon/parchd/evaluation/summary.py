@@ -27,6 +27,7 @@ def summary(tally: Tally) -> Iterator[str]:
         f"on healthy tensiometers beside faulty ones: {tally.false_beside} in {tally.years_beside:.1f} "
         f"({number(tally.beside_rate)} per sensor-year)"
     )
+    yield f"outages of healthy gateways and channels that were told, and were real: {tally.outages}"
     yield ""
     yield from _confusions(tally)
 

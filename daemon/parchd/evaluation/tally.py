@@ -60,6 +60,7 @@ class Tally:
         false_healthy, years_healthy: false findings and sensor-years of seasons without faults.
         false_beside, years_beside: the same of healthy tensiometers in seasons with faults.
         confusion: how often what was true (first) was said to be what (second).
+        outages: silences that were found and real, though nobody planned them.
     """
 
     rows: tuple[Row, ...]
@@ -70,6 +71,7 @@ class Tally:
     false_beside: int
     years_beside: float
     confusion: Mapping[tuple[str, str], int]
+    outages: int = 0
 
     @property
     def healthy_rate(self) -> float:
@@ -101,6 +103,7 @@ def tally(results: Sequence[SeasonResult], kinds: Iterable[FindingKind] = Findin
         *_rates([result for result in results if not result.faulty], chosen),
         *_rates([result for result in results if result.faulty], chosen),
         _confusion(results, chosen),
+        sum(result.outages for result in results),
     )
 
 
