@@ -8,8 +8,9 @@ from parchd.diagnosis.hours import NAN, Hour
 from parchd.physics.causes import flag_of
 
 GAP_INTERVALS = 2.5
-LEAST_DIP_KPA = 1.0
+LEAST_DIP_KPA = 0.5
 MOST_DIPS = 16
+SHORT_LOSS = 2
 
 _UNMEASURED = frozenset((Cause.NO_VALUE, Cause.CLOCK, Cause.TIME_UNKNOWN, Cause.SERVICE))
 _FAILS = frozenset(cause for cause in Cause if flag_of(cause) is Flag.FAIL) - {Cause.CONDEMNED}
@@ -20,7 +21,7 @@ class Dip(NamedTuple):
 
     Args:
         time_us: its time.
-        kpa: how far it lay above (positive) or below the mean of its neighbours.
+        kpa: how far it lay above (positive) or below the mean of its neighbours; 0: it gave no tension at all.
     """
 
     time_us: int
@@ -34,12 +35,15 @@ class Carry:
     Args:
         times_us, tensions_kpa: of the last three tensions, the newest first.
         value, since_us: the last sample, and since when it has been this number.
+        lost, lost_us: samples without a tension at the end, and the time of the first of them.
     """
 
     times_us: tuple[int, int, int] = (0, 0, 0)
     tensions_kpa: tuple[float, float, float] = (NAN, NAN, NAN)
     value: float = NAN
     since_us: int = 0
+    lost: int = 0
+    lost_us: int = 0
 
 
 NO_CARRY = Carry()
@@ -54,8 +58,9 @@ class OpenHour:
     """
 
     __slots__ = (
-        "_bad", "_good", "_high", "_lag_us", "_low", "_newest_us", "_raw_high", "_raw_low", "_rough", "_roughs",
-        "_since_us", "_sum", "_tensions_kpa", "_times_us", "_value", "_warm", "_warms", "dips", "longest_us",
+        "_bad", "_good", "_high", "_lag_us", "_lost", "_lost_us", "_low", "_newest_us", "_raw_high", "_raw_low",
+        "_rough", "_roughs", "_since_us", "_sum", "_tensions_kpa", "_times_us", "_value", "_warm", "_warms", "dips",
+        "longest_us",
     )  # fmt: skip
 
     def __init__(self, longest_us: float, before: Carry = NO_CARRY) -> None:
@@ -63,6 +68,7 @@ class OpenHour:
         self.dips: list[Dip] = []
         self._times_us, self._tensions_kpa = before.times_us, before.tensions_kpa
         self._value, self._since_us = before.value, before.since_us
+        self._lost, self._lost_us = before.lost, before.lost_us
         self._low = self._high = self._lag_us = self._raw_low = self._raw_high = NAN
         self._sum = self._rough = self._warm = 0.0
         self._good = self._roughs = self._warms = self._newest_us = 0
@@ -71,7 +77,7 @@ class OpenHour:
     @property
     def carry(self) -> Carry:
         """What the next hour must know."""
-        return Carry(self._times_us, self._tensions_kpa, self._value, self._since_us)
+        return Carry(self._times_us, self._tensions_kpa, self._value, self._since_us, self._lost, self._lost_us)
 
     def take(self, reading: Reading) -> None:
         """Add a reading; ones during a service, or of a time that cannot be believed, count for nothing."""
@@ -85,7 +91,7 @@ class OpenHour:
         if sample.value is not None:
             self._note_value(sample.time_us, sample.value)
         if reading.tension_kpa is None or cause in _FAILS:
-            self._bad[int(cause)] = self._bad.get(int(cause), 0) + 1
+            self._lose(sample.time_us, int(cause))
         else:
             self._add(sample.time_us, reading.tension_kpa)
 
@@ -120,6 +126,8 @@ class OpenHour:
         if not self._high >= tension_kpa:
             self._high = tension_kpa
         self._good += 1
+        if self._lost:
+            self._find()
         (t1, t2, _), (x1, x2, x3) = self._times_us, self._tensions_kpa
         if time_us - t1 <= self.longest_us and t1 - t2 <= self.longest_us:
             bend_kpa = abs(tension_kpa - 2.0 * x1 + x2)
@@ -128,6 +136,18 @@ class OpenHour:
             if bend_kpa > LEAST_DIP_KPA:
                 self._note_dip((t1, t2), (tension_kpa, x1, x2, x3))
         self._times_us, self._tensions_kpa = (time_us, t1, t2), (tension_kpa, x1, x2)
+
+    def _lose(self, time_us: int, cause: int) -> None:
+        self._bad[cause] = self._bad.get(cause, 0) + 1
+        if not self._lost:
+            self._lost_us = time_us
+        self._lost += 1
+
+    def _find(self) -> None:
+        """There is a tension again: what was lost so shortly is a dip."""
+        if self._lost <= SHORT_LOSS and len(self.dips) < MOST_DIPS:
+            self.dips.append(Dip(self._lost_us, 0.0))
+        self._lost = self._lost_us = 0
 
     def _note_value(self, time_us: int, value: float) -> None:
         if value != self._value:
