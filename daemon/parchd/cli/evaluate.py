@@ -9,15 +9,21 @@ from parchd.clock import SystemClock
 from parchd.contract import ParchdError
 from parchd.diagnosis.kinds import FindingKind
 from parchd.evaluation.exam import Exam, sit
+from parchd.evaluation.keeping import kept
 from parchd.evaluation.listing import listed
 from parchd.evaluation.result import SeasonResult
 from parchd.evaluation.summary import summary
 from parchd.evaluation.tally import tally
+from parchd.evaluation.telling import told
 
 
 def command(arguments: Namespace) -> Exit:
     """Judge the diagnosis on simulated seasons, or show one of them."""
     kinds = _kinds(arguments.kinds)
+    if arguments.season is not None:
+        trial = kept(arguments.season, faults=not arguments.without_faults, folder=arguments.cache)
+        print("\n".join(told(trial, arguments.report)))
+        return Exit.OK
     exam = Exam(arguments.seasons, arguments.healthy, arguments.first_seed, arguments.cache)
     results = sit(exam, arguments.jobs or os.cpu_count() or 1, _Progress(len(exam.tasks)))
     result = tally(results, kinds)
