@@ -2,7 +2,7 @@
 
 from typing import NamedTuple
 
-from parchd.diagnosis import water
+from parchd.diagnosis import electrics, frost, saturation, scale, servicing, signal, supply, vent, water
 from parchd.diagnosis.verdict import Detector, SourceDetector
 
 
@@ -20,5 +20,15 @@ class SourceWatch(NamedTuple):
     every_h: int = 1
 
 
-WATCHES: tuple[Watch, ...] = (Watch(water.watch),)
-SOURCE_WATCHES: tuple[SourceWatch, ...] = ()
+WATCHES: tuple[Watch, ...] = (
+    Watch(signal.watch),
+    Watch(scale.watch, every_h=24),
+    Watch(electrics.watch),
+    Watch(frost.watch),
+    Watch(water.watch),
+    Watch(vent.watch, every_h=24),
+    Watch(saturation.watch),
+)
+"""In this order: numbers that mean nothing are told before what they would mean."""
+
+SOURCE_WATCHES: tuple[SourceWatch, ...] = (SourceWatch(supply.watch), SourceWatch(servicing.watch))

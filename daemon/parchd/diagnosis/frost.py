@@ -24,18 +24,24 @@ def watch(look: Look) -> Iterator[Verdict]:
     now_c = look.standing.hours.at("temperature_c", look.hour)
     if now_c != now_c or now_c < NOT_A_TEMPERATURE_C:
         return
-    if look.has(FindingKind.FROZEN):
-        if _warm_for(look, THAWED_C, THAWED_H):
-            yield Over(FindingKind.FROZEN, (look.hour - THAWED_H + 1) * HOUR_US)
-    elif now_c < FROZEN_C and _cold_hours(look, FROZEN_C) >= FROZEN_H:
+    yield from _thawing(look) if look.has(FindingKind.FROZEN) else _freezing(look, now_c)
+    if now_c < RISK_C:
+        look.standing.notes["frost.cold"] = look.hour
+
+
+def _thawing(look: Look) -> Iterator[Verdict]:
+    if _warm_for(look, THAWED_C, THAWED_H):
+        yield Over(FindingKind.FROZEN, (look.hour - THAWED_H + 1) * HOUR_US)
+
+
+def _freezing(look: Look, now_c: float) -> Iterator[Verdict]:
+    if now_c < FROZEN_C and _cold_hours(look, FROZEN_C) >= FROZEN_H:
         yield _case(look, FindingKind.FROZEN, FROZEN_C, 0.9)
     elif look.has(FindingKind.FROST_RISK):
         if _warm_for(look, SAFE_C, SAFE_H) and not _cold_in(look, WEEK_H):
             yield Over(FindingKind.FROST_RISK, _last_cold(look) * HOUR_US)
     elif now_c < RISK_C and not _told(look):
         yield _case(look, FindingKind.FROST_RISK, RISK_C, 0.95)
-    if now_c < RISK_C:
-        look.standing.notes["frost.cold"] = look.hour
 
 
 def _case(look: Look, kind: FindingKind, below_c: float, confidence: float) -> Case:

@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from typing import NamedTuple
 
+from parchd.contract import JsonValue
 from parchd.diagnosis.findings import Event, Fact
 from parchd.diagnosis.hours import HOUR_US, known
 from parchd.diagnosis.kinds import EventKind, FindingKind
@@ -80,5 +81,5 @@ def _event(look: Look, state: State, start: int, end: int | None) -> Event:
     if state.kind is EventKind.POSITIVE_PRESSURE:
         facts.append(Fact("free water above the cup", -lowest_kpa * CM_PER_KPA, "cm"))
     end_us = None if end is None else end * HOUR_US
-    details = {"tensiometer": look.instrument.name, "lowest_kpa": lowest_kpa}
+    details: dict[str, JsonValue] = {"tensiometer": look.instrument.name, "lowest_kpa": lowest_kpa}
     return Event(state.kind, look.instrument.subject, start * HOUR_US, end_us, tuple(facts), details)

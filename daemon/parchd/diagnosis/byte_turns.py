@@ -1,0 +1,69 @@
+"""Numbers whose bytes were put together in the wrong order, and codes at the end of a converter."""
+
+import math
+import struct
+from collections.abc import Callable, Mapping
+
+TINY, HUGE = 1e-6, 1e8
+"""No transducer sends such numbers (in V, mV, mA, kPa or codes of up to 24 bits), and no converter has such steps."""
+LARGEST_FLOAT = 3.4e38
+
+Turn = Callable[[float], float]
+
+
+def _code(raw: float) -> int | None:
+    return int(raw) & 0xFFFF if raw == raw and raw.is_integer() and -0x8000 <= raw <= 0xFFFF else None
+
+
+def _unsigned(raw: float) -> float:
+    code = _code(raw)
+    return math.nan if code is None else float((code & 0xFF) << 8 | code >> 8)
+
+
+def _signed(raw: float) -> float:
+    turned = _unsigned(raw)
+    return turned - 65536.0 if turned >= 32768.0 else turned
+
+
+def _of_float(order: tuple[int, int, int, int]) -> Turn:
+    def turn(raw: float) -> float:
+        if not -LARGEST_FLOAT < raw < LARGEST_FLOAT:
+            return math.nan
+        given = struct.pack(">f", raw)
+        turned: float = struct.unpack(">f", bytes(given[place] for place in order))[0]
+        return turned
+
+    return turn
+
+
+TURNS: Mapping[str, Turn] = {
+    "two bytes exchanged": _unsigned,
+    "two bytes exchanged, signed": _signed,
+    "four bytes reversed": _of_float((3, 2, 1, 0)),
+    "two words exchanged": _of_float((2, 3, 0, 1)),
+    "bytes exchanged within two words": _of_float((1, 0, 3, 2)),
+}
+"""Ways to put the bytes of a number right, by name."""
+
+
+def is_senseless(raw: float) -> bool:
+    """Tell whether a number is one that nothing measures: tiny without being zero, or huge.
+
+    >>> [is_senseless(x) for x in (0.0, 1e-5, 2.5, -40000.0, 3e-41, -1e20)]
+    [False, False, False, False, True, True]
+    """
+    size = abs(raw)
+    return 0.0 < size < TINY or size > HUGE
+
+
+def is_rail(raw: float) -> bool:
+    """Tell whether a code may be the end of a converter: zero, or next to a power of two.
+
+    >>> [is_rail(code) for code in (0, 1023, 4094.6, 32767, -32768, 65535, 14081, 40950)]
+    [True, True, True, True, True, True, False, False]
+    """
+    size = abs(raw)
+    if size <= 1.0:
+        return True
+    nearest = 2.0 ** round(math.log2(size + 1.0)) if math.isfinite(size) else 0.0
+    return size >= 127.0 and -2.0 <= size - nearest <= 1.0

@@ -1,0 +1,112 @@
+"""Wires and converters: signals that only a broken line gives."""
+
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from parchd.contract import Cause
+from parchd.diagnosis import signal
+from parchd.diagnosis.findings import Fact
+from parchd.diagnosis.hours import HOUR_US
+from parchd.diagnosis.kinds import FindingKind
+from parchd.diagnosis.verdict import Case, Look, Over, Verdict
+
+KINDS = {
+    int(Cause.OPEN_CIRCUIT): FindingKind.OPEN_CIRCUIT,
+    int(Cause.SHORT_CIRCUIT): FindingKind.SHORT_CIRCUIT,
+    int(Cause.SATURATED): FindingKind.SATURATED,
+}
+LEAST_SAMPLES = 3
+"""Fewer in a row may be a spark, a plug that is being moved, or a bit that fell over on the radio."""
+MOST = 0.5
+LOOSE_H, LOOSE_SAMPLES, LOOSE_HOURS = 24, 6, 3
+"""A loose contact: so many bad samples in so many different hours of a day."""
+
+
+class Tally(NamedTuple):
+    """Samples of some hours."""
+
+    good: float
+    bad: float
+    hours: int
+    cause: int
+
+
+def watch(look: Look) -> Iterator[Verdict]:
+    """Look for an open or shorted line and a converter at its end; they end with an hour of good samples."""
+    here = look.standing.hours
+    bad, cause = here.at("bad", look.hour), int(here.at("cause", look.hour))
+    kind = KINDS.get(cause) if bad > 0.0 else None
+    if kind is not None and not look.has(kind) and not signal.is_strange(look):
+        case = _broken(look, kind, cause) or _loose(look, kind, cause)
+        if case is not None:
+            yield case
+    if not bad and here.at("good", look.hour) > 0.0:
+        for one in KINDS.values():
+            if look.has(one) and _is_over(look):
+                yield Over(one, (look.hour - _clean_hours(look) + 1) * HOUR_US)
+
+
+def _broken(look: Look, kind: FindingKind, cause: int) -> Case | None:
+    """Three bad samples, and most of all in the hours that it takes to send three."""
+    for hours in range(1, _hours_for(look, LEAST_SAMPLES) + 1):
+        tally = _tally(look, hours, cause)
+        if tally.bad >= LEAST_SAMPLES and tally.bad > MOST * (tally.good + tally.bad):
+            return _case(look, kind, tally, _first(look, cause), 0.97)
+    return None
+
+
+def _loose(look: Look, kind: FindingKind, cause: int) -> Case | None:
+    tally = _tally(look, LOOSE_H, cause)
+    if tally.bad < LOOSE_SAMPLES or tally.hours < LOOSE_HOURS:
+        return None
+    spoiled = _bad_hours(look, LOOSE_H, cause)
+    return _case(look, kind, tally, spoiled[0], 0.85)
+
+
+def _case(look: Look, kind: FindingKind, tally: Tally, first: int, confidence: float) -> Case:
+    facts = (
+        Fact("bad samples", int(tally.bad)),
+        Fact("good samples beside them", int(tally.good)),
+        Fact("in", float(look.hour + 1 - first), "h"),
+    )
+    return Case(kind, first * HOUR_US, confidence, facts)
+
+
+def _hours_for(look: Look, samples: int) -> int:
+    """Hours within which so many samples are due."""
+    return max(1, round(samples * look.instrument.interval_s / 3600.0 + 0.49))
+
+
+def _tally(look: Look, hours: int, cause: int) -> Tally:
+    bad, good = look.past("bad", hours), look.past("good", hours)
+    causes = look.past("cause", hours)
+    spoiled = [b for b, c in zip(bad, causes, strict=True) if b > 0.0 and c == cause]
+    return Tally(sum(g for g in good if g == g), sum(spoiled), len(spoiled), cause)
+
+
+def _bad_hours(look: Look, hours: int, cause: int) -> list[int]:
+    bad, causes = look.past("bad", hours), look.past("cause", hours)
+    begin = look.hour - hours + 1
+    return [begin + n for n, (b, c) in enumerate(zip(bad, causes, strict=True)) if b > 0.0 and c == cause]
+
+
+def _first(look: Look, cause: int) -> int:
+    """First of the bad hours without a break; a day back at most."""
+    spoiled = set(_bad_hours(look, LOOSE_H, cause))
+    first = look.hour
+    while first - 1 in spoiled:
+        first -= 1
+    return first
+
+
+def _clean_hours(look: Look) -> int:
+    """Hours since the last one with a bad sample; a day at most."""
+    bad = look.past("bad", LOOSE_H)
+    return next((n for n, count in enumerate(reversed(bad)) if count > 0.0), LOOSE_H)
+
+
+def _is_over(look: Look) -> bool:
+    """A line that failed once is well after an hour of good samples, a loose contact after a day of them."""
+    spoiled = [count > 0.0 for count in look.past("bad", LOOSE_H)]
+    spells = sum(now and not before for before, now in zip([False, *spoiled], spoiled, strict=False))
+    return spells <= 1 or _clean_hours(look) >= LOOSE_H

@@ -1,0 +1,183 @@
+"""Factors between units, and signals that never were what they should be, told by their neighbours."""
+
+import math
+from collections.abc import Iterator, Sequence
+from itertools import pairwise
+
+from parchd.contract import Cause
+from parchd.diagnosis.byte_turns import TURNS, is_rail, is_senseless
+from parchd.diagnosis.findings import Fact
+from parchd.diagnosis.hours import HOUR_US, NAN, known
+from parchd.diagnosis.kinds import FindingKind
+from parchd.diagnosis.standing import Standing
+from parchd.diagnosis.trends import days, middle, scatter
+from parchd.diagnosis.verdict import Case, Look, median, since
+
+PSI_KPA, MMHG_KPA = 6.894757, 0.1333224
+"""NIST SP 811, table of conversion factors."""
+SIZES = (10.0, 100.0, 1000.0, PSI_KPA, 1.0 / MMHG_KPA)
+FACTORS = tuple(factor for size in SIZES for factor in (size, 1.0 / size))
+"""Units of pressure and multiples that are mixed up; centimetres of water lie within 2 % of 10."""
+ALIKE = 0.08
+
+SPAN_H, LEAST_H = 48, 24
+BAD_SHARE, ALL_BAD = 0.25, 0.95
+SMOOTHER = 0.1
+"""Put right, the numbers wander ten times less from hour to hour: chance does not do that."""
+MOVES = 0.02
+AWAY = 4.0
+"""Signals of one board lie within a factor of some three of each other, dry or wet."""
+
+SPAN_DAYS, LEAST_DAYS = 16, 10
+LEAST_PEER_KPA, LEAST_SWING_KPA = 4.0, 3.0
+EVEN_LOG, FACTOR_LOG, SWING_LOG = 0.15, 0.2, 0.35
+"""Scatter of the ratio over the days; distance of levels, and of swings, from a factor: natural logarithms."""
+
+
+def factor_of(ratio: float, alike: float = ALIKE) -> float | None:
+    """Name the factor that a ratio is, give or take 8 %; ``None``: none of them.
+
+    >>> factor_of(9.8), factor_of(3.0), factor_of(-10.0)
+    (10.0, None, None)
+    """
+    if not 0.0 < ratio < math.inf:
+        return None
+    best = min(FACTORS, key=lambda factor: abs(math.log(ratio / factor)))
+    return best if abs(math.log(ratio / best)) < alike else None
+
+
+def watch(look: Look) -> Iterator[Case]:
+    """Compare a tensiometer that was wrong from the first sample with its neighbours; once a day is enough."""
+    if look.has(FindingKind.BYTE_ORDER, FindingKind.WRONG_UNIT):
+        return
+    case = _turned(look) or _beyond(look) or _in_proportion(look)
+    if case is not None:
+        yield case
+
+
+def total_change(values: Sequence[float]) -> float:
+    """Sum of the steps from one to the next.
+
+    >>> total_change([1.0, 3.0, 2.0])
+    3.0
+    """
+    return sum(abs(after - before) for before, after in pairwise(values))
+
+
+def _bad_share(look: Look) -> float:
+    bad, good = sum(known(look.past("bad", SPAN_H))), sum(known(look.past("good", SPAN_H)))
+    return bad / (bad + good) if bad else 0.0
+
+
+def _turned(look: Look) -> Case | None:
+    """Numbers that are smooth once their bytes are put right."""
+    lows, highs = known(look.past("raw_low", SPAN_H)), known(look.past("raw_high", SPAN_H))
+    if len(lows) < LEAST_H:
+        return None
+    senseless = sum(map(is_senseless, lows)) / len(lows)
+    if max(_bad_share(look), senseless) < BAD_SHARE:
+        return None
+    raw = total_change(lows) + total_change(highs)
+    for name, turn in TURNS.items():
+        right = [[turn(raw) for raw in ends] for ends in (lows, highs)]
+        if any(value != value or is_senseless(value) for ends in right for value in ends):
+            continue
+        change = total_change(right[0]) + total_change(right[1])
+        if change < SMOOTHER * raw or _are_codes_put_right(look, lows, right[0]):
+            return _bytes_case(look, lows, highs, name)
+    return None
+
+
+def _are_codes_put_right(look: Look, lows: Sequence[float], right: Sequence[float]) -> bool:
+    """Codes no converter has at its end, that hardly change, and lie among the others of the board when turned."""
+    if _bad_share(look) < ALL_BAD or any(map(is_rail, lows)):
+        return False
+    if look.standing.hours.at("cause", look.hour) != Cause.SATURATED:
+        return False
+    peers = _source_level(look)
+    return peers == peers and 1.0 / AWAY < middle(right) / peers < AWAY and middle(lows) / peers > AWAY
+
+
+def _bytes_case(look: Look, lows: Sequence[float], highs: Sequence[float], how: str) -> Case:
+    facts = (
+        Fact("samples that cannot be", 100.0 * _bad_share(look), "%"),
+        Fact("lowest number", min(lows)),
+        Fact("highest number", max(highs)),
+        Fact("smooth once put right", how),
+    )
+    return Case(FindingKind.BYTE_ORDER, _begin(look, SPAN_H) * HOUR_US, 0.9, facts)
+
+
+def _begin(look: Look, hours: int) -> int:
+    """The first hour that was looked at."""
+    return max(look.hour - hours + 1, look.standing.hours.begin, look.standing.since)
+
+
+def _source_level(look: Look) -> float:
+    """Raw signal of the others of the same board; NaN: there are too few."""
+    levels = [median(one.hours.column("raw_low", look.hour - SPAN_H + 1, look.hour + 1)) for one in
+              look.neighbours.source if look.trusts(one)]  # fmt: skip
+    return median(levels) if len(known(levels)) >= 2 else NAN
+
+
+def _beyond(look: Look) -> Case | None:
+    """Nearly all samples impossible, yet they wander as soil does, far from what others of the board send."""
+    if _bad_share(look) < ALL_BAD:
+        return None
+    lows, peers = known(look.past("raw_low", SPAN_H)), _source_level(look)
+    if len(lows) < LEAST_H or peers != peers or not peers:
+        return None
+    own = middle(lows)
+    parts = [middle(lows[begin : begin + 6]) for begin in range(0, len(lows) - 5, 6)]
+    wanders = max(parts) - min(parts) > MOVES * abs(own)
+    if not wanders or any(map(is_senseless, lows)) or 1.0 / AWAY < own / peers < AWAY:
+        return None
+    facts = (
+        Fact("samples that cannot be", 100.0 * _bad_share(look), "%"),
+        Fact("numbers beside those of the same board, times", own / peers),
+    )
+    return Case(FindingKind.WRONG_UNIT, _begin(look, SPAN_H) * HOUR_US, 0.8, facts)
+
+
+def _in_proportion(look: Look) -> Case | None:
+    """Levels and swings that are those of the neighbours times a factor, day after day."""
+    own, peers = _vacuum_days(look, look.standing), _peer_days(look)
+    pairs = [(x, y) for x, y in zip(own, peers, strict=True) if y > LEAST_PEER_KPA and x > 0.0]
+    if len(pairs) < LEAST_DAYS or len(pairs) < 0.8 * len(known(own)):
+        return None
+    logs = [math.log(x / y) for x, y in pairs]
+    factor = factor_of(math.exp(middle(logs)), FACTOR_LOG)
+    if factor is None or scatter(logs) > EVEN_LOG:
+        return None
+    swing, others = total_change([x for x, _ in pairs]), total_change([y for _, y in pairs])
+    if others < LEAST_SWING_KPA or not swing or abs(math.log(swing / others / factor)) > SWING_LOG:
+        return None
+    if _together([x for x, _ in pairs], [y for _, y in pairs]) < 0.8:
+        return None
+    facts = (
+        Fact("times what its neighbours read", math.exp(middle(logs))),
+        Fact("their changes from day to day, times", swing / others),
+        Fact("for", float(len(pairs)), "days"),
+    )
+    return Case(FindingKind.WRONG_UNIT, _begin(look, 24 * SPAN_DAYS) * HOUR_US, 0.85, facts)
+
+
+def _vacuum_days(look: Look, standing: Standing) -> list[float]:
+    """Vacuum at the transducer, day by day: what a factor works on."""
+    first = look.hour + 1 - 24 * SPAN_DAYS
+    hours = since(standing.hours.column("mean_kpa", first, look.hour + 1), first, standing.since)
+    return [value + standing.instrument.head_kpa for value in days(hours)]
+
+
+def _peer_days(look: Look) -> list[float]:
+    peers = look.neighbours.level or look.neighbours.zone
+    columns = [_vacuum_days(look, one) for one in peers if look.trusts(one)]
+    return [median(values) for values in zip(*columns, strict=True)] if columns else [NAN] * SPAN_DAYS
+
+
+def _together(own: Sequence[float], peers: Sequence[float]) -> float:
+    """Correlation of two series."""
+    mean_x, mean_y = sum(own) / len(own), sum(peers) / len(peers)
+    xy = sum((x - mean_x) * (y - mean_y) for x, y in zip(own, peers, strict=True))
+    xx, yy = sum((x - mean_x) ** 2 for x in own), sum((y - mean_y) ** 2 for y in peers)
+    return xy / math.sqrt(xx * yy) if xx > 0.0 and yy > 0.0 else 0.0

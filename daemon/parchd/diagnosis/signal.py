@@ -1,0 +1,275 @@
+"""Numbers that are not what they should be: wrong byte order, wrong unit.
+
+Followed on the samples as they came, before any conversion. What was sent last and could be believed is the level; an
+hour is even with it, or odd: it would be even again if the bytes were turned, or if it were divided by a factor that
+units differ by. Odd hours move the level along as if they had been put right, so the soil may go on drying meanwhile.
+"""
+
+import math
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from parchd.contract import Cause
+from parchd.diagnosis.byte_turns import TURNS, is_rail, is_senseless
+from parchd.diagnosis.findings import Fact
+from parchd.diagnosis.hours import HOUR_US, known
+from parchd.diagnosis.kinds import FindingKind
+from parchd.diagnosis.scale import FACTORS, factor_of
+from parchd.diagnosis.trends import middle
+from parchd.diagnosis.verdict import Case, Look, Over, Verdict
+
+EVEN = 2.0
+"""A signal may double within an hour and still be one of the same unit."""
+TURNED_ALIKE = 0.2
+LEAST_ODD_H, LEAST_ODD_SAMPLES = 2, 3
+BAD_SHARE = 0.25
+ACCEPTED_H, WAITED_H = 2, 96
+"""A new level without a sign of anything wrong is believed; so is one whose suspicion came to nothing."""
+BACK_H = 3
+UP_KPA = 30.0
+"""No soil dries by so much within hours, and transducers that shift do so by less."""
+ROUGH_KPA = 0.02
+ROUGH_H = 24
+LIKE = 1.8
+"""Noise changes with the factor; so much more or less comes from chance."""
+MOVES = 0.02
+MOVED_H = 24
+"""A broken wire gives one and the same signal, give or take half a percent; soil moves more in a day."""
+BYTES = "bytes"
+
+_FAR = frozenset((float(Cause.BELOW_PHYSICAL), float(Cause.ABOVE_PHYSICAL)))
+_WIRES = frozenset((float(Cause.OPEN_CIRCUIT), float(Cause.SHORT_CIRCUIT), float(Cause.SATURATED)))
+
+
+class Ends(NamedTuple):
+    """Lowest and highest raw sample of an hour."""
+
+    low: float
+    high: float
+
+    @property
+    def middle(self) -> float:
+        return (self.low + self.high) / 2.0
+
+
+def watch(look: Look) -> Iterator[Verdict]:
+    """Follow the raw samples of a tensiometer."""
+    if look.standing.hours.at("cause", look.hour) == Cause.UNIT:
+        yield from _unit_refused(look)
+        return
+    ends = ends_at(look, look.hour)
+    if ends is None:
+        return
+    level = look.standing.notes.get("signal.level")
+    if not isinstance(level, float):
+        if not look.standing.hours.at("bad", look.hour):
+            look.standing.notes["signal.level"] = ends.middle
+        return
+    what = oddness(ends, level)
+    if what is None:
+        yield from _even(look, ends)
+    elif what == "":
+        _unclear(look, ends)
+    else:
+        yield from _odd(look, ends, what)
+
+
+def ends_at(look: Look, hour: int) -> Ends | None:
+    """Raw samples of an hour; ``None``: there were none."""
+    low, high = look.standing.hours.at("raw_low", hour), look.standing.hours.at("raw_high", hour)
+    return Ends(low, high) if low == low else None
+
+
+def oddness(ends: Ends, level: float) -> float | str | None:
+    """Say what would make an hour even with the level.
+
+    Returns:
+        ``None``: it is; `BYTES`; a factor; an empty word: nothing would.
+    """
+    if is_senseless(ends.low) or is_senseless(ends.high):
+        return BYTES
+    if level and all(1.0 / EVEN < end / level < EVEN for end in ends):
+        return None
+    if put_right(ends, level) is not None:
+        return BYTES
+    factors = {factor_of(end / level) for end in ends} if level else {None}
+    return factors.pop() or "" if len(factors) == 1 else ""
+
+
+def put_right(ends: Ends, level: float) -> Ends | None:
+    """Turn the bytes of both ends so that they lie next to the level; ``None``: they never do."""
+    near = TURNED_ALIKE * abs(level)
+    for turn in TURNS.values():
+        low, high = turn(ends.low), turn(ends.high)
+        if abs(low - level) <= near and abs(high - level) <= near:
+            return Ends(low, high)
+    return None
+
+
+def is_strange(look: Look) -> bool:
+    """Whether the samples of this hour are none that a broken wire, or a converter at its end, sends."""
+    ends = ends_at(look, look.hour)
+    if ends is None:
+        return False
+    saturated = look.standing.hours.at("cause", look.hour) == Cause.SATURATED
+    if saturated and not (is_rail(ends.low) or is_rail(ends.high)):
+        return True
+    return look.standing.notes.get("signal.what") == BYTES or is_senseless(ends.low) or is_senseless(ends.high)
+
+
+def _unit_refused(look: Look) -> Iterator[Verdict]:
+    bad, good = look.past("bad", LEAST_ODD_SAMPLES), look.past("good", LEAST_ODD_SAMPLES)
+    if sum(known(bad)) >= LEAST_ODD_SAMPLES and sum(known(bad)) > sum(known(good)):
+        facts = (Fact("samples whose unit does not fit the transducer", int(sum(known(bad)))),)
+        yield Case(FindingKind.WRONG_UNIT, look.hour * HOUR_US, 0.97, facts)
+
+
+def _even(look: Look, ends: Ends) -> Iterator[Verdict]:
+    notes = look.standing.notes
+    notes["signal.level"] = ends.middle
+    open_ = [kind for kind in (FindingKind.BYTE_ORDER, FindingKind.WRONG_UNIT) if look.has(kind)]
+    if not open_:
+        for word in ("what", "since", "odd", "unclear"):
+            notes.pop(f"signal.{word}", None)
+        return
+    back = notes.get("signal.back", 0)
+    assert isinstance(back, int)
+    notes["signal.back"] = back + 1
+    if back + 1 >= BACK_H and not sum(known(look.past("bad", BACK_H))):
+        for word in ("what", "since", "odd", "unclear", "back"):
+            notes.pop(f"signal.{word}", None)
+        for kind in open_:
+            yield Over(kind, (look.hour - BACK_H + 1) * HOUR_US)
+
+
+def _unclear(look: Look, ends: Ends) -> None:
+    """Neither even nor odd: a wetting, a shift. Believed when it lasts and nothing is wrong with the samples."""
+    notes = look.standing.notes
+    if look.standing.hours.at("bad", look.hour) or look.has(FindingKind.BYTE_ORDER, FindingKind.WRONG_UNIT):
+        return
+    count = notes.get("signal.unclear", 0)
+    assert isinstance(count, int)
+    notes["signal.unclear"] = count + 1
+    if count + 1 >= ACCEPTED_H:
+        _believe(look, ends)
+
+
+def _believe(look: Look, ends: Ends) -> None:
+    for word in ("what", "since", "odd", "unclear"):
+        look.standing.notes.pop(f"signal.{word}", None)
+    look.standing.notes["signal.level"] = ends.middle
+
+
+def _odd(look: Look, ends: Ends, what: float | str) -> Iterator[Verdict]:
+    notes = look.standing.notes
+    notes.pop("signal.back", None)
+    if notes.get("signal.what") != what:
+        notes["signal.what"], notes["signal.since"], notes["signal.odd"] = what, look.hour, 0
+    since, odd, level = notes["signal.since"], notes["signal.odd"], notes["signal.level"]
+    assert isinstance(since, int)
+    assert isinstance(odd, int)
+    assert isinstance(level, float)
+    notes["signal.odd"] = odd + 1
+    if isinstance(what, str):
+        right = put_right(ends, level)
+        notes["signal.level"] = level if right is None else right.middle
+        case = _bytes_case(look, since, odd + 1)
+    else:
+        notes["signal.level"] = ends.middle / what
+        case = _unit_case(look, since, what)
+    if case is not None:
+        yield case
+    elif look.hour - since > WAITED_H and not look.standing.hours.at("bad", look.hour) and not _open(look):
+        _believe(look, ends)
+
+
+def _open(look: Look) -> bool:
+    return look.has(FindingKind.BYTE_ORDER, FindingKind.WRONG_UNIT)
+
+
+def _bytes_case(look: Look, since: int, odd: int) -> Case | None:
+    if look.has(FindingKind.BYTE_ORDER):
+        return None
+    hours = look.hour + 1 - since
+    bad, good = sum(known(look.past("bad", hours))), sum(known(look.past("good", hours)))
+    lows, highs = known(look.past("raw_low", hours)), known(look.past("raw_high", hours))
+    senseless = sum(is_senseless(low) or is_senseless(high) for low, high in zip(lows, highs, strict=True))
+    if odd < LEAST_ODD_H or good + bad < LEAST_ODD_SAMPLES:
+        return None
+    if senseless < LEAST_ODD_H and bad < BAD_SHARE * (good + bad):
+        return None
+    facts = (
+        Fact("samples that cannot be", int(bad)),
+        Fact("lowest number", min(lows)),
+        Fact("highest number", max(highs)),
+        Fact("hours that fit once their bytes are put right", odd),
+    )
+    return Case(FindingKind.BYTE_ORDER, since * HOUR_US, 0.97, facts)
+
+
+def _unit_case(look: Look, since: int, factor: float) -> Case | None:
+    hours = look.hour + 1 - since
+    if look.has(FindingKind.WRONG_UNIT, FindingKind.BYTE_ORDER) or hours < LEAST_ODD_H:
+        return None
+    bad, good = sum(known(look.past("bad", hours))), sum(known(look.past("good", hours)))
+    if good + bad < LEAST_ODD_SAMPLES:
+        return None
+    why = _impossible(look, hours, bad, good) or _leapt(look, since, factor) or _noise_fits(look, since, factor)
+    if not why:
+        return None
+    facts = (Fact("numbers changed by the factor", factor), Fact("told by", why), Fact("hours", hours))
+    return Case(FindingKind.WRONG_UNIT, since * HOUR_US, 0.92, facts)
+
+
+def _impossible(look: Look, hours: int, bad: float, good: float) -> str:
+    """Most samples cannot be, and no broken wire explains them."""
+    if bad <= good:
+        return ""
+    causes = [cause for cause in look.past("cause", hours) if cause == cause and cause]
+    if sum(cause in _FAR for cause in causes) > len(causes) / 2:
+        return "impossible tensions"
+    lows, highs = known(look.past("raw_low", hours)), known(look.past("raw_high", hours))
+    if sum(cause == Cause.SATURATED for cause in causes) > len(causes) / 2 and not any(map(is_rail, [*lows, *highs])):
+        return "codes beyond the converter's end"
+    if sum(cause in _WIRES for cause in causes) > len(causes) / 2 and moves(lows, highs):
+        return "impossible signals that follow the soil"
+    return ""
+
+
+def moves(lows: list[float], highs: list[float]) -> bool:
+    """Whether a raw signal wanders as soil does: a broken wire stays where it is."""
+    middles = [(low + high) / 2.0 for low, high in zip(lows, highs, strict=True)]
+    if len(middles) < MOVED_H:
+        return False
+    parts = [middle(middles[begin : begin + 6]) for begin in range(0, len(middles) - 5, 6)]
+    return max(parts) - min(parts) > MOVES * abs(middle(parts))
+
+
+def _leapt(look: Look, since: int, factor: float) -> str:
+    """Tension went up in an hour or two by more than soil or transducer can."""
+    before = known(look.standing.hours.column("mean_kpa", since - 6, since - 1))
+    after = known(look.past("mean_kpa", look.hour + 1 - since))
+    if len(before) < 2 or len(after) < LEAST_ODD_H or abs(math.log(abs(factor))) < 1.0:
+        return ""
+    return "a leap of tension" if min(after) - max(before) > UP_KPA else ""
+
+
+def _noise_fits(look: Look, since: int, factor: float) -> str:
+    """The noise of the samples changed by the same factor: electronics go on as before under soil that changed."""
+    hours = look.hour + 1 - since
+    after = known(look.past("rough_kpa", min(hours, ROUGH_H)))
+    before = known(look.standing.hours.column("rough_kpa", since - 1 - ROUGH_H, since - 1))
+    if len(after) < (3 if abs(factor) > 1.0 else 12) or len(before) < 8:
+        return ""
+    usual, now = middle(before), middle(after)
+    if usual < ROUGH_KPA or _explained(look, since):
+        return ""
+    return "noise that changed with it" if 1.0 / LIKE < now / usual / abs(factor) < LIKE else ""
+
+
+def _explained(look: Look, since: int) -> bool:
+    """Whether water explains a fall at that time."""
+    return any(fall.explained is True and abs(fall.begin - since) <= 3 for fall in look.standing.falls)
+
+
+__all__ = ["FACTORS", "Ends", "ends_at", "is_strange", "moves", "oddness", "put_right", "watch"]
