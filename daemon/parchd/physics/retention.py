@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from parchd.physics.elementwise import sqrt
+from parchd.physics.elementwise import clamped, sqrt
 from parchd.units import KPA_PER, Quantity
 
 KPA_PER_CM = KPA_PER["cmH2O"]
@@ -51,7 +51,8 @@ class Retention:
         >>> round(SOILS["loam"].theta(33.0), 5)
         0.16445
         """
-        return self.theta_r + (self.theta_s - self.theta_r) * self._saturation(tension_kpa)
+        filled: Quantity = self._saturation(tension_kpa)
+        return self.theta_r + (self.theta_s - self.theta_r) * filled
 
     def tension_kpa(self, theta: float) -> float:
         """Give the tension at a water content: the inverse of `theta`.
@@ -68,7 +69,9 @@ class Retention:
         if not self.theta_r < theta <= self.theta_s:
             raise ValueError(f"this soil holds more than {self.theta_r:g} and at most {self.theta_s:g}, not {theta:g}")
         saturation = (theta - self.theta_r) / (self.theta_s - self.theta_r)
-        return (saturation ** (-1.0 / self.m) - 1.0) ** (1.0 / self.n) / self.alpha_per_cm * KPA_PER_CM
+        emptied: float = saturation ** (-1.0 / self.m) - 1.0
+        scaled: float = emptied ** (1.0 / self.n)
+        return scaled / self.alpha_per_cm * KPA_PER_CM
 
     def conductivity_cm_d(self, tension_kpa: Quantity) -> Quantity:
         """Give the conductivity at a tension, cm/day (Mualem 1976, pore connectivity 0.5).
@@ -76,13 +79,13 @@ class Retention:
         >>> round(SOILS["loam"].conductivity_cm_d(10.0), 5)
         0.03192
         """
-        filled = self._saturation(tension_kpa)
-        share = 1.0 - (1.0 - filled ** (1.0 / self.m)) ** self.m
+        filled: Quantity = self._saturation(tension_kpa)
+        share: Quantity = 1.0 - (1.0 - filled ** (1.0 / self.m)) ** self.m
         return self.ks_cm_d * sqrt(filled) * share * share
 
     def _saturation(self, tension_kpa: Quantity) -> Quantity:
         """Effective saturation, 0 to 1."""
-        height_cm = (tension_kpa + abs(tension_kpa)) * (0.5 / KPA_PER_CM) + _LEAST_CM
+        height_cm: Quantity = clamped(tension_kpa, 0.0, math.inf) / KPA_PER_CM + _LEAST_CM
         filled: Quantity = (1.0 + (self.alpha_per_cm * height_cm) ** self.n) ** -self.m
         return filled
 

@@ -6,6 +6,7 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 
 from parchd.clock import from_datetime
+from parchd.contract import Unit
 from parchd.physics.retention import SOILS
 from parchd.simulator.chance import stream
 from parchd.simulator.climate import CLIMATES, Climate
@@ -56,13 +57,18 @@ def draw_plan(seed: int, *, faults: bool, days: int = 180) -> Plan:
 
 def _fitted(random: np.random.Generator, plan: Plan, drawn: Faults) -> Plan:
     """Wire the transducers so that the faults can show, and let a barometer stand where one is needed."""
-    wirings = tuple(_wiring(random, drawn.needs_rails(source), drawn.needs_wires(source)) for source in plan.sources)
+    wirings = tuple(_wiring(random, drawn, source) for source in plan.sources)
     return replace(plan, faults=drawn.plans, wirings=wirings, barometer=plan.barometer or drawn.needs_air)
 
 
-def _wiring(random: np.random.Generator, rails: bool, wires: bool) -> str:
+def _wiring(random: np.random.Generator, drawn: Faults, source: str) -> str:
+    rails, wires, pressure = drawn.needs_rails(source), drawn.needs_wires(source), drawn.needs_pressure(source)
     fit = [
-        name for name, wiring in WIRINGS.items() if (wiring.has_rails or not rails) and (wiring.tells_open or not wires)
+        name
+        for name, wiring in WIRINGS.items()
+        if (wiring.has_rails or not rails)
+        and (wiring.tells_open or not wires)
+        and (wiring.unit is Unit.KPA or not pressure)
     ]
     return str(random.choice(fit))
 

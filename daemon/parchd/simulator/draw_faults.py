@@ -20,12 +20,14 @@ SHARED = (K.NOISY_SUPPLY, K.DROP_OUTS, K.SILENT_SOURCE, K.WRONG_CLOCK)
 """Faults of a whole gateway."""
 FROST = (K.FROST_RISK, K.FROZEN)
 NEED_DRYING = frozenset({K.AIR_LEAK, K.SLOW_RESPONSE, K.POOR_CONTACT, K.AIR_ENTRY})
-"""They show only where the soil dries between waterings, not on sands that get a little each day."""
+"""They show only where soil dries between waterings: near the surface, not on sands that get a little each day."""
+WIRES, PRESSURES = frozenset({K.OPEN_CIRCUIT, K.SHORT_CIRCUIT, K.SATURATED}), frozenset({K.WRONG_UNIT})
+"""Some show on wires only, some only where the device sends a pressure: not both on one gateway."""
 FROM_START = frozenset({K.SWAPPED, K.BYTE_ORDER, K.WRONG_UNIT})
 _DAYS = {
-    K.STUCK_VALUE: (2.0, 20.0), K.SILENT_CHANNEL: (1.0, 10.0), K.OPEN_CIRCUIT: (0.3, 10.0), K.SHORT_CIRCUIT: (0.3, 10.0),
-    K.SATURATED: (0.3, 10.0), K.NOISY_SUPPLY: (3.0, 20.0), K.DROP_OUTS: (10.0, 60.0), K.SILENT_SOURCE: (0.5, 6.0),
-    K.WRONG_CLOCK: (1.0, 20.0),
+    K.STUCK_VALUE: (2.0, 20.0), K.SILENT_CHANNEL: (1.0, 10.0), K.OPEN_CIRCUIT: (0.3, 10.0),
+    K.SHORT_CIRCUIT: (0.3, 10.0), K.SATURATED: (0.3, 10.0), K.NOISY_SUPPLY: (3.0, 20.0),
+    K.DROP_OUTS: (10.0, 60.0), K.SILENT_SOURCE: (0.5, 6.0), K.WRONG_CLOCK: (1.0, 20.0),
 }  # fmt: skip
 """How many days such a fault may last, where it does not last for ever."""
 SHARE_FAULTY, SHARE_SHARED, SHARE_PASSING = 0.5, 0.6, 0.5
@@ -52,7 +54,10 @@ class Faults:
         return self._has(source, K.SATURATED)
 
     def needs_wires(self, source: str) -> bool:
-        return self._has(source, K.OPEN_CIRCUIT, K.SHORT_CIRCUIT)
+        return self._has(source, *WIRES)
+
+    def needs_pressure(self, source: str) -> bool:
+        return self._has(source, *PRESSURES)
 
     def _has(self, source: str, *kinds: K) -> bool:
         return any(plan.kind in kinds and its == source for plan, its in zip(self.plans, self.sources, strict=True))
@@ -64,14 +69,19 @@ def draw_faults(random: np.random.Generator, farm: Farm, *, frosty: bool) -> Fau
     Args:
         frosty: one gateway lies where frost comes, and has no other fault.
     """
-    plans, sources = [], []
+    plans: list[FaultPlan] = []
+    sources: list[str] = []
     free = list(range(len(farm.names)))
     wanted = int(random.binomial(len(free), SHARE_FAULTY))
     kinds = [OWN[number] for number in random.permutation(len(OWN))]
-    for kind in (kinds * 2)[:wanted]:
-        row = _row(random, farm, free, kind)
-        if row is None:
+    for kind in kinds:
+        against = WIRES if kind in PRESSURES else PRESSURES if kind in WIRES else frozenset()
+        taken = {source for plan, source in zip(plans, sources, strict=True) if plan.kind in against}
+        row = _row(random, farm, [row for row in free if farm.source_of(row) not in taken], kind)
+        if row is None or len(plans) == wanted:
             continue
+        for one in _station(farm, row) if kind is K.SWAPPED else [row]:
+            free.remove(one)
         plans.append(_plan(random, farm, kind, f"tensiometer/{farm.names[row]}"))
         sources.append(farm.source_of(row))
     if frosty or random.random() < SHARE_SHARED:
@@ -87,19 +97,15 @@ def _row(random: np.random.Generator, farm: Farm, free: list[int], kind: K) -> i
     fit = [row for row in free if _fits(farm, free, row, kind)]
     if not fit:
         return None
-    row = int(random.choice(fit))
-    gone = _station(farm, row) if kind is K.SWAPPED else [row]
-    for one in gone:
-        free.remove(one)
-    return row
+    return int(random.choice(fit))
 
 
 def _fits(farm: Farm, free: list[int], row: int, kind: K) -> bool:
     shallow = farm.depth_m[row] == farm.depth_m.min()
     if kind in NEED_DRYING and farm.plan.soils[int(farm.zone_of[row])] in COARSE:
         return False
-    if kind is K.AIR_ENTRY:
-        return bool(shallow)
+    if kind in NEED_DRYING and not shallow:
+        return False
     if kind is K.SWAPPED:
         return bool(shallow) and all(other in free for other in _station(farm, row))
     return True

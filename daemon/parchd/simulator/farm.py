@@ -66,8 +66,13 @@ class Farm:
     @cached_property
     def limit_kpa(self) -> NDArray[np.float64]:
         """Usable limit of each at its cup."""
-        limit: NDArray[np.float64] = usable_limit_kpa(station_pressure_kpa(self.plan.altitude_m), 20.0, self.height_m)
+        limit: NDArray[np.float64] = usable_limit_kpa(np.full_like(self.height_m, self._air_kpa), 20.0, self.height_m)
         return limit
+
+    @cached_property
+    def _air_kpa(self) -> float:
+        air: float = station_pressure_kpa(self.plan.altitude_m)
+        return air
 
     @cached_property
     def setup(self) -> PipelineSetup:
@@ -106,7 +111,6 @@ class Farm:
         zone, station, _ = name.split("-")
         source = self.source_of(number)
         wiring = WIRINGS[plan.wiring_of(source)]
-        air_kpa = station_pressure_kpa(plan.altitude_m)
         height = float(self.height_m[number])
         return TensiometerSetup(
             place=Place(site.name, zone, f"station {station}", name, float(self.depth_m[number])),
@@ -115,9 +119,9 @@ class Farm:
             height_m=height,
             usable_limit_kpa=float(self.limit_kpa[number]),
             lowest_kpa=LOWEST_KPA,
-            highest_kpa=physical_ceiling_kpa(air_kpa, 10.0, height),
+            highest_kpa=physical_ceiling_kpa(self._air_kpa, 10.0, height),
             interval_s=plan.interval_s,
             adc=wiring.converter if wiring.has_rails else None,
             temperature_channel=f"{source}/{THERMOMETER}" if plan.thermometer else None,
-            air_kpa=air_kpa,
+            air_kpa=self._air_kpa,
         )

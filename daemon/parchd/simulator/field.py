@@ -26,6 +26,7 @@ WILTS_CM = 12_000.0
 DRY_RAIN = 0.15
 """Share of rain that reaches a station which is to run dry: it stands under a canopy."""
 LAG_SLOTS = 40
+PAN_CM, PAN_SHARE = 75.0, 0.2
 CHECK_SLOTS = SLOTS_PER_DAY // 4
 
 
@@ -71,6 +72,16 @@ def season_soils(farm: Farm) -> list[Retention]:
     return [_near(random, SOILS[name]) for name in farm.plan.soils for _ in range(farm.plan.stations)]
 
 
+def season_ground(farm: Farm) -> Ground:
+    """Make the columns of all stations; under some of them lies a pan that water stands on for a while."""
+    ground = ground_of(season_soils(farm), THICKNESS_CM)
+    random = stream(farm.plan.seed, "pan")
+    stations = len(ground.ks_cm_d)
+    tight = np.where(random.random(stations) < PAN_SHARE, random.uniform(0.02, 0.2, stations), 1.0)
+    ground.ks_cm_d[:, ground.centre_cm > PAN_CM] *= tight[:, None]
+    return ground
+
+
 def _near(random: np.random.Generator, soil: Retention) -> Retention:
     alpha, n, ks = np.exp(random.normal(0.0, (0.25, 0.12, 0.4)))
     return Retention(
@@ -87,7 +98,7 @@ class Field:
         self._farm, self._weather, self._droughts = farm, weather, droughts
         self._slots = plan.days * SLOTS_PER_DAY
         random = stream(plan.seed, "field")
-        self._ground: Ground = ground_of(season_soils(farm), THICKNESS_CM)
+        self._ground = season_ground(farm)
         self._richards = Richards(self._ground)
         self._stations = plan.stations * len(plan.soils)
         self._zone = np.arange(self._stations) // plan.stations

@@ -46,16 +46,16 @@ class Grid:
         return self.time_us[self.each - 1 :: self.each]
 
     def index(self, time_us: int) -> int:
-        """First moment at or after a time; the size of the grid when it lies beyond.
+        """First moment at or after a time; the size of the grid from its last moment on.
 
-        >>> Grid(0, 900.0, 1, 10).index(1_000_000_000)
-        1
+        >>> Grid(0, 900.0, 1, 10).index(1_000_000_000), Grid(0, 900.0, 1, 10).index(9_000_000_000)
+        (1, 10)
         """
-        return int(np.searchsorted(self.time_us, time_us))
+        return int(np.searchsorted(self.time_us[:-1], time_us)) + int(time_us >= self.time_us[-1])
 
     def sample_index(self, time_us: int) -> int:
-        """First sample at or after a time."""
-        return int(np.searchsorted(self.sample_us, time_us))
+        """First sample at or after a time; see `index`."""
+        return int(np.searchsorted(self.sample_us[:-1], time_us)) + int(time_us >= self.sample_us[-1])
 
     def hours(self, number: float) -> int:
         """Steps in so many hours, at least one."""

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from types import MappingProxyType
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,14 +19,17 @@ BREAK_SHARE = (0.86, 0.97)
 """Share of its usable limit at which a cup breaks that is to break; others hold a little more than the limit."""
 
 
+Column = Literal["lose_h", "leak_per_h", "choked_h", "crack_kpa", "slow_s", "gap_share", "gap_lag_h"]
+
+
 @dataclass(slots=True)
 class Spoiled:
     """Arrays of `Tubes` in the making, only those that some fault needs."""
 
     scene: Scene
-    columns: dict[str, Floats]
+    columns: dict[Column, Floats]
 
-    def column(self, name: str, otherwise: float) -> Floats:
+    def column(self, name: Column, otherwise: float) -> Floats:
         """Give an array by name; it begins with one number everywhere."""
         if name not in self.columns:
             shape = (self.scene.grid.size, len(self.scene.farm.names))
@@ -38,11 +42,13 @@ def spoil(scene: Scene, tubes: Tubes) -> Tubes:
     spoiled = Spoiled(scene, {})
     for fault in scene.planned(*_FAULTS):
         _FAULTS[fault.kind](spoiled, fault, scene.rows(fault)[0])
-    lags = spoiled.columns.pop("gap_lag_h", None)
-    changes: dict[str, Floats] = dict(spoiled.columns)
-    if lags is not None:
-        changes["gap_lag_h"] = lags[-1]
-    return replace(tubes, **changes)  # type: ignore[arg-type] -- fields of Tubes, by name
+    found = spoiled.columns.get
+    lags, choked = found("gap_lag_h"), found("choked_h")
+    return replace(
+        tubes, slow_s=found("slow_s"), leak_per_h=found("leak_per_h"), choked_h=None if choked is None else choked[-1],
+        crack_kpa=found("crack_kpa"), lose_h=found("lose_h"), gap_share=found("gap_share"),
+        gap_lag_h=None if lags is None else lags[-1],
+    )  # fmt: skip
 
 
 def _lost_water(spoiled: Spoiled, fault: FaultPlan, row: int) -> None:
@@ -53,7 +59,7 @@ def _lost_water(spoiled: Spoiled, fault: FaultPlan, row: int) -> None:
     end_us = scene.end_us(fault) if served is None else min(served.begin_us, scene.end_us(fault))
     first, last = scene.grid.index(fault.onset_us), scene.grid.index(end_us)
     spoiled.column("lose_h", np.nan)[first:last, row] = hours
-    scene.happened(fault, hours, form=form, end_us=None if end_us >= scene.plan.end_us else end_us)
+    scene.happened(fault, hours, form=form, end_us=end_us)
 
 
 def _air_leak(spoiled: Spoiled, fault: FaultPlan, row: int) -> None:
@@ -62,6 +68,7 @@ def _air_leak(spoiled: Spoiled, fault: FaultPlan, row: int) -> None:
     span = scene.span(fault)
     grown = np.clip(scene.grid.since_d(fault.onset_us)[span] / (7.0 * weeks), 0.0, 1.0)
     spoiled.column("leak_per_h", 0.0)[span, row] = 1.0 / (60.0 * (hours / 60.0) ** grown)
+    spoiled.column("choked_h", 0.0)[:, row] = hours * random.uniform(0.5, 0.9)
     scene.happened(fault, hours)
 
 

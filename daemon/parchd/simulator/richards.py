@@ -20,6 +20,8 @@ STORAGE_PER_CM = 1e-4
 ENTRY_CM = 2.0
 """Conductivity is capped from this tension on: without, that of clays falls by decades between 0 and 1 cm."""
 MOST_ITERATIONS = 14
+SETTLED_CM, SETTLED_SHARE = 0.5, 0.02
+"""Iterations end when no pressure changes by more: what is left open is taken up in the next step."""
 DRY_CM, WETTED_SHARE = 20.0, 0.75
 """A dry cell's tension falls by no more than this share in one iteration: its capacity grows by decades on the way."""
 WILD_CM = 1e9
@@ -53,10 +55,20 @@ class Ground:
 
 def ground_of(soils: list[Retention], thickness_cm: Floats, entry_cm: float = ENTRY_CM) -> Ground:
     """Make columns that are the same from top to bottom."""
-    names = ("theta_r", "theta_s", "alpha_per_cm", "n", "ks_cm_d")
     shape = (len(soils), len(thickness_cm))
-    parts = [np.broadcast_to(np.array([[getattr(soil, name)] for soil in soils]), shape).copy() for name in names]
-    return Ground(thickness_cm, *parts, entry_cm=entry_cm)
+
+    def spread(values: list[float]) -> Floats:
+        return np.broadcast_to(np.array(values)[:, None], shape).copy()
+
+    return Ground(
+        thickness_cm,
+        theta_r=spread([soil.theta_r for soil in soils]),
+        theta_s=spread([soil.theta_s for soil in soils]),
+        alpha_per_cm=spread([soil.alpha_per_cm for soil in soils]),
+        n=spread([soil.n for soil in soils]),
+        ks_cm_d=spread([soil.ks_cm_d for soil in soils]),
+        entry_cm=entry_cm,
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,7 +160,7 @@ class Richards:
                 return None
             change = np.minimum(change, np.where(height < -DRY_CM, -WETTED_SHARE * height, WILD_CM))
             height += change
-            if (np.abs(change) < 0.1 + 0.01 * np.abs(height)).all():
+            if (np.abs(change) < SETTLED_CM + SETTLED_SHARE * np.abs(height)).all():
                 top = np.where(flooded, top - self.ground.ks_cm_d[:, 0] / half_top_cm * change[:, 0], offered)
                 return self._done(
                     water, height, change, top, between, down, out, days, rain_cm_d, sink_per_d, iteration

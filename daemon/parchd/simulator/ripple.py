@@ -18,7 +18,8 @@ def ripple_kpa(scene: Scene, soil_kpa: Floats, tubes: Followed) -> Floats:
     rows = len(farm.names)
     random = stream(scene.plan.seed, "ripple")
     peak_h = random.uniform(19.0, 21.0, rows)
-    least = (0.04 + 0.5 * scene.plan.ripple) * random.uniform(0.4, 1.3, rows) * np.where(farm.depth_m > 0.4, 0.7, 1.0)
+    least: Floats = (0.04 + 0.5 * scene.plan.ripple) * random.uniform(0.4, 1.3, rows)
+    least *= np.where(farm.depth_m > 0.4, 0.7, 1.0)
     eager = random.uniform(0.4, 1.4, rows)
     empty = random.uniform(0.12, 0.5, rows)
     hour = grid.at_slots(np.append(scene.weather.hour[0] - 0.25, _unwrapped(scene.weather.hour)))
@@ -31,7 +32,8 @@ def ripple_kpa(scene: Scene, soil_kpa: Floats, tubes: Followed) -> Floats:
 
 
 def _unwrapped(hour: Floats) -> Floats:
-    return hour[0] + 0.25 * np.arange(len(hour))
+    onward: Floats = hour[0] + 0.25 * np.arange(len(hour))
+    return onward
 
 
 def _gas(scene: Scene, soil_kpa: Floats) -> Floats:

@@ -1,6 +1,6 @@
 """What every part of a season looks at, and the truth it adds to."""
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -61,15 +61,23 @@ class Scene:
         later = (one for one in self.services if one.begin_us > time_us and name in one.tensiometers)
         return min(later, key=lambda one: one.begin_us, default=None)
 
-    def happened(self, fault: FaultPlan, size: float, **changes: object) -> None:
+    def happened(
+        self,
+        fault: FaultPlan,
+        size: float,
+        *,
+        end_us: int | None = None,
+        form: str | None = None,
+        others: tuple[str, ...] | None = None,
+    ) -> None:
         """Write a fault down as it was planned, but for what changed."""
-        end_us = self.end_us(fault)
-        rows = self.rows(fault) if fault.target.startswith("source/") else []
-        made = Fault(
-            fault.kind, fault.target, fault.onset_us, None if end_us >= self.plan.end_us else end_us, size,
-            tuple(self.farm.names[row] for row in rows), fault.form,
-        )  # fmt: skip
-        self.faults.append(replace(made, **changes))  # type: ignore[arg-type] -- fields of Fault, by name
+        if end_us is None:
+            end_us = self.end_us(fault)
+        if others is None:
+            others = tuple(self.farm.names[row] for row in self.rows(fault) if fault.target.startswith("source/"))
+        over_us = None if end_us >= self.plan.end_us else end_us
+        made = Fault(fault.kind, fault.target, fault.onset_us, over_us, size, others, form or fault.form)
+        self.faults.append(made)
 
     def span(self, fault: FaultPlan) -> slice:
         """The moments of a fault."""

@@ -27,15 +27,17 @@ def measured(scene: Scene, vacuum_kpa: Floats, air_kpa: Floats) -> Floats:
     rows = len(scene.farm.names)
     random = stream(scene.plan.seed, "transducers")
     zero, span = random.normal(0.0, 0.2, rows).clip(-0.5, 0.5), 1.0 + random.normal(0.0, 0.004, rows).clip(-0.01, 0.01)
-    gauge = -vacuum_kpa * span + zero
+    gauge: Floats = -vacuum_kpa * span + zero
     noise = scene.plan.noise_kpa * random.uniform(0.5, 1.6, rows)
     gauge += random.standard_normal(gauge.shape) * noise
     for fault in scene.planned(*_FAULTS):
-        _FAULTS[fault.kind](scene, fault, gauge, air_kpa)
+        _FAULTS[fault.kind](scene, fault, gauge)
+    for fault in scene.planned(FindingKind.BLOCKED_VENT):
+        _blocked_vent(scene, fault, gauge, air_kpa)
     return gauge
 
 
-def _level_shift(scene: Scene, fault: FaultPlan, gauge: Floats, air_kpa: Floats) -> None:
+def _level_shift(scene: Scene, fault: FaultPlan, gauge: Floats) -> None:
     random, row = scene.chance(fault), scene.rows(fault)[0]
     kpa = between(4.0, 15.0, fault.size) * random.choice([-1.0, 1.0])
     end_us = scene.end_us(fault)
@@ -43,10 +45,10 @@ def _level_shift(scene: Scene, fault: FaultPlan, gauge: Floats, air_kpa: Floats)
     if served is not None and random.random() < 0.5:
         end_us = min(end_us, served.begin_us)
     gauge[scene.grid.sample_index(fault.onset_us) : scene.grid.sample_index(end_us), row] -= kpa
-    scene.happened(fault, kpa, end_us=None if end_us >= scene.plan.end_us else end_us)
+    scene.happened(fault, kpa, end_us=end_us)
 
 
-def _zero_drift(scene: Scene, fault: FaultPlan, gauge: Floats, air_kpa: Floats) -> None:
+def _zero_drift(scene: Scene, fault: FaultPlan, gauge: Floats) -> None:
     row, span = scene.rows(fault)[0], scene.samples(fault)
     days = (scene.grid.sample_us[span] - fault.onset_us) / (86_400.0 * US_PER_S)
     if not len(days):
@@ -66,7 +68,7 @@ def _blocked_vent(scene: Scene, fault: FaultPlan, gauge: Floats, air_kpa: Floats
     scene.happened(fault, float(np.abs(change).max()))
 
 
-def _noisy_supply(scene: Scene, fault: FaultPlan, gauge: Floats, air_kpa: Floats) -> None:
+def _noisy_supply(scene: Scene, fault: FaultPlan, gauge: Floats) -> None:
     random, span = scene.chance(fault), scene.samples(fault)
     kpa = between(1.0, 6.0, fault.size)
     rows = scene.rows(fault)
@@ -78,7 +80,7 @@ def _noisy_supply(scene: Scene, fault: FaultPlan, gauge: Floats, air_kpa: Floats
     scene.happened(fault, kpa)
 
 
-def _swapped(scene: Scene, fault: FaultPlan, gauge: Floats, air_kpa: Floats) -> None:
+def _swapped(scene: Scene, fault: FaultPlan, gauge: Floats) -> None:
     row, span, farm = scene.rows(fault)[0], scene.samples(fault), scene.farm
     station = np.flatnonzero(farm.station_of == farm.station_of[row])
     other = int(station[0] if station[-1] == row else station[station > row][0])
@@ -86,11 +88,10 @@ def _swapped(scene: Scene, fault: FaultPlan, gauge: Floats, air_kpa: Floats) -> 
     scene.happened(fault, 1.0, others=(farm.names[other],))
 
 
-_FAULTS: Mapping[FindingKind, Callable[[Scene, FaultPlan, Floats, Floats], None]] = MappingProxyType(
+_FAULTS: Mapping[FindingKind, Callable[[Scene, FaultPlan, Floats], None]] = MappingProxyType(
     {
         FindingKind.LEVEL_SHIFT: _level_shift,
         FindingKind.ZERO_DRIFT: _zero_drift,
-        FindingKind.BLOCKED_VENT: _blocked_vent,
         FindingKind.NOISY_SUPPLY: _noisy_supply,
         FindingKind.SWAPPED: _swapped,
     }

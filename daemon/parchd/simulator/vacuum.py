@@ -12,6 +12,7 @@ Rows = NDArray[np.bool_]
 
 DRY_KPA = 25.0
 """Around this tension soil at a cup lets water through half as fast as the cup itself."""
+CHOKED_KPA = 20.0
 SOUND_KPA = 1e6
 """No cup is ever asked to hold so much."""
 
@@ -29,6 +30,7 @@ class Tubes:
             vacuum, and how fast that goes.
         slow_s: added to the response.
         leak_per_h: how fast air flows in: the inverse of the time in which the vacuum goes.
+        choked_h: of each, its response at `CHOKED_KPA` if it leaks: drier soil makes less good for it.
         crack_kpa: tension above which the cup cannot hold; NaN: sound.
         lose_h: time in which a column that was lost lets the vacuum go; NaN: the column stands.
         gap_share: share of the soil's drying that a cup without contact follows; NaN: contact is good.
@@ -49,6 +51,7 @@ class Tubes:
     fade_h: Floats
     slow_s: Floats | None = None
     leak_per_h: Floats | None = None
+    choked_h: Floats | None = None
     crack_kpa: Floats | None = None
     lose_h: Floats | None = None
     gap_share: Floats | None = None
@@ -133,11 +136,12 @@ def _flow(tubes: Tubes, moment: int, now: _Now) -> None:
         tau = tau + tubes.slow_s[moment]
     if tubes.settle_s is not None:
         tau = tau + tubes.settle_s[moment]
-    if tubes.leak_per_h is None:
+    if tubes.leak_per_h is None or tubes.choked_h is None:
         now.vacuum = target + (now.vacuum - target) * np.exp(-step_s / tau)
         return
     leak = tubes.leak_per_h[moment] / 3600.0
-    tau = np.where(leak > 0.0, tau * (1.0 + 6.0 * dryness), tau)
+    choked = dryness * (DRY_KPA / CHOKED_KPA) ** 1.5 * 3600.0 * tubes.choked_h
+    tau = np.where(leak > 0.0, tau + choked, tau)
     rate = 1.0 / tau + leak
     rest = target / (tau * rate)
     now.vacuum = rest + (now.vacuum - rest) * np.exp(-step_s * rate)

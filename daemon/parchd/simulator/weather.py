@@ -51,10 +51,9 @@ def weather(
     clear = _clear(stream(seed, "clouds"), climate, days + 2)[local_d.astype(np.int64)]
     et_day = climate.et_low_mm + (climate.et_high_mm - climate.et_low_mm) * (season + 1.0) / 2.0
     storms, rain = _storms(stream(seed, "storms"), climate, day_of_year, slots)
-    return Weather(
-        hour, et_day * clear * _sun(hour), rain, storms, _top_c(stream(seed, "warmth"), climate, local_d, hour, season, clear),
-        _air_kpa(stream(seed, "air"), slots, hour, altitude_m), clear,
-    )  # fmt: skip
+    top_c = _top_c(stream(seed, "warmth"), climate, local_d, hour, season, clear)
+    air_kpa = _air_kpa(stream(seed, "air"), slots, hour, altitude_m)
+    return Weather(hour, et_day * clear * _sun(hour), rain, storms, top_c, air_kpa, clear)
 
 
 def _sun(hour: Floats) -> Floats:

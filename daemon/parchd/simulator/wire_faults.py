@@ -97,6 +97,7 @@ def _spans(scene: Scene, fault: FaultPlan) -> list[slice]:
 
 
 def _stuck(scene: Scene, fault: FaultPlan, numbers: Floats, wirings: list[Wiring]) -> None:
+    del wirings
     row, span = scene.rows(fault)[0], scene.samples(fault)
     if span.start < len(numbers):
         numbers[span, row] = numbers[span.start, row]
@@ -107,8 +108,8 @@ def _byte_order(scene: Scene, fault: FaultPlan, numbers: Floats, wirings: list[W
     row, span = scene.rows(fault)[0], scene.samples(fault)
     part = numbers[span, row]
     if wirings[row].word_bytes == 2:
-        signed = wirings[row].converter is not None and wirings[row].converter.signed  # type: ignore[union-attr] -- tested
-        words = part.astype(np.int64).astype(np.int16 if signed else np.uint16)
+        converter = wirings[row].converter
+        words = part.astype(np.int64).astype(np.int16 if converter and converter.signed else np.uint16)
         numbers[span, row] = words.byteswap().astype(np.float64)
     else:
         numbers[span, row] = _words_exchanged(part, whole=fault.size > 0.5)
@@ -118,10 +119,8 @@ def _byte_order(scene: Scene, fault: FaultPlan, numbers: Floats, wirings: list[W
 def _words_exchanged(values: Floats, *, whole: bool) -> Floats:
     """Give floats whose two words, or all four bytes, come in the wrong order; NaN where that is no number."""
     raw = values.astype(np.float32)
-    if whole:
-        turned = raw.byteswap()
-    else:
-        turned = raw.view(np.uint16).reshape(-1, 2)[:, ::-1].copy().view(np.float32).ravel()
+    words = raw.view(np.uint16).reshape(-1, 2)
+    turned = raw.byteswap() if whole else words[:, ::-1].copy().view(np.float32).ravel()
     with np.errstate(invalid="ignore"):
         out = turned.astype(np.float64)
     out[~np.isfinite(out)] = np.nan
@@ -129,6 +128,7 @@ def _words_exchanged(values: Floats, *, whole: bool) -> Floats:
 
 
 def _wrong_unit(scene: Scene, fault: FaultPlan, numbers: Floats, wirings: list[Wiring]) -> None:
+    del wirings
     row, factor = scene.rows(fault)[0], float(scene.chance(fault).choice(FACTORS))
     numbers[scene.samples(fault), row] *= factor
     scene.happened(fault, factor)

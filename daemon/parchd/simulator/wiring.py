@@ -25,7 +25,7 @@ class Wiring:
         converter: turns volts into codes; also where the gateway sends volts again. ``None``: another converter of
             which only the step is known.
         step: of the number sent where there is no converter.
-        open_signal, short_signal: signal of a broken wire, and of one that touches the supply; NaN: looks like any other.
+        open_signal, short_signal: signal of a broken wire, and of one that touches the supply; NaN: none.
         word_bytes: bytes of the raw word: 2 for codes, 4 for floating point.
     """
 
@@ -82,6 +82,7 @@ class Wiring:
 
 
 _RISING, _FALLING = GENERIC["ratiometric-5v-rising"], GENERIC["ratiometric-5v-falling"]
+_SMALL = GENERIC["ratiometric-3v3-rising"]
 
 WIRINGS: Mapping[str, Wiring] = MappingProxyType(
     {
@@ -89,7 +90,7 @@ WIRINGS: Mapping[str, Wiring] = MappingProxyType(
         "ratiometric 5 V, 16 bits": Wiring(_FALLING, Unit.COUNTS, Adc(16, 6.144, signed=True), 0.0, 0.1, 4.95, 2),
         "ratiometric 5 V, 10 bits": Wiring(_RISING, Unit.COUNTS, Adc(10, 5.0, gain=0.9), 0.0, 0.1, 4.95, 2),
         "ratiometric 5 V in volts": Wiring(_FALLING, Unit.V, Adc(16, 6.144, signed=True), 0.0001, 0.05, 4.95),
-        "ratiometric 3.3 V in millivolts": Wiring(GENERIC["ratiometric-3v3-rising"], Unit.MV, Adc(12, 3.6), 0.1, 0.03, 3.27),
+        "ratiometric 3.3 V in millivolts": Wiring(_SMALL, Unit.MV, Adc(12, 3.6), 0.1, 0.03, 3.27),
         "0.5 to 4.5 V in volts": Wiring(GENERIC["volts-0v5-4v5"], Unit.V, Adc(14, 6.144), 0.0001, 0.05, 4.98),
         "loop 4 to 20 mA": Wiring(GENERIC["loop-4-20"], Unit.MA, None, 0.002, 0.0, 22.0),
         "vacuum in kPa": Wiring(GENERIC["vacuum-kpa"], Unit.KPA, None, 0.01),
