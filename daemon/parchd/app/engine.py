@@ -136,7 +136,8 @@ class Engine:
             clock_trusted=self._trust.is_trusted(now_us),
         )
         readings, revised = check(self._setup.pipeline.limits, self._tracks, readings)
-        self._journal.write(readings)
+        if self._journal.write(readings) < len(readings):
+            self._keep_tracks_of(readings)
         if revised:
             revise(self._connection, revised)
         self._publish(self._setup.book.judge(self._alarms, readings), now_us)
@@ -180,6 +181,11 @@ class Engine:
             self._beat(now_us)
         if now_us - self._retained_us >= RETENTION_US and now_us - self._listening_since_us >= STEADY_US:
             self._retain(now_us)
+
+    def _keep_tracks_of(self, readings: Sequence[Reading]) -> None:
+        """Write what the tests took from a reading that is not in the journal: its row was taken by another."""
+        tracks = {r.channel: self._tracks[r.channel] for r in readings if r.channel in self._tracks}
+        self._track_keeper.save(self._connection, self._setup.pipeline.limits, tracks)
 
     def _keep_tracks(self, now_us: int) -> None:
         self._tracks_kept_us = now_us

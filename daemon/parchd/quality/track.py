@@ -70,10 +70,14 @@ class Track:
         cause = Cause.RISE_RATE if too_fast else self.ranges.judge(limits, time_us, kpa)
         return Verdict(cause, spike_us) if cause or spike_us is not None else PASSED
 
+    def may_be_spike(self, limits: Limits) -> bool:
+        """Whether the last sample lies so far from the one before that the next one may show it to be a spike."""
+        return abs(self.last_kpa - self.before_kpa) > limits.spike_kpa and self.before_us != NEVER_US
+
     def _last_was_spike(self, limits: Limits, time_us: int, kpa: float) -> bool:
-        came_kpa = self.last_kpa - self.before_kpa
-        if -limits.spike_kpa <= came_kpa <= limits.spike_kpa or self.before_us == NEVER_US:
+        if not self.may_be_spike(limits):
             return False
+        came_kpa = self.last_kpa - self.before_kpa
         rose_in_us = self.last_us - self.before_us if came_kpa > 0.0 else time_us - self.last_us
         return is_spike(limits, self.before_kpa, self.last_kpa, kpa, rose_in_us)
 

@@ -16,11 +16,13 @@ from parchd.physics.causes import flag_of
 from parchd.pipeline.columns import Circumstances, ColumnConversion, ConvertedColumns
 from parchd.pipeline.services import Services
 from parchd.pipeline.setup import PipelineSetup, TensiometerSetup
-from parchd.pipeline.stage import FUTURE_TOLERANCE_US
+from parchd.pipeline.stage import FUTURE_TOLERANCE_US, quality_limits
 from parchd.store.auxiliaries import Auxiliaries
 from parchd.store.codes import TIME_SOURCE_CODE, UNIT_OF_CODE
+from parchd.store.column_tests import ColumnTests
 from parchd.store.cursors import note_rewritten
 from parchd.store.journal import Journal, Rewritten
+from parchd.store.tracks import forget_tracks
 
 SLICE_ROWS = 100_000
 """So many rows are held in memory at a time."""
@@ -32,13 +34,13 @@ _FLAGS = np.array([int(flag_of(cause)) for cause in sorted(Cause)], dtype=np.uin
 _QUERY = """
 SELECT channel_id, time_us, received_us, ifnull(value, 9e999), unit, time_source, ifnull(gauge_kpa, 9e999),
   ifnull(tension_kpa, 9e999), flag, cause, CASE calibration WHEN '' THEN 0 ELSE label_number(calibration) END,
-  ifnull(uncertainty_kpa, 9e999)
+  ifnull(uncertainty_kpa, 9e999), late
 FROM journal WHERE (time_us, channel_id) > (?, ?) AND time_us < ? ORDER BY time_us, channel_id LIMIT ?
 """
 
 
 _NUMBERS = (np.int64, np.int64, np.int64, np.float64, np.int64, np.int64, np.float64, np.float64, np.int64, np.int64,
-            np.int64, np.float64)  # fmt: skip
+            np.int64, np.float64, np.int64)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +67,7 @@ class Rows:
     cause: NDArray[np.int64]
     calibration: NDArray[np.int64]
     uncertainty_kpa: Floats
+    late: NDArray[np.int64]
 
     def of(self, chosen: NDArray[np.bool_] | NDArray[np.intp]) -> Rows:
         """Some of the rows."""
@@ -97,8 +100,9 @@ def reprocess(
     """Compute the readings of a span of time anew, in the transaction that is open.
 
     With nothing changed since, nothing changes, bit for bit: supply, temperature and barometer are those that were
-    known when each sample arrived. Only rows that come out different are written; sinks copy the span again.
-    Lateness and doubts about the time stay as they were found on arrival. Alarms are not judged anew.
+    known when each sample arrived, and the quality tests run on from what they remembered before the span. Only rows
+    that come out different are written; sinks copy the span again. Lateness and doubts about the time stay as they were
+    found on arrival. Alarms are not judged anew.
 
     Args:
         services: by channel.
@@ -110,8 +114,11 @@ def reprocess(
     connection.create_function("label_number", 1, labels.number)
     ids = dict(connection.execute("SELECT name, id FROM channel"))
     chosen = [t for t in setup.tensiometers if not tensiometers or t.place.tensiometer in tensiometers]
-    works = {ids[t.channel]: _Work(t, services.get(t.channel, Services()), labels) for t in chosen if t.channel in ids}
     begin_us, end_us = _filled_span(connection, span_us)
+    tests = ColumnTests(connection, {ids[t.channel]: quality_limits(t) for t in chosen if t.channel in ids}, begin_us)
+    works = {
+        ids[t.channel]: _Work(t, services.get(t.channel, Services()), labels, tests) for t in chosen if t.channel in ids
+    }
     rows = changed = 0
     touched: set[int] = set()
     for part in _slices(connection, begin_us, end_us):
@@ -123,10 +130,13 @@ def reprocess(
                 rows += len(theirs.time_us)
         anew = _in_order(found)
         journal.rewrite(anew)
+        tests.revise()
         changed += len(anew)
         touched.update(int(columns.channel_id[0]) for columns in found)
         progress((int(part.time_us[-1]) - begin_us) / max(1, end_us - begin_us))
+    tests.look_beyond(end_us)
     if changed:
+        forget_tracks(connection, touched)
         journal.refresh_latest()
         note_rewritten(connection, (begin_us, end_us), sorted(touched))
     progress(1.0)
@@ -179,22 +189,31 @@ class _Labels:
 class _Work:
     """What is to be done for one tensiometer."""
 
-    def __init__(self, setup: TensiometerSetup, services: Services, labels: _Labels) -> None:
+    def __init__(self, setup: TensiometerSetup, services: Services, labels: _Labels, tests: ColumnTests) -> None:
         self._labels = labels
+        self._tests = tests
         self._setup = setup
         self._services = services
         self._convert = ColumnConversion(setup)
 
     def anew(self, rows: Rows, auxiliaries: Auxiliaries) -> list[Changed]:
         """Give the rows that come out different."""
-        found: list[Changed] = []
-        codes = np.unique(rows.unit)
-        for code in codes:
-            some = rows if len(codes) == 1 else rows.of(rows.unit == code)
-            known = Circumstances(*auxiliaries.known(self._setup, some.time_us, some.received_us), self._heights(some))
-            converted = self._convert(some.value, UNIT_OF_CODE[int(code)], some.time_us, known)
-            found += _different(some, converted, self._causes(some, converted), self._labels)
-        return found
+        converted = self._converted(rows, auxiliaries)
+        cause = self._causes(rows, converted)
+        self._tests.judge(rows.channel_id[0], rows.time_us, rows.late == 0, converted, cause)
+        return _different(rows, converted, cause, self._labels)
+
+    def _converted(self, rows: Rows, auxiliaries: Auxiliaries) -> ConvertedColumns:
+        """Convert each row in its unit; a channel seldom has more than one."""
+        known = Circumstances(*auxiliaries.known(self._setup, rows.time_us, rows.received_us), self._heights(rows))
+        first, *others = np.unique(rows.unit).tolist()
+        whole = self._convert(rows.value, UNIT_OF_CODE[first], rows.time_us, known)
+        for code in others:
+            chosen = rows.unit == code
+            part = self._convert(rows.value, UNIT_OF_CODE[code], rows.time_us, known)
+            for name in ("gauge_kpa", "tension_kpa", "uncertainty_kpa", "cause"):
+                getattr(whole, name)[chosen] = getattr(part, name)[chosen]
+        return whole
 
     def _heights(self, rows: Rows) -> Floats | None:
         if not self._services.levels:
