@@ -9,12 +9,14 @@ from parchd.clock import SystemClock
 from parchd.contract import ParchdError
 from parchd.diagnosis.kinds import FindingKind
 from parchd.evaluation.exam import Exam, sit
+from parchd.evaluation.examples import Example
 from parchd.evaluation.keeping import kept
 from parchd.evaluation.listing import listed
 from parchd.evaluation.result import SeasonResult
 from parchd.evaluation.summary import summary
 from parchd.evaluation.tally import tally
 from parchd.evaluation.telling import told
+from parchd.evaluation.writing import write_report
 
 
 def command(arguments: Namespace) -> Exit:
@@ -30,6 +32,9 @@ def command(arguments: Namespace) -> Exit:
     if arguments.list:
         print("\n".join([*listed(results, kinds), ""]))
     print("\n".join(summary(result)))
+    if arguments.report is not None:
+        for path in write_report(arguments.report, exam, results, result, kinds, _say_drawing):
+            print(f"written: {path}")
     return Exit.OK
 
 
@@ -38,6 +43,11 @@ def _kinds(named: list[str] | None) -> tuple[FindingKind, ...]:
         return tuple(FindingKind(name) for name in named) if named else tuple(FindingKind)
     except ValueError as error:
         raise ParchdError(f"{error}; there are: {', '.join(FindingKind)}") from error
+
+
+def _say_drawing(example: Example) -> None:
+    if sys.stderr.isatty():
+        print(f"drawing {example.kind.value}", file=sys.stderr, flush=True)
 
 
 class _Progress:
