@@ -58,6 +58,7 @@ def _tensiometer(draft: Draft, tensiometer: Tensiometer, calibrations: tuple[Cal
         air_kpa=station_pressure_kpa(site.altitude_m),
         sealed_at_kpa=wiring.sealed_at_kpa,
         errors=sources_of(wiring.accuracy, wiring.transducer, wiring.adc, _placing(tensiometer, calibrations), site),
+        fastest_drying_kpa_per_h=tensiometer.fastest_drying_kpa_per_h,
     )
 
 

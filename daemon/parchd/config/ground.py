@@ -64,6 +64,12 @@ class TensiometerDefaults(TableModel):
     silent_intervals: Number | None = Field(
         None, ge=1, le=1000, description="so many intervals without a sample make a silent sensor"
     )
+    fastest_drying_kpa_per_h: Number | None = Field(
+        None,
+        gt=0,
+        le=100_000,
+        description="a tension that rises faster is suspect; pots and coarse sand that is nearly dry may need more",
+    )
 
 
 class TensiometerTable(TensiometerDefaults):

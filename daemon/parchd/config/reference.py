@@ -48,6 +48,7 @@ _LATER = {
     "station": "`main`",
     "interval_s": "600",
     "silent_intervals": "3",
+    "fastest_drying_kpa_per_h": "10",
     "decides": "the shallowest of its station",
     "deadband_kpa": "3, or 5 % of the higher limit if that is more",
     "window": '`["05:00", "08:00"]`',

@@ -9,6 +9,7 @@ from parchd.config.origins import ROWS, Origins
 from parchd.config.parts import Parts
 from parchd.config.toml_lines import Loc
 from parchd.contract import Problem
+from parchd.quality.limits import FASTEST_DRYING_KPA_PER_H
 
 REQUIRED = ("zone", "channel", "transducer", "depth_cm")
 STATION = "main"
@@ -35,6 +36,7 @@ class Tensiometer:
     water_half_c: float | None
     interval_s: float
     silent_intervals: float
+    fastest_drying_kpa_per_h: float
     decides: bool | None
     plan_kpa: float | None
     now_kpa: float | None
@@ -88,6 +90,7 @@ def _made(parts: Parts, column: Column) -> Tensiometer:
         water_half_c=values.get("water_half_c"),
         interval_s=values.get("interval_s", INTERVAL_S),
         silent_intervals=values.get("silent_intervals", SILENT_INTERVALS),
+        fastest_drying_kpa_per_h=values.get("fastest_drying_kpa_per_h", FASTEST_DRYING_KPA_PER_H),
         decides=values.get("decides"),
         plan_kpa=values.get("plan_kpa"),
         now_kpa=values.get("now_kpa"),

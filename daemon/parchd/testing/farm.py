@@ -20,6 +20,7 @@ vacuum_positive = true
 transducer = "direct"
 depth_cm = 30
 height_cm = 0
+fastest_drying_kpa_per_h = 100000
 
 [zones.north]
 title = "north block"
@@ -28,7 +29,7 @@ decide = "any"
 on_delay_min = 0
 off_delay_min = 0
 """
-"""One zone that asks for water at 40 kPa and is content at 37; a sample in kPa is the tension."""
+"""One zone that asks for water at 40 kPa and is content at 37; a sample in kPa is the tension, and dries in no time."""
 
 
 def farm(*parts: str, tensiometers: int = 4, source: str = "field", interval_s: int = 900) -> str:
