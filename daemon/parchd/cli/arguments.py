@@ -47,6 +47,17 @@ def _alarms(parser: ArgumentParser) -> None:
     parser.add_argument("--csv", action="store_true", help="print the history as CSV")
 
 
+def _explain(parser: ArgumentParser) -> None:
+    parser.add_argument("tensiometer", metavar="TENSIOMETER", help="its name in the configuration")
+    _config(parser)
+    _span(parser, "14d")
+    parser.add_argument("--chart", type=Path, metavar="FILE", help="write a page, .html, or the picture alone, .svg")
+    parser.add_argument(
+        "--width", type=int, metavar="N", help="columns of the text; with .svg: pixels, 320 to 2000"
+    )
+    parser.add_argument("--ascii", action="store_true", help="draw with plain letters")
+
+
 def _tell(parser: ArgumentParser) -> None:
     _config(parser)
     parser.add_argument("--notifier", "-n", action="append", metavar="NAME", help="only this one (may be repeated)")
@@ -192,6 +203,7 @@ ARGUMENTS: dict[str, Callable[[ArgumentParser], None]] = {
     "status": _status,
     "readings": _readings,
     "alarms": _alarms,
+    "explain": _explain,
     "tell": _tell,
     "budget": _budget,
     "service": _service,

@@ -18,6 +18,7 @@ COMMANDS = {
     "status": "show what each zone and tensiometer says now",
     "readings": "print readings of a span of time as CSV",
     "alarms": "show active alarms and their history",
+    "explain": "explain one tensiometer: findings, evidence, what to do, and a chart",
     "tell": "send a test message through each notifier",
     "budget": "show what makes a tension uncertain, and how much",
     "service": "write down work on a tensiometer, or list it",

@@ -36,17 +36,20 @@ def _value(value: float | int | str, unit: str, local: Callable[[int], str]) -> 
         return duration(24.0 * value)
     if unit == "%":
         return f"{value:z.0f} %"
-    number = f"{value}" if isinstance(value, int) else digits(value, 2 if "/" in unit else 1)
-    return f"{number} {_DEGREE.get(unit, unit)}".rstrip()
+    if not unit:
+        return f"{value}" if isinstance(value, int) else f"{value:.4g}"
+    return f"{digits(value, 2 if '/' in unit else 1)} {_DEGREE.get(unit, unit)}"
 
 
 def digits(value: float, decimals: int) -> str:
     """Write a number with at most so many decimals, none where it has three digits already.
 
-    >>> digits(4.04, 1), digits(41.237, 2), digits(-0.01, 1), digits(812.3, 1)
-    ('4.0', '41.2', '0.0', '812')
+    >>> digits(4.04, 1), digits(41.237, 2), digits(-0.01, 1), digits(812.3, 1), digits(3.4e20, 1)
+    ('4.0', '41.2', '0.0', '812', '3.4e+20')
     """
     size = abs(value)
+    if size >= 1e6:
+        return f"{value:.3g}"
     return f"{value:z.{0 if size >= 99.95 else min(decimals, 1) if size >= 9.995 else decimals}f}"
 
 

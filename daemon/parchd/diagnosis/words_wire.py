@@ -101,7 +101,7 @@ WIRE_WORDS: Mapping[K, FindingWords] = {
         "All channels of one board or gateway are silent together: what they share is down, not each of them.",
         (
             "Look at its battery or supply, panel and fuse, and at the radio or network.",
-            "Look at the log of the daemon and at the broker: is the line up?",
+            "See in the log of the daemon, and at the broker, when and why the line broke off.",
             "Start it anew. What it has stored is taken in when it comes back.",
             MAINS,
         ),
@@ -123,14 +123,14 @@ WIRE_WORDS: Mapping[K, FindingWords] = {
     ),
     K.WRONG_UNIT: FindingWords(
         "wrong unit or scale",
-        "Its readings are those of its neighbours times a round factor, such as 10: kPa, hPa, mbar or psi are mixed "
-        "up, or the sign, or the range of the transducer is another one.",
+        "Its numbers are off by a factor that units differ by, such as 10 or 6.9: kPa, hPa, mbar or psi are mixed up, "
+        "or V and mV, or the range of the transducer is another one.",
         (
             "Compare unit, sign and range in the configuration with the data sheet and with what the board sends.",
             f"Test it: cup in water must read about 0; pump to a vacuum that a gauge shows (parchd prove {NAME}).",
             "Correct the configuration, parchd check, reload, then parchd reprocess computes the past anew.",
         ),
-        by_itself("when its readings fit those of its neighbours again"),
+        by_itself("when its numbers fit those from before again"),
     ),
     K.WRONG_CLOCK: FindingWords(
         "wrong clock",

@@ -73,6 +73,7 @@ class Chart:
         x_title, y_title: what the axes count, with units.
         x, y: what the axes show at least; the data widen them.
         notes: whole sentences below it; the first is the verdict.
+        x_marks: places along x with words of their own, in a terminal; none: round numbers.
     """
 
     title: str
@@ -83,6 +84,7 @@ class Chart:
     series: tuple[Series, ...] = ()
     levels: tuple[Level, ...] = ()
     notes: tuple[str, ...] = ()
+    x_marks: tuple[tuple[float, str], ...] = ()
 
     @property
     def x_span(self) -> Span:

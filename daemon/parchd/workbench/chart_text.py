@@ -65,7 +65,7 @@ class _Field:
     x: Span
     y: Span
     y_ticks: list[float]
-    x_ticks: list[float]
+    x_marks: list[tuple[float, str]]
     gutter: int
     width: int
     height: int
@@ -77,7 +77,9 @@ class _Field:
         gutter = max(map(len, texts(y_ticks))) + 1
         width = columns - gutter - 1
         x = chart.x_span if chart.x_span.width else Span(chart.x_span.low, chart.x_span.low + 1.0)
-        return cls(letters, x, y, y_ticks, ticks(x, width // _COLUMNS_PER_TICK + 1), gutter, width, rows)
+        numbers = ticks(x, width // _COLUMNS_PER_TICK + 1)
+        marks = list(chart.x_marks) or list(zip(numbers, texts(numbers), strict=True))
+        return cls(letters, x, y, y_ticks, marks, gutter, width, rows)
 
     def lines(self, chart: Chart) -> Iterator[str]:
         for level in chart.levels:
@@ -92,15 +94,14 @@ class _Field:
         yield from self._floor(chart.x_title)
 
     def _floor(self, title: str) -> Iterator[str]:
-        numbers = texts(self.x_ticks)
-        at = [self._column(x) for x in self.x_ticks]
+        at = [self._column(x) for x, _ in self.x_marks]
         floor = "".join(self.letters.mark if column in at else self.letters.floor for column in range(self.width))
         yield " " * self.gutter + self.letters.corner + floor
         line, end = " " * (self.gutter + 1 + self.width), self.gutter + 1 + self.width
         room = end - len(title) - 1
-        for column, number in zip(at, numbers, strict=True):
+        for column, (_, number) in zip(at, self.x_marks, strict=True):
             start = max(0, self.gutter + 1 + column - len(number) // 2)
-            if start + len(number) <= room:
+            if start + len(number) <= room and not line[max(0, start - 1) : start + len(number)].strip():
                 line = line[:start] + number + line[start + len(number) :]
         yield line[:room] + " " + title
 

@@ -1,0 +1,254 @@
+"""What is said of a tensiometer, ready for a terminal and for a page."""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from parchd.clock import to_datetime
+from parchd.contract import Flag
+from parchd.diagnosis.facts import duration
+from parchd.diagnosis.findings import End, Event
+from parchd.diagnosis.kinds import EventKind
+from parchd.diagnosis.words import (
+    EVENT_WORDS,
+    STAR,
+    WORDS,
+    confidence_words,
+    consequence_words,
+    fact_words,
+    named,
+)  # fmt: skip
+from parchd.workbench.explain_case import Explained, Portrait, Told
+
+Pair = tuple[str, str]
+HOUR_US = 3_600_000_000
+
+FLAG_WORDS = {
+    Flag.PASS: "believed",
+    Flag.NOT_EVALUATED: "not evaluated",
+    Flag.SUSPECT: "doubted",
+    Flag.FAIL: "cannot be believed",
+    Flag.MISSING: "missing",
+}
+_ENDS = {
+    End.RECOVERED: "its readings showed that all was well again",
+    End.SERVICED: "a service was written down",
+    End.DISMISSED: "a person dismissed it",
+    End.REFINED: "another finding explains the same evidence better",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class FindingBlock:
+    """One finding, with all that is to be said of it.
+
+    Args:
+        word: what it does, e.g. ``cannot be believed``.
+        facts: begin, when it was found, confidence, and the evidence.
+        doing: steps in order; none for one that is over.
+        notes: consequences, and when it is trusted again.
+    """
+
+    title: str
+    word: str
+    is_open: bool
+    facts: tuple[Pair, ...]
+    meaning: str
+    doing: tuple[str, ...] = ()
+    notes: tuple[Pair, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Happening:
+    """An event or a service."""
+
+    time_us: int
+    when: str
+    what: str
+    facts: tuple[Pair, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """All words about one tensiometer, in reading order."""
+
+    heading: str
+    span: str
+    portrait: tuple[Pair, ...]
+    verdict: str
+    state: str
+    findings: tuple[FindingBlock, ...]
+    dismissed: tuple[FindingBlock, ...]
+    happenings: tuple[Happening, ...]
+    flags: tuple[Pair, ...]
+    star: str = ""
+
+
+def report(case: Explained) -> Report:
+    """Put all of it into words."""
+    local = local_times(case.portrait.time_zone)
+    verdict, state = state_words(case, local)
+    past = [told for told in reversed(case.findings) if not told.finding.is_open and not told.is_dismissed]
+    blocks = tuple(_block(told, case.portrait, local) for told in (*case.open_findings(), *past))
+    dismissed = tuple(_block(told, case.portrait, local) for told in reversed(case.findings) if told.is_dismissed)
+    starred = any("*" in text for block in blocks for text in block.doing)
+    return Report(
+        heading=case.portrait.name,
+        span=f"{local(case.start_us)} to {local(case.end_us)} ({case.portrait.time_zone})",
+        portrait=tuple(_portrait(case.portrait)),
+        verdict=verdict,
+        state=state,
+        findings=blocks,
+        dismissed=dismissed,
+        happenings=tuple(sorted(_happenings(case, local), key=lambda one: one.time_us)),
+        flags=tuple(_flags(case)),
+        star=STAR if starred else "",
+    )
+
+
+def local_times(time_zone: str) -> Callable[[int], str]:
+    """Write times as people of the site read them, to the minute.
+
+    >>> local_times("Europe/Berlin")(1_780_000_000_000_000)
+    'Thu 28 May 2026, 22:26'
+    """
+    zone = ZoneInfo(time_zone)
+
+    def local(time_us: int) -> str:
+        moment: datetime = to_datetime(time_us).astimezone(zone)
+        return f"{moment:%a} {moment.day} {moment:%b %Y, %H:%M}"
+
+    return local
+
+
+def state_words(case: Explained, local: Callable[[int], str]) -> Pair:
+    """Say in a word and in a sentence whether it can be believed now."""
+    grave = [told for told in case.open_findings() if told.flag is not Flag.PASS]
+    if grave:
+        worst = grave[0].flag
+        since = local(min(told.finding.start_us for told in grave if told.flag is worst))
+        because = "; ".join(f"{WORDS[t.finding.key.kind].title} ({_sure(t)})" for t in grave)
+        can = "cannot be believed" if worst is Flag.FAIL else "is doubted"
+        return FLAG_WORDS[worst], f"{case.portrait.name} {can} since {since}, because: {because}."
+    word, sentence = _ungrave(case, local)
+    mind = "; ".join(
+        f"{WORDS[t.finding.key.kind].title} since {local(t.finding.start_us)}" for t in case.open_findings()
+    )
+    return word, f"{sentence} Mind: {mind}." if mind else sentence
+
+
+def _ungrave(case: Explained, local: Callable[[int], str]) -> Pair:
+    """The state when no finding speaks against it."""
+    name, newest = case.portrait.name, case.newest
+    settling = [s for s in case.services if s.begin_us <= case.now_us < s.end_us]
+    if settling:
+        until = max(service.end_us for service in settling)
+        return "settling", f"{name} is settling after {settling[-1].work}; it can be believed from {local(until)} on."
+    if newest is None:
+        return "no readings", f"{name} has no readings yet."
+    if not newest.flag.decides:
+        why = newest.cause.word or "it has no value"
+        return FLAG_WORDS[newest.flag], f"The last reading of {name} ({local(newest.time_us)}) does not count: {why}."
+    reads = "nothing" if newest.tension_kpa is None else f"{newest.tension_kpa:z.1f} kPa"
+    if case.now_us - newest.time_us > max(3 * case.portrait.interval_s * 1e6, HOUR_US):
+        return "silent", f"{name} has been silent since {local(newest.time_us)}; it read {reads} then."
+    return "believed", f"{name} can be believed: it reads {reads} ({local(newest.time_us)}), and no finding doubts it."
+
+
+def _sure(told: Told) -> str:
+    return confidence_words(told.finding.confidence)
+
+
+def _portrait(one: Portrait) -> Iterator[Pair]:
+    yield "Zone", one.zone
+    yield "Station", one.station
+    yield "Depth", f"{one.depth_m * 100:.0f} cm"
+    yield "Head", f"{one.head_kpa:z.1f} kPa ({one.height_m * 100:.0f} cm of water above the cup)"
+    yield "Usable limit", f"{one.limit_kpa:.0f} kPa"
+    if one.limits:
+        yield "Its zone", ", ".join(f"{words} at {kpa:.0f} kPa" for words, kpa in one.limits)
+    yield "Channel", f"{one.channel}, every {duration(one.interval_s / 3600.0)}"
+
+
+def _block(told: Told, portrait: Portrait, local: Callable[[int], str]) -> FindingBlock:
+    finding, words = told.finding, WORDS[told.finding.key.kind]
+    facts = [("Evidence begins", local(finding.start_us)), ("Found", local(finding.found_us))]
+    facts.append(("Confidence", f"{_sure(told)} ({100 * finding.confidence:.0f} %)"))
+    facts += [fact_words(fact, local) for fact in finding.facts]
+    if finding.key.subject.startswith("source/"):
+        facts.append(("Concerns", f"all of source {finding.key.name}"))
+    elif others := [name for name in (finding.key.name, *finding.others) if name != portrait.name]:
+        facts.append(("Concerns too", ", ".join(others)))
+    if finding.end is not None and finding.ended_us is not None and not told.is_dismissed:
+        facts.append(("Ended", f"{local(finding.ended_us)}: {_ENDS[finding.end]}"))
+    holds = finding.is_open and not told.is_dismissed
+    notes = [("For its readings", consequence_words(finding.key.kind))] if holds else []
+    if holds:
+        notes.append(("Trusted again", named(words.trust_again, portrait.name)))
+    if told.dismissal is not None:
+        facts += _dismissal(told, local)
+    return FindingBlock(
+        title=words.title,
+        word=_word(told),
+        is_open=holds,
+        facts=tuple(facts),
+        meaning=words.meaning,
+        doing=tuple(named(text, portrait.name) for text in words.doing) if holds else (),
+        notes=tuple(notes),
+    )
+
+
+def _word(told: Told) -> str:
+    """What it does, in a word or two."""
+    if told.is_dismissed:
+        return "dismissed"
+    word = "worth knowing" if told.flag is Flag.PASS else FLAG_WORDS[told.flag]
+    return word if told.finding.is_open else f"{word}, over"
+
+
+def _dismissal(told: Told, local: Callable[[int], str]) -> Iterator[Pair]:
+    assert told.dismissal is not None
+    yield "Dismissed", f"{local(told.dismissal.at_us)} by {told.dismissal.by or 'somebody'}"
+    yield "Reason", told.dismissal.reason or "none was given"
+
+
+def _happenings(case: Explained, local: Callable[[int], str]) -> Iterator[Happening]:
+    for event in case.events:
+        facts = [fact_words(fact, local) for fact in event.facts]
+        if event.end_us is None:
+            facts.append(("Goes on", "yes"))
+        elif event.kind is not EventKind.WETTING and event.end_us - event.start_us >= HOUR_US:
+            facts.insert(0, ("Lasted", duration((event.end_us - event.start_us) / HOUR_US)))
+        yield Happening(event.start_us, local(event.start_us), event_title(event), tuple(facts))
+    for service in case.services:
+        texts = (("By", service.by), ("Note", service.note), ("Settled", local(service.end_us)))
+        kept = tuple(pair for pair in texts if pair[1])
+        yield Happening(service.begin_us, local(service.begin_us), f"{service.work} (written down)", kept)
+
+
+def event_title(event: Event) -> str:
+    """Name an event; a service that nobody wrote down says so."""
+    title = EVENT_WORDS[event.kind].title
+    return f"{title} (seen)" if event.kind is EventKind.SERVICE else title
+
+
+def _flags(case: Explained) -> Iterator[Pair]:
+    total = sum(case.flags.values())
+    for flag in Flag:
+        if count := case.flags.get(flag, 0):
+            yield f"{flag.value} {flag.word}", f"{share(count, total)} of {total}"
+
+
+def share(count: int, total: int) -> str:
+    """Write a share so that few are never none, and not all never all.
+
+    >>> share(1, 10_000), share(9_999, 10_000), share(1, 3), share(3, 3)
+    ('below 0.1 %', 'above 99.9 %', '33.3 %', '100 %')
+    """
+    percent = 100.0 * count / total
+    if percent in (0.0, 100.0):
+        return f"{percent:.0f} %"
+    if percent < 0.1:
+        return "below 0.1 %"
+    return "above 99.9 %" if percent > 99.9 else f"{percent:.1f} %"
