@@ -1,5 +1,6 @@
 """The fine grid of time on which instruments are followed; gateways send some of its moments, or means over them."""
 
+import math
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -79,6 +80,6 @@ class Grid:
 
 def grid_of(plan: Plan) -> Grid:
     """Make the grid of a season."""
-    each = max(1, round(plan.interval_s / FINEST_S))
+    each = max(1, math.ceil(plan.interval_s / FINEST_S))
     intervals = int(plan.days * 86_400 // plan.interval_s)
     return Grid(plan.start_us, plan.interval_s / each, each, intervals)

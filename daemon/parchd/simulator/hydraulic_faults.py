@@ -15,6 +15,8 @@ from parchd.simulator.scene import Scene
 from parchd.simulator.vacuum import Tubes
 
 Floats = NDArray[np.float64]
+LEAK_BEGINS_H = 120.0
+"""Time in which a fresh leak lets the vacuum go; it grows from there."""
 BREAK_SHARE = (0.86, 0.97)
 """Share of its usable limit at which a cup breaks that is to break; others hold a little more than the limit."""
 
@@ -67,7 +69,7 @@ def _air_leak(spoiled: Spoiled, fault: FaultPlan, row: int) -> None:
     hours, weeks = between(15.0, 5.0, fault.size), random.uniform(2.0, 4.0)
     span = scene.span(fault)
     grown = np.clip(scene.grid.since_d(fault.onset_us)[span] / (7.0 * weeks), 0.0, 1.0)
-    spoiled.column("leak_per_h", 0.0)[span, row] = 1.0 / (60.0 * (hours / 60.0) ** grown)
+    spoiled.column("leak_per_h", 0.0)[span, row] = 1.0 / (LEAK_BEGINS_H * (hours / LEAK_BEGINS_H) ** grown)
     spoiled.column("choked_h", 0.0)[:, row] = hours * random.uniform(0.5, 0.9)
     scene.happened(fault, hours)
 

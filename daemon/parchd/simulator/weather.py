@@ -14,6 +14,7 @@ Floats = NDArray[np.float64]
 SLOTS_PER_DAY = 96
 """The weather and the soil are kept for each quarter of an hour."""
 _SUNRISE_H, _SUNSET_H = 6.0, 19.0
+_SUN_MEAN = 0.3168
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +62,7 @@ def _sun(hour: Floats) -> Floats:
     height = np.maximum(np.sin(np.pi * (hour - _SUNRISE_H) / (_SUNSET_H - _SUNRISE_H)), 0.0)
     height[(hour < _SUNRISE_H) | (hour > _SUNSET_H)] = 0.0
     course: Floats = height**1.3
-    return course / 0.307
+    return course / _SUN_MEAN
 
 
 def wander(random: np.random.Generator, size: int, memory: float) -> Floats:

@@ -14,6 +14,8 @@ from parchd.simulator.wiring import WIRINGS, Wiring
 
 Floats = NDArray[np.float64]
 FACTORS = (0.1, 10.0, 6.895, 0.145)
+LOST_OF_MEAN = (0.05, 0.3)
+"""Share of an interval in which the supply was away."""
 
 
 def sent(scene: Scene, gauge_kpa: Floats) -> Floats:
@@ -24,7 +26,7 @@ def sent(scene: Scene, gauge_kpa: Floats) -> Floats:
         signal[:, row] = wiring.signal(gauge_kpa[:, row])
     _spikes(scene, signal)
     for fault in scene.planned(FindingKind.DROP_OUTS):
-        _drop_outs(scene, fault, signal)
+        _drop_outs(scene, fault, signal, wirings)
     for fault in scene.planned(FindingKind.OPEN_CIRCUIT, FindingKind.SHORT_CIRCUIT):
         _broken_wire(scene, fault, signal, wirings)
     numbers = np.empty_like(signal)
@@ -45,21 +47,18 @@ def _spikes(scene: Scene, signal: Floats) -> None:
             signal[at, row] *= 1.0 + random.choice([-1.0, 1.0]) * random.uniform(0.05, 0.2)
 
 
-def _drop_outs(scene: Scene, fault: FaultPlan, signal: Floats) -> None:
+def _drop_outs(scene: Scene, fault: FaultPlan, signal: Floats, wirings: list[Wiring]) -> None:
     random, span = scene.chance(fault), scene.samples(fault)
     per_day = between(2.0, 30.0, fault.size)
     length = len(signal[span])
     hits = span.start + np.flatnonzero(random.random(length) < per_day * scene.plan.interval_s / 86_400.0)
     rows = scene.rows(fault)
-    minutes = max(scene.plan.interval_s / 60.0, 1.0)
+    dead = np.array([wiring.dead_signal for wiring in wirings])[rows]
     for at in hits.tolist():
-        if not scene.plan.averaged:
-            signal[at, rows] *= random.uniform(0.0, 0.4)
-            continue
-        lost = random.integers(1, 3) / minutes
-        signal[at, rows] *= max(1.0 - lost, 0.0)
-        if random.random() < 0.3 and at + 1 < len(signal):
-            signal[at + 1, rows] *= max(1.0 - 0.5 * lost, 0.0)
+        lost = random.uniform(*LOST_OF_MEAN) if scene.plan.averaged else random.uniform(0.6, 1.0)
+        signal[at, rows] += lost * (dead - signal[at, rows])
+        if scene.plan.averaged and random.random() < 0.3 and at + 1 < len(signal):
+            signal[at + 1, rows] += 0.5 * lost * (dead - signal[at + 1, rows])
     scene.happened(fault, per_day)
 
 

@@ -13,6 +13,8 @@ from parchd.physics.transducers import Transducer
 from parchd.physics.transducers.generic import GENERIC
 
 Floats = NDArray[np.float64]
+DEAD_KPA = 12.5
+"""Gauge pressure that belongs to 0 V on a line from 0.5 V at 0 kPa to 4.5 V at 100 kPa of vacuum."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +38,13 @@ class Wiring:
     open_signal: float = float("nan")
     short_signal: float = float("nan")
     word_bytes: int = 4
+
+    @property
+    def dead_signal(self) -> float:
+        """Signal while the supply is away: 0 V, or what a device makes of that that works out pressures itself."""
+        if self.transducer.unit is not Unit.KPA:
+            return 0.0
+        return self.transducer.indicated_kpa(DEAD_KPA, 0.0)
 
     @property
     def tells_open(self) -> bool:
