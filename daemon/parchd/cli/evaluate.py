@@ -47,7 +47,7 @@ def _kinds(named: list[str] | None) -> tuple[FindingKind, ...]:
 
 def _say_drawing(example: Example) -> None:
     if sys.stderr.isatty():
-        print(f"drawing {example.kind.value}", file=sys.stderr, flush=True)
+        print(f"drawing {example.judged.fault.kind.value}", file=sys.stderr, flush=True)
 
 
 class _Progress:

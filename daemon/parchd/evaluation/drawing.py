@@ -64,6 +64,7 @@ def tensiometer_chart(trial: Trial, setup: TensiometerSetup, chains: Sequence[Ch
     marks = list(_marks([one for one in faults if _meets(one, frame)], said, frame, top * 1.06))
     soil = dict(zip(trial.plan.zones, trial.plan.soils, strict=True)).get(zone, "")
     notes = [f"True: {fault_text(one)}." for one in faults] or ["True: nothing is wrong with it."]
+    notes += [f"Readings beyond {_LOWEST_KPA:g} and {_HIGHEST_KPA:g} kPa are drawn there."] if _beyond(line) else []
     notes += [f"Said: {chain_text(chain)}." for chain in said] or ["Said: nothing."]
     return Chart(
         f"{name}, season {trial.seed}: {soil}, {setup.place.depth_m * 100:.0f} cm, every {setup.interval_s / 60:g} min",
@@ -74,6 +75,10 @@ def tensiometer_chart(trial: Trial, setup: TensiometerSetup, chains: Sequence[Ch
         (*series, *marks),
         notes=tuple(notes),
     )
+
+
+def _beyond(line: Iterable[Series]) -> bool:
+    return any(y in (_LOWEST_KPA, _HIGHEST_KPA) for one in line for _, y in one.points)
 
 
 def _meets(fault: Fault, frame: Frame) -> bool:

@@ -10,7 +10,6 @@ from parchd.evaluation.concern import tensiometers_of
 from parchd.evaluation.drawing import frame_of, tensiometer_chart
 from parchd.evaluation.keeping import kept
 from parchd.evaluation.result import SeasonResult
-from parchd.evaluation.run import diagnose
 from parchd.evaluation.score import Judged, Mark
 from parchd.evaluation.tally import delay_h
 from parchd.workbench.chart import Chart
@@ -18,10 +17,9 @@ from parchd.workbench.chart import Chart
 
 @dataclass(frozen=True, slots=True)
 class Example:
-    """A fault and the seed of its season."""
+    """A fault and its season."""
 
-    kind: FindingKind
-    seed: int
+    result: SeasonResult
     judged: Judged
 
 
@@ -33,7 +31,7 @@ def examples(results: Sequence[SeasonResult], kinds: Iterable[FindingKind]) -> l
 
 def _example(results: Sequence[SeasonResult], kind: FindingKind) -> Example | None:
     all_of = [
-        Example(kind, result.seed, one)
+        Example(result, one)
         for result in results
         for one in result.judged
         if one.fault.kind is kind and one.mark is not Mark.ASIDE
@@ -42,16 +40,15 @@ def _example(results: Sequence[SeasonResult], kind: FindingKind) -> Example | No
     if not found:
         return all_of[0] if all_of else None
     middle = median(delay_h(one.judged) for one in found)
-    return min(found, key=lambda one: (abs(delay_h(one.judged) - middle), one.seed))
+    return min(found, key=lambda one: (abs(delay_h(one.judged) - middle), one.result.seed))
 
 
 def example_chart(example: Example, folder: Path | None) -> Chart:
     """Simulate the season of an example again, and draw the tensiometer that the fault concerns."""
-    trial = kept(example.seed, faults=True, folder=folder)
-    heard = diagnose(trial.season, trial.columns, trial.units)
+    trial = kept(example.result.seed, faults=True, folder=folder)
     fault, chain = example.judged.fault, example.judged.chain
     setups = trial.season.setup.tensiometers
     names = tensiometers_of(fault, trial.season.setup)
     setup = next(one for one in setups if one.place.tensiometer in names)
     frame = frame_of(trial, fault, None if chain is None else chain.last.found_us)
-    return tensiometer_chart(trial, setup, heard.chains, frame)
+    return tensiometer_chart(trial, setup, example.result.chains, frame)

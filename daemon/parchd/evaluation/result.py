@@ -6,7 +6,7 @@ from pathlib import Path
 from parchd.evaluation.concern import subjects_of, tensiometers_of
 from parchd.evaluation.keeping import kept
 from parchd.evaluation.outages import borne_out
-from parchd.evaluation.run import Heard, diagnose
+from parchd.evaluation.run import Chain, Heard, diagnose
 from parchd.evaluation.score import Judged, Stray, score
 from parchd.evaluation.trial import Trial
 from parchd.simulator.plan import Plan
@@ -24,6 +24,7 @@ class SeasonResult:
         healthy: names of the tensiometers that no fault concerns.
         years: length of the season.
         quiet: how many of the healthy ones nothing was said of.
+        chains: all that was said.
         outages: silences that were found, and were real though nobody planned them.
         soils: by tensiometer.
     """
@@ -39,6 +40,7 @@ class SeasonResult:
     soils: dict[str, str]
     judged: tuple[Judged, ...]
     strays: tuple[Stray, ...]
+    chains: tuple[Chain, ...] = ()
     outages: int = 0
 
     def strength(self, fault: Fault) -> float:
@@ -81,7 +83,7 @@ def judged_trial(trial: Trial, heard: Heard, *, faulty: bool) -> SeasonResult:
         trial.seed, faulty, "; ".join(season.description.values()), trial.plan, season.start_us,
         (season.end_us - season.start_us) / YEAR_US, healthy,
         sum(f"tensiometer/{name}" not in named for name in healthy),
-        _soils(trial), judgement.judged, judgement.strays, judgement.outages,
+        _soils(trial), judgement.judged, judgement.strays, heard.chains, judgement.outages,
     )  # fmt: skip
 
 

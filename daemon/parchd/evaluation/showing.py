@@ -37,8 +37,10 @@ SLOW: Mapping[K, str] = MappingProxyType(
     }
 )
 """Kinds that need a week, with the reason."""
-TOLD: frozenset[K] = frozenset((K.FROST_RISK,))
-"""Kinds that warn of something that readings do not show yet: they count from their beginning."""
+CHANGE_THE_SOIL = frozenset((K.AIR_ENTRY,))
+"""Kinds that come with a drought in the whole zone: the twin has them too, or its soil would be another one."""
+_AT_ONCE = frozenset((K.FROST_RISK, *CHANGE_THE_SOIL))
+"""Kinds that count from their beginning: a warning that no reading shows, and a collapse that is plain at once."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,10 +66,10 @@ def showing(
     """Tell from when on a fault can be seen, and whether it counts.
 
     Args:
-        columns, twin: readings with and without the faults of the season.
+        columns, twin: readings with and without the faults of the season (but `CHANGE_THE_SOIL`).
         limits: what a tension must differ by, by channel (`visible_kpa`).
     """
-    if fault.kind in TOLD:
+    if fault.kind in _AT_ONCE:
         return _judged(fault, season, fault.start_us)
     until_us = min(fault.end_us or season.end_us, season.end_us)
     names = tensiometers_of(fault, season.setup)
@@ -129,7 +131,7 @@ def visible_kpa(season: Season) -> dict[str, float]:
     """What a tension must differ by to be told apart: its expanded uncertainty, 1 kPa at least.
 
     Args:
-        season: without faults.
+        season: the twin.
     """
     return {setup.channel: _visible(season, setup.channel) for setup in season.setup.tensiometers}
 

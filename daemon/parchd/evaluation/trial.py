@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from parchd.contract import Unit
-from parchd.evaluation.showing import Showing, showing, visible_kpa
+from parchd.evaluation.showing import CHANGE_THE_SOIL, Showing, showing, visible_kpa
 from parchd.simulator.convert import Columns, readings
 from parchd.simulator.draw import draw_plan
 from parchd.simulator.plan import Plan
@@ -62,6 +62,6 @@ def _columns(season: Season) -> dict[str, Columns]:
 def _showings(plan: Plan, season: Season, columns: Mapping[str, Columns]) -> tuple[Showing, ...]:
     if not season.faults:
         return ()
-    healthy = simulate(replace(plan, faults=()))
+    healthy = simulate(replace(plan, faults=tuple(one for one in plan.faults if one.kind in CHANGE_THE_SOIL)))
     twin, limits = readings(healthy), visible_kpa(healthy)
     return tuple(showing(fault, season, columns, twin, limits) for fault in season.faults)

@@ -22,7 +22,7 @@ def services(farm: Farm, hour_at_start: float) -> tuple[Service, ...]:
     overlooked = {
         fault.target.removeprefix("tensiometer/"): fault.onset_us
         for fault in plan.faults
-        if fault.kind in _HIDDEN and random.random() < 0.5
+        if fault.kind in _HIDDEN and stream(plan.seed, "overlooked", fault.target).random() < 0.5
     }
     done = []
     for part in np.sort(random.uniform(0.12, 0.92, plan.services)):
