@@ -38,7 +38,8 @@ def _value(value: float | int | str, unit: str, local: Callable[[int], str]) -> 
         return f"{value:z.0f} %"
     if not unit:
         return f"{value}" if isinstance(value, int) else f"{value:.4g}"
-    return f"{digits(value, 2 if '/' in unit else 1)} {_DEGREE.get(unit, unit)}"
+    decimals = 2 if "/" in unit else 0 if unit == "cm" else 1
+    return f"{digits(value, decimals)} {_DEGREE.get(unit, unit)}"
 
 
 def digits(value: float, decimals: int) -> str:
@@ -56,11 +57,11 @@ def digits(value: float, decimals: int) -> str:
 def duration(hours: float) -> str:
     """Write a length of time.
 
-    >>> duration(0.4), duration(1.0), duration(5.26), duration(30), duration(120), duration(24 * 61.3)
+    >>> duration(0.4), duration(0.9999), duration(5.26), duration(30), duration(120), duration(24 * 61.3)
     ('24 min', '1 h', '5.3 h', '30 h', '5 days', '61 days')
     """
     size = abs(hours)
-    if size < 1.0:
+    if size < 59.5 / 60.0:
         return f"{60.0 * hours:z.0f} min"
     if size < _LONG_H:
         return f"{_short(hours)} h"

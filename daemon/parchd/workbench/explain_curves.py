@@ -6,7 +6,7 @@ from itertools import repeat
 
 from parchd.workbench import svg
 from parchd.workbench.explain_case import Explained, Track, middle_us, pieces
-from parchd.workbench.explain_frame import NARROW, Frame, apart, plate, shortened, text_width
+from parchd.workbench.explain_frame import NARROW, Frame, apart, shortened, text_width
 
 LINE = 14.0
 _SAMPLE = 14.0
@@ -91,20 +91,3 @@ def without_common_part(texts: Sequence[str]) -> list[str]:
 def _label(track: Track, frame: Frame, kind: str, text: str) -> _Label | None:
     last = next((b.mean for b in reversed(track.buckets) if b.mean == b.mean), None)
     return None if last is None else _Label(frame.y(last), text, kind)
-
-
-def limits(levels: Sequence[tuple[str, float]], frame: Frame) -> Iterator[str]:
-    """Horizontal lines to compare with."""
-    for _, kpa in levels:
-        if kpa > frame.kpa.high:
-            continue
-        yield svg.line(frame.left, frame.y(kpa), frame.right, frame.y(kpa), "level")
-
-
-def limit_words(levels: Sequence[tuple[str, float]], frame: Frame) -> Iterator[str]:
-    """Their words, at the left, above their lines; an arrow where a line lies above the field."""
-    order = sorted(levels, key=lambda level: -level[1])
-    ys = apart([frame.y(kpa) - 3.0 for _, kpa in order], 14.0, frame.top + 12.0, frame.bottom - 2.0)
-    for y, (words, kpa) in zip(ys, order, strict=True):
-        arrow = "\N{UPWARDS ARROW} " if kpa > frame.kpa.high else ""
-        yield plate(frame.left + 5.0, y, f"{arrow}{words} {kpa:.0f} kPa", "soft")

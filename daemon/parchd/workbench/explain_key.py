@@ -6,7 +6,7 @@ from parchd.diagnosis.facts import duration
 from parchd.workbench import svg
 from parchd.workbench.explain_case import Explained
 from parchd.workbench.explain_frame import Frame, is_beyond, text_width
-from parchd.workbench.explain_lanes import Bar
+from parchd.workbench.explain_lanes import Bars
 from parchd.workbench.explain_marks import event_kinds, key_of
 
 LINE = 19.0
@@ -15,7 +15,7 @@ _SIGN, _GAP = 24.0, 14.0
 Sign = Callable[[float, float], str]
 
 
-def key(case: Explained, frame: Frame, placed: Sequence[Bar], mark: str, top: float) -> tuple[list[str], float]:
+def key(case: Explained, frame: Frame, placed: Sequence[Bars], mark: str, top: float) -> tuple[list[str], float]:
     """Draw the key; give its height as well.
 
     Args:
@@ -33,7 +33,7 @@ def key(case: Explained, frame: Frame, placed: Sequence[Bar], mark: str, top: fl
     return drawn, LINE * (line + 1)
 
 
-def _signs(case: Explained, placed: Sequence[Bar], frame: Frame, mark: str) -> Iterator[tuple[Sign, str]]:
+def _signs(case: Explained, placed: Sequence[Bars], frame: Frame, mark: str) -> Iterator[tuple[Sign, str]]:
     yield _curve, f"tension, lowest to highest of {duration(case.bucket_us / 3.6e9)}"
     kinds = {bar.kind for bar in placed}
     for kind, words in (("fail", "not believed"), ("suspect", "doubted")):

@@ -1,16 +1,16 @@
 """What is said of a tensiometer as one HTML page that needs nothing else: picture, evidence, what to do."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from html import escape
 from importlib.resources import files
 
 from parchd.workbench.explain_case import Explained
 from parchd.workbench.explain_svg import SLIM, STYLE, WIDE, explain_svg
-from parchd.workbench.explain_words import FindingBlock, Happening, Pair, Report, report
+from parchd.workbench.explain_words import FindingBlock, Happening, Pair, Report, cut, report
 from parchd.workbench.markup import row, section, table, tag
 from parchd.workbench.markup import words as plain
 
-_MOST_HAPPENINGS = 200
+_MOST_HAPPENINGS, _MOST_OVER = 200, 30
 
 
 def explain_page(case: Explained) -> str:
@@ -51,7 +51,7 @@ def _within(selector: str, style: str) -> str:
 def _header(said: Report) -> Iterator[str]:
     yield tag("header", "\n".join([plain("h1", said.heading), plain("p", said.span)]))
     yield plain("p", said.state, "note state")
-    pairs = "".join(plain("dt", label) + plain("dd", value) for label, value in said.portrait)
+    pairs = "".join(tag("div", plain("dt", label) + plain("dd", value)) for label, value in said.portrait)
     yield tag("dl", pairs, "portrait")
 
 
@@ -66,13 +66,14 @@ def _figure(case: Explained) -> str:
     return tag("figure", f"{wide}\n{slim}\n{plain('figcaption', words)}")
 
 
-def _findings(blocks: Iterable[FindingBlock]) -> Iterable[str]:
+def _findings(blocks: Sequence[FindingBlock]) -> Iterable[str]:
     return list(_blocks(blocks)) or [plain("p", "None within this span.")]
 
 
-def _blocks(blocks: Iterable[FindingBlock]) -> Iterator[str]:
+def _blocks(blocks: Sequence[FindingBlock]) -> Iterator[str]:
     told: set[str] = set()
-    for block in blocks:
+    shown, left_out = cut(blocks, _MOST_OVER)
+    for block in shown:
         parts = [tag("h3", f"{escape(block.title, quote=False)} {plain('span', block.word, 'tag')}")]
         parts += [plain("p", block.meaning)] if block.title not in told else []
         told.add(block.title)
@@ -82,6 +83,8 @@ def _blocks(blocks: Iterable[FindingBlock]) -> Iterator[str]:
             parts += [plain("h4", "What to do"), tag("ol", steps)]
         parts += [tag("p", f"{plain('b', label)}: {escape(text, quote=False)}") for label, text in block.notes]
         yield tag("article", "\n".join(parts), "open" if block.is_open else "")
+    if left_out:
+        yield plain("p", f"{left_out} more that were over before are left out.")
 
 
 def _pairs(pairs: Iterable[Pair], caption: str) -> str:

@@ -9,10 +9,11 @@ from parchd.workbench import svg
 from parchd.workbench.explain_axes import HEIGHT as AXIS
 from parchd.workbench.explain_axes import tension_axis, time_axis
 from parchd.workbench.explain_case import Explained
-from parchd.workbench.explain_curves import curves, labels, labels_width, limit_words, limits
+from parchd.workbench.explain_curves import curves, labels, labels_width
 from parchd.workbench.explain_frame import LETTER, NARROW, Frame, reach
 from parchd.workbench.explain_key import key
-from parchd.workbench.explain_lanes import Bar, bars, hatches, lanes_height, lanes_parts
+from parchd.workbench.explain_lanes import Bars, bars, hatches, lanes_height, lanes_parts
+from parchd.workbench.explain_limits import limit_words, limits
 from parchd.workbench.explain_marks import marks_height, marks_parts
 from parchd.workbench.explain_warm import HEIGHT as WARM
 from parchd.workbench.explain_warm import warm
@@ -72,7 +73,7 @@ class _Layout:
     """
 
     frame: Frame
-    placed: Sequence[Bar]
+    placed: Sequence[Bars]
     hidden: int
     title: tuple[str, ...]
 
@@ -143,7 +144,7 @@ def _parts(case: Explained, layout: _Layout, mark: str) -> Iterator[str]:
     yield from hatches(layout.placed, frame, mark)
     yield from limits(levels, frame)
     yield from curves(case, frame)
-    yield from limit_words(levels, frame)
+    yield from limit_words(case, levels, frame)
     yield from marks_parts(case, frame)
     yield from lanes_parts(layout.placed, layout.hidden, layout.lanes_top, mark)
     yield from labels(case, frame)

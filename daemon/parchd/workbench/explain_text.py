@@ -14,12 +14,12 @@ from parchd.workbench.explain_case import Explained, middle_us, pieces
 from parchd.workbench.explain_frame import held
 from parchd.workbench.explain_marks import service_times
 from parchd.workbench.explain_ticks import time_ticks
-from parchd.workbench.explain_words import FindingBlock, Pair, report
+from parchd.workbench.explain_words import FindingBlock, Pair, cut, report
 
 LEAST_COLUMNS, MOST_COLUMNS = 60, 200
 _WORDS_COLUMNS = 100
 _ROWS, _COLUMNS_A_TICK = 14, 12
-_MOST_HAPPENINGS = 15
+_MOST_HAPPENINGS, _MOST_OVER = 15, 8
 _SIGNS = {Flag.PASS: "-", Flag.SUSPECT: "?", Flag.FAIL: "X"}
 _EVENT_SIGNS = {
     EventKind.WETTING: "v",
@@ -140,7 +140,8 @@ def _fill(cells: list[str], case: Explained, start_us: int, end_us: int | None, 
 
 def _blocks(blocks: Sequence[FindingBlock], width: int) -> Iterator[str]:
     told: set[str] = set()
-    for block in blocks:
+    shown, left_out = cut(blocks, _MOST_OVER)
+    for block in shown:
         yield ""
         yield f"  {block.title} [{block.word}]"
         yield from _pairs(block.facts, width, "    ")
@@ -153,6 +154,8 @@ def _blocks(blocks: Sequence[FindingBlock], width: int) -> Iterator[str]:
             yield from _wrapped(f"{number}. {step}", width, "    ", "       ")
         for label, text in block.notes:
             yield from _wrapped(f"{label}: {text}", width, "    ")
+    if left_out:
+        yield from ("", f"  {left_out} more that were over before are left out")
     if not blocks:
         yield "  none within this span"
 

@@ -1,6 +1,6 @@
 """What is said of a tensiometer, ready for a terminal and for a page."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from zoneinfo import ZoneInfo
@@ -105,6 +105,12 @@ def report(case: Explained) -> Report:
         flags=tuple(_flags(case)),
         star=STAR if starred else "",
     )
+
+
+def cut(blocks: Sequence[FindingBlock], most: int) -> tuple[list[FindingBlock], int]:
+    """Keep all findings that hold, and at most so many that are over; say how many are left out."""
+    over = [block for block in blocks if not block.is_open]
+    return [*(block for block in blocks if block.is_open), *over[:most]], max(0, len(over) - most)
 
 
 def local_times(time_zone: str) -> Callable[[int], str]:

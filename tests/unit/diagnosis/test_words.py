@@ -123,6 +123,7 @@ def test_what_it_does_to_readings_follows_from_its_flag(kind: FindingKind) -> No
         (Fact("coldest", -1.25, "degC"), ("Coldest", "-1.2 °C")),
         (Fact("since", 5, "time"), ("Since", "local 5")),
         (Fact("channels", 6), ("Channels", "6")),
+        (Fact("reached", 30.0, "cm"), ("Reached", "30 cm")),
         (Fact("lowest number", 3e-41), ("Lowest number", "3e-41")),
         (Fact("told by", "a leap of tension"), ("Told by", "a leap of tension")),
         (Fact("lag", float("nan"), "h"), ("Lag", "unknown")),

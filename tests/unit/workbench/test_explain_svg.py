@@ -2,7 +2,7 @@
 
 import re
 from dataclasses import replace
-from itertools import pairwise
+from itertools import combinations, pairwise
 from xml.etree import ElementTree
 
 import pytest
@@ -206,11 +206,34 @@ def test_the_words_of_findings_never_lie_upon_each_other(
         told.append(Told(finding(kind, begin_h, begin_h + 1.0, ended_us=ended_us, end=end)))
     case = replace(some_days(), findings=tuple(told))
     placed, hidden = bars(case, frame_of(case, float(width)))
-    assert len(placed) + hidden == len(told)
-    extents = sorted((b.lane, min(b.left, b.words_at), max(b.right, b.words_at + text_width(b.words))) for b in placed)
-    for (lane, _, end_x), (next_lane, begin_x, _) in pairwise(extents):
-        assert lane != next_lane or begin_x > end_x
-    assert all(left >= 0.0 and right <= width for _, left, right in extents)
+    assert sum(len(one.spans) for one in placed) + hidden == len(told)
+    for one, other in combinations(placed, 2):
+        for left, right in one.extents if one.lane == other.lane else ():
+            assert all(right < begin or left > end for begin, end in other.extents)
+    assert all(left >= 0.0 and right <= width for one in placed for left, right in one.extents)
+
+
+def test_findings_of_one_kind_share_a_lane_and_their_words() -> None:
+    stuck = [
+        finding(FindingKind.STUCK_VALUE, day * 24.0, day * 24.0 + 7.0, ended_us=START_US + (day * 24 + 9) * HOUR_US,
+                end=End.RECOVERED)
+        for day in range(5)
+    ]  # fmt: skip
+    case = replace(some_days(), findings=tuple(map(Told, stuck)))
+    (one,), hidden = bars(case, frame_of(case))
+    assert (len(one.spans), hidden) == (5, 0)
+    assert [text for text in written(drawn(case)) if "stuck" in text] == ["not believed: stuck value"]
+
+
+def test_words_of_limits_stand_where_they_hide_no_curve() -> None:
+    """It lies at the height of a limit on the left half, and far below on the right."""
+    case = replace(some_days(), neighbours=(), findings=())
+    case = replace(case, own=track("north-1-30", lambda hour: 36.0 if hour < 60.0 else 5.0, 120, HOUR_US // 4))
+    picture = drawn(case)
+    (plan,) = [e for e in picture.iter(f"{SVG}text") if "".join(e.itertext()) == "plan 35 kPa"]
+    (now,) = [e for e in picture.iter(f"{SVG}text") if "".join(e.itertext()) == "irrigate now 45 kPa"]
+    assert float(plan.get("x", 0)) > 330.0
+    assert float(now.get("x", 0)) < 60.0
 
 
 @given(st.lists(st.floats(0.0, 270.0), max_size=6))

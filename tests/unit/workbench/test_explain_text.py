@@ -6,6 +6,7 @@ from xml.etree import ElementTree
 
 import pytest
 
+from parchd.diagnosis.kinds import FindingKind
 from parchd.testing.explained import a_season, some_days, wettings
 from parchd.workbench.chart_text import ASCII, BRAILLE, Letters
 from parchd.workbench.explain_case import Explained
@@ -72,6 +73,14 @@ def test_what_a_finding_means_is_said_once() -> None:
     told = a_season().findings
     text = " ".join(" ".join(lines_of(replace(a_season(), findings=(*told, told[0])))).split())
     assert text.count("It follows the soil late") == 1
+
+
+def test_of_many_findings_that_are_over_the_last_are_told_and_the_others_counted() -> None:
+    (told,) = [one for one in a_season().findings if one.finding.key.kind is FindingKind.NOISY_SUPPLY]
+    many = replace(a_season(), findings=(*a_season().findings, *[told] * 40))
+    assert "  36 more that were over before are left out" in lines_of(many)
+    assert "14 more that were over before are left out." in explain_page(many)
+    assert "air entry at the dry end [cannot be believed]" in "".join(lines_of(many)), "what holds is never left out"
 
 
 # --- the page
