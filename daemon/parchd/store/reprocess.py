@@ -200,7 +200,7 @@ class _Work:
         """Give the rows that come out different."""
         converted = self._converted(rows, auxiliaries)
         cause = self._causes(rows, converted)
-        self._tests.judge(rows.channel_id[0], rows.time_us, rows.late == 0, converted, cause)
+        self._tests.judge(int(rows.channel_id[0]), rows.time_us, rows.late == 0, converted, cause)
         return _different(rows, converted, cause, self._labels)
 
     def _converted(self, rows: Rows, auxiliaries: Auxiliaries) -> ConvertedColumns:
