@@ -18,7 +18,7 @@ from parchd.workbench.explain_words import FindingBlock, Pair, cut, report
 
 LEAST_COLUMNS, MOST_COLUMNS = 60, 200
 _WORDS_COLUMNS = 100
-_ROWS, _COLUMNS_A_TICK = 14, 12
+_ROWS, _COLUMNS_A_TICK = 16, 12
 _MOST_HAPPENINGS, _MOST_OVER = 15, 8
 _SIGNS = {Flag.PASS: "-", Flag.SUSPECT: "?", Flag.FAIL: "X"}
 _EVENT_SIGNS = {
