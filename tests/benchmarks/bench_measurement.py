@@ -69,7 +69,7 @@ def computing_anew(folder: Path) -> None:
     connection.execute("BEGIN")
     connection.executemany("INSERT INTO channel (name) VALUES (?)", [(f"bus1/a{n}",) for n in range(CHANNELS)])
     connection.executemany(
-        "INSERT INTO journal VALUES (?,?,?,?,?,1,1,NULL,NULL,1,0,0,'',NULL)",
+        "INSERT INTO journal VALUES (?,?,?,?,?,1,1,NULL,NULL,1,0,0,'',NULL,NULL)",
         (
             (us := BEGIN_US + row // CHANNELS * STEP_US, row % CHANNELS + 1, row + 1, us + 5, float(500 + row % 2500))
             for row in range(STORED)

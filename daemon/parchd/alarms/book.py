@@ -8,12 +8,15 @@ from parchd.alarms.condition import Condition
 from parchd.alarms.events import AlarmEvent, AlarmKey
 from parchd.alarms.faults import judge_reading, judge_silence
 from parchd.alarms.irrigation import EMPTY, Vote, ZoneState, judge_zone
-from parchd.alarms.rules import AlarmSetup, FaultRule, IrrigationRule
+from parchd.alarms.rules import AlarmKind, AlarmSetup, FaultRule, IrrigationRule
 from parchd.alarms.window import compile_window
 from parchd.contract import Reading
 from parchd.pipeline.services import Services
 
 NO_SERVICES: Mapping[str, Services] = MappingProxyType({})
+
+Decides = Callable[[int], bool]
+"""Whether a reading of this time (microseconds UTC) decides."""
 
 
 @dataclass(slots=True)
@@ -37,16 +40,21 @@ class AlarmBook:
     def __init__(self, setup: AlarmSetup) -> None:
         self._setup = setup
         self._faults = {rule.channel: rule for rule in setup.faults}
-        self._deciding: dict[str, list[tuple[IrrigationRule, Callable[[int], bool]]]] = {}
+        self._deciding: dict[str, list[tuple[IrrigationRule, Decides]]] = {}
         for rule in setup.irrigation:
             decides = compile_window(rule.window)
             for tensiometer in rule.tensiometers:
                 self._deciding.setdefault(tensiometer, []).append((rule, decides))
 
-    def judge(self, state: AlarmState, readings: Iterable[Reading]) -> list[AlarmEvent]:
+    def judge(
+        self, state: AlarmState, readings: Iterable[Reading], held_kpa: Callable[[str, float], float] | None = None
+    ) -> list[AlarmEvent]:
         """Take live readings in order; late ones are passed over: a message that the broker kept is no sign of life.
 
         A reading whose flag is suspect, fail or missing neither raises nor clears an irrigation alarm.
+
+        Args:
+            held_kpa: gives, for a channel and its tension, the tension that must be low before an alarm clears.
         """
         events: list[AlarmEvent] = []
         for reading in readings:
@@ -57,20 +65,53 @@ class AlarmBook:
                 state.heard_us[reading.channel] = reading.received_us
             if reading.cause or state.faults:
                 events += judge_reading(rule, state.faults, reading)
-            if reading.flag.decides and reading.tension_kpa is not None:
-                events += self._vote(state, rule, Vote(reading.sample.time_us, reading.tension_kpa))
+            tension_kpa = reading.tension_kpa
+            if tension_kpa is not None and reading.flag.decides and rule.tensiometer in self._deciding:
+                held = tension_kpa if held_kpa is None else held_kpa(reading.channel, tension_kpa)
+                vote = Vote(reading.sample.time_us, tension_kpa, held if held > tension_kpa else None)
+                events += self._vote(state, rule, vote)
         return events
 
+    def withdraw(
+        self, state: AlarmState, tensiometer: str, start_us: int, earlier: Callable[[Decides], Vote | None]
+    ) -> None:
+        """Let votes that a tensiometer cast from a time on count no more: what it said before holds again.
+
+        Args:
+            start_us: from when on it is not believed.
+            earlier: finds its last vote before that among the readings that decide; ``None``: there is none.
+        """
+        for irrigation, decides in self._deciding.get(tensiometer, ()):
+            zone = state.zones.get(irrigation.subject, EMPTY)
+            cast = zone.votes.get(tensiometer)
+            if cast is None or cast.time_us < start_us:
+                continue
+            votes = {name: vote for name, vote in zone.votes.items() if name != tensiometer}
+            if (before := earlier(decides)) is not None:
+                votes[tensiometer] = before.held_at_least(cast.held_kpa)
+            state.zones[irrigation.subject] = ZoneState(votes, zone.levels)
+
     def listen(
-        self, state: AlarmState, listening_since_us: int, now_us: int, services: Mapping[str, Services] = NO_SERVICES
+        self,
+        state: AlarmState,
+        listening_since_us: int,
+        now_us: int,
+        services: Mapping[str, Services] = NO_SERVICES,
+        alone: Callable[[str], bool] | None = None,
     ) -> list[AlarmEvent]:
-        """Ask which channels are silent. Nobody is silent for longer than the daemon has listened, or while served."""
+        """Ask which channels are silent. Nobody is silent for longer than the daemon has listened, or while served.
+
+        Args:
+            alone: whether a tensiometer is silent for itself; one that is silent with its whole source is not told.
+        """
         events: list[AlarmEvent] = []
         for rule in self._setup.faults:
             if rule.channel in services and services[rule.channel].marks(now_us):
                 continue
-            heard_us = state.heard_us.get(rule.channel)
-            events += judge_silence(rule, state.faults, heard_us, listening_since_us, now_us)
+            key = AlarmKey(AlarmKind.SILENT, f"tensiometer/{rule.tensiometer}")
+            if key in state.faults or alone is None or alone(rule.tensiometer):
+                heard_us = state.heard_us.get(rule.channel)
+                events += judge_silence(rule, state.faults, heard_us, listening_since_us, now_us)
         return events
 
     def prune(self, state: AlarmState) -> None:
@@ -84,6 +125,7 @@ class AlarmBook:
             levels = {kind: zone.levels[kind] for kind, _ in rule.limits if kind in zone.levels}
             state.zones[subject] = ZoneState(votes, levels)
         known = {f"tensiometer/{rule.tensiometer}" for rule in self._setup.faults}
+        known |= {f"source/{rule.channel.partition('/')[0]}" for rule in self._setup.faults}
         for key in [key for key in state.faults if key.subject not in known]:
             del state.faults[key]
 

@@ -13,10 +13,30 @@ from parchd.contract import JsonValue
 
 
 class Vote(NamedTuple):
-    """The last deciding reading of a tensiometer."""
+    """The last deciding reading of a tensiometer.
+
+    Args:
+        time_us, tension_kpa: when, and what it read.
+        held_kpa: what must be low before an alarm clears, where that is more: it fell and nothing explains why.
+    """
 
     time_us: int
     tension_kpa: float
+    held_kpa: float | None = None
+
+    @property
+    def clearing_kpa(self) -> float:
+        """What it says where an alarm is to clear.
+
+        >>> Vote(0, 5.0, 60.0).clearing_kpa, Vote(0, 5.0).clearing_kpa
+        (60.0, 5.0)
+        """
+        return self.tension_kpa if self.held_kpa is None else max(self.tension_kpa, self.held_kpa)
+
+    def held_at_least(self, kpa: float | None) -> "Vote":
+        """The same vote, that clears nothing above ``kpa``."""
+        held_kpa = max(known, default=None) if (known := [v for v in (self.held_kpa, kpa) if v is not None]) else None
+        return self._replace(held_kpa=held_kpa)
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,14 +57,16 @@ def judge_zone(
 
     The zone's tension is the median of the fresh votes. A limit is reached at its value (``>=``) and left at its
     value less the deadband (``<=``). A tensiometer that fell silent or failed keeps its last vote in the second
-    median, the one that must also be low before an alarm clears: a dying sensor never clears an alarm.
+    median, the one that must also be low before an alarm clears: a dying sensor never clears an alarm. Nor does one
+    whose tension fell without a reason: there its vote counts with what it read before.
     """
     votes = {**state.votes, tensiometer: vote}
     oldest_us = vote.time_us - rule.fresh_s * US_PER_S
-    fresh = [tension_kpa for time_us, tension_kpa in votes.values() if time_us >= oldest_us]
-    raising_kpa = clearing_kpa = median(fresh)
+    fresh = [one for one in votes.values() if one.time_us >= oldest_us]
+    raising_kpa = median(one.tension_kpa for one in fresh)
+    clearing_kpa = max(raising_kpa, median(one.clearing_kpa for one in fresh))
     if len(fresh) < len(votes):
-        clearing_kpa = max(raising_kpa, median(tension_kpa for _, tension_kpa in votes.values()))
+        clearing_kpa = max(clearing_kpa, median(one.clearing_kpa for one in votes.values()))
     levels = dict(state.levels)
     events = []
     for kind, limit_kpa in rule.limits:

@@ -16,6 +16,25 @@ class AlarmKind(StrEnum):
     ELECTRICAL = "electrical"
     IMPOSSIBLE = "impossible-value"
     ABOVE_LIMIT = "above-usable-limit"
+    LOST_WATER = "lost-water"
+    AIR_ENTRY = "air-entry"
+    AIR_LEAK = "air-leak"
+    CRACKED_CUP = "cracked-cup"
+    SLOW_RESPONSE = "slow-response"
+    POOR_CONTACT = "poor-contact"
+    LEVEL_SHIFT = "level-shift"
+    ZERO_DRIFT = "zero-drift"
+    STUCK_VALUE = "stuck-value"
+    NOISY_SUPPLY = "noisy-supply"
+    DROP_OUTS = "drop-outs"
+    SILENT_SOURCE = "silent-source"
+    FROZEN = "frozen"
+    FROST_RISK = "frost-risk"
+    SWAPPED = "swapped"
+    BLOCKED_VENT = "blocked-vent"
+    BYTE_ORDER = "byte-order"
+    WRONG_UNIT = "wrong-unit"
+    WRONG_CLOCK = "wrong-clock"
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,11 +113,14 @@ class AlarmSetup:
     faults: tuple[FaultRule, ...] = ()
 
 
+_MEDIUM = (
+    AlarmKind.IRRIGATE_PLAN, AlarmKind.SILENT, AlarmKind.ELECTRICAL, AlarmKind.IMPOSSIBLE, AlarmKind.LOST_WATER,
+    AlarmKind.AIR_ENTRY, AlarmKind.CRACKED_CUP, AlarmKind.SILENT_SOURCE, AlarmKind.FROST_RISK, AlarmKind.SWAPPED,
+    AlarmKind.BYTE_ORDER, AlarmKind.WRONG_UNIT,
+)  # fmt: skip
+
 PRIORITIES = {
+    **dict.fromkeys(AlarmKind, Priority.LOW),
+    **dict.fromkeys(_MEDIUM, Priority.MEDIUM),
     AlarmKind.IRRIGATE_NOW: Priority.HIGH,
-    AlarmKind.IRRIGATE_PLAN: Priority.MEDIUM,
-    AlarmKind.SILENT: Priority.MEDIUM,
-    AlarmKind.ELECTRICAL: Priority.MEDIUM,
-    AlarmKind.IMPOSSIBLE: Priority.MEDIUM,
-    AlarmKind.ABOVE_LIMIT: Priority.LOW,
 }

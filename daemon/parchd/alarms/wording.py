@@ -7,6 +7,8 @@ from zoneinfo import ZoneInfo
 from parchd.alarms.advice import FAULT_WORDS
 from parchd.alarms.condition import Change
 from parchd.alarms.events import AlarmEvent
+from parchd.alarms.finding_wording import finding_facts, finding_words, since_us
+from parchd.alarms.findings import FINDING_OF
 from parchd.alarms.rules import PRIORITIES, AlarmKind
 from parchd.clock import to_datetime
 from parchd.contract import JsonValue, Notice, NoticeKind, Place
@@ -49,10 +51,14 @@ def alarm_notice(event: AlarmEvent, names: Names) -> Notice:
     """
     raised = event.change is Change.RAISED
     title, facts = _where(event, names)
-    words = _irrigation_words if event.key.kind in IRRIGATION_KINDS else _fault_words
-    subject, summary, advice = words(event, title)
-    facts += _numbers(event, names)
-    facts.append(("Since" if raised else "Raised", names.local(event.raised_us)))
+    if event.key.kind in FINDING_OF:
+        subject, summary, advice = finding_words(event, title, names.local)
+        facts += finding_facts(event, names.local)
+    else:
+        words = _irrigation_words if event.key.kind in IRRIGATION_KINDS else _fault_words
+        subject, summary, advice = words(event, title)
+        facts += _numbers(event, names)
+    facts.append(("Since", names.local(since_us(event))) if raised else ("Raised", names.local(event.raised_us)))
     if not raised:
         facts.append(("Cleared", names.local(event.time_us)))
     return Notice(
@@ -65,7 +71,7 @@ def alarm_notice(event: AlarmEvent, names: Names) -> Notice:
         facts=(("Site", names.site), *facts),
         advice=advice,
         priority=PRIORITIES[event.key.kind],
-        thread=event.episode,
+        thread=str(event.evidence.get("thread") or event.episode),
         data=_data(event, names),
     )
 
@@ -74,6 +80,8 @@ def _where(event: AlarmEvent, names: Names) -> tuple[str, list[tuple[str, str]]]
     if event.key.subject.startswith("zone/"):
         title = names.zone_title(event.key.name)
         return title, [("Zone", title)]
+    if event.key.subject.startswith("source/"):
+        return event.key.name, [("Source", event.key.name)]
     place = names.places.get(event.key.name)
     if place is None:
         return event.key.name, [("Tensiometer", event.key.name)]

@@ -2,9 +2,12 @@
 
 import sqlite3
 from collections.abc import Callable
+from dataclasses import dataclass
 
+from parchd.app.diagnosing import Diagnosing
 from parchd.app.messages import Ask
-from parchd.app.requests import Answer, RecordService, Reprocess
+from parchd.app.requests import Answer, Dismiss, RecordService, Reprocess
+from parchd.diagnosis.words import WORDS
 from parchd.pipeline.setup import PipelineSetup
 from parchd.store import services
 from parchd.store.journal import Journal
@@ -12,21 +15,26 @@ from parchd.store.journal import Journal
 END_OF_TIME_US = 2**62
 
 
-def answer_request(
-    connection: sqlite3.Connection,
-    journal: Journal,
-    setup: PipelineSetup,
-    ask: Ask,
-    pulse: Callable[[], None],
-    now_us: int,
-) -> Answer:
+@dataclass(frozen=True, slots=True)
+class Desk:
+    """What is needed to do what people ask for; the journal's transaction is open."""
+
+    connection: sqlite3.Connection
+    journal: Journal
+    setup: PipelineSetup
+    diagnosing: Diagnosing
+
+
+def answer_request(desk: Desk, ask: Ask, pulse: Callable[[], None], now_us: int) -> Answer:
     """Do it, and give the last answer; progress is told on the way.
 
     Args:
         pulse: called now and then during long work.
     """
     request = ask.request
-    unknown = _unknown(setup, request.tensiometers if isinstance(request, Reprocess) else (request.tensiometer,))
+    if isinstance(request, Dismiss):
+        return _dismiss(desk.diagnosing, request, now_us)
+    unknown = _unknown(desk.setup, request.tensiometers if isinstance(request, Reprocess) else (request.tensiometer,))
     if unknown:
         return Answer(state="failed", text=f"no tensiometer is called {unknown}; parchd check lists them all")
 
@@ -35,8 +43,17 @@ def answer_request(
         ask.answer(Answer(state="working", part=part))
 
     if isinstance(request, Reprocess):
-        return _reprocess(connection, journal, setup, request, progress)
-    return _record(connection, journal, setup, request, progress, now_us)
+        return _reprocess(desk, request, progress)
+    return _record(desk, request, progress, now_us)
+
+
+def _dismiss(diagnosing: Diagnosing, request: Dismiss, now_us: int) -> Answer:
+    if diagnosing.dismiss(request.finding, request.subject, request.by, request.because, now_us) is None:
+        return Answer(state="failed", text=f"nothing called {request.finding} holds of {request.subject}")
+    title = WORDS[request.finding].title
+    return Answer(
+        state="done", text=f"{request.subject}: {title} dismissed; the same evidence will not bring it back", part=1.0
+    )
 
 
 def _unknown(setup: PipelineSetup, names: tuple[str, ...]) -> str:
@@ -44,42 +61,33 @@ def _unknown(setup: PipelineSetup, names: tuple[str, ...]) -> str:
     return ", ".join(sorted(set(names) - known))
 
 
-def _reprocess(
-    connection: sqlite3.Connection,
-    journal: Journal,
-    setup: PipelineSetup,
-    request: Reprocess,
-    progress: Callable[[float], None],
-) -> Answer:
+def _reprocess(desk: Desk, request: Reprocess, progress: Callable[[float], None]) -> Answer:
     from parchd.store.reprocess import reprocess  # brings NumPy, which the daemon does without otherwise
 
-    channels = {t.place.tensiometer: t.channel for t in setup.tensiometers}
-    known = services.services(connection, channels)
+    channels = {t.place.tensiometer: t.channel for t in desk.setup.tensiometers}
+    known = services.services(desk.connection, channels)
     span_us = (request.start_us, request.end_us)
-    count = reprocess(connection, journal, setup, known, span_us, progress, request.tensiometers)
+    count = reprocess(desk.connection, desk.journal, desk.setup, known, span_us, progress, request.tensiometers)
     return Answer(
         state="done", text=f"{count.rows} readings computed anew, {count.changed} came out different", part=1.0
     )
 
 
-def _record(
-    connection: sqlite3.Connection,
-    journal: Journal,
-    setup: PipelineSetup,
-    request: RecordService,
-    progress: Callable[[float], None],
-    now_us: int,
-) -> Answer:
-    """Write a service down and mark the readings it touches; a new height of the water reaches back to the last one."""
+def _record(desk: Desk, request: RecordService, progress: Callable[[float], None], now_us: int) -> Answer:
+    """Write a service down and mark the readings it touches; a new height of the water reaches back to the last one.
+
+    What the diagnosis found before it is over.
+    """
     record = services.ServiceRecord(
         request.tensiometer, request.work, request.begin_us, request.end_us, request.by, request.note, request.left_m,
         request.found_m,
     )  # fmt: skip
     start_us = request.begin_us
     if request.left_m is not None:
-        earlier = [r.begin_us for r in services.records(connection) if r.tensiometer == request.tensiometer]
+        earlier = [r.begin_us for r in services.records(desk.connection) if r.tensiometer == request.tensiometer]
         start_us = max((us for us in earlier if us < start_us), default=0)
-    services.add(connection, record, now_us)
+    services.add(desk.connection, record, now_us)
+    desk.diagnosing.serviced(request.tensiometer, request.end_us, now_us)
     anew = Reprocess(start_us=start_us, end_us=END_OF_TIME_US, tensiometers=(request.tensiometer,))
-    answer = _reprocess(connection, journal, setup, anew, progress)
+    answer = _reprocess(desk, anew, progress)
     return Answer(state="done", text=f"written down; {answer.text}", part=1.0)

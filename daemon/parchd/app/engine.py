@@ -2,20 +2,25 @@
 
 import logging
 import sqlite3
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from zoneinfo import ZoneInfo
 
 from parchd.alarms.book import AlarmState
 from parchd.alarms.events import AlarmEvent
-from parchd.app.asking import answer_request
+from parchd.alarms.findings import judge_findings
+from parchd.alarms.irrigation import Vote
+from parchd.app.asking import Desk, answer_request
 from parchd.app.clock_trust import ClockTrust
+from parchd.app.diagnosing import Diagnosing, takes_trust
 from parchd.app.digest import digest_due, digest_notice, first_day
 from parchd.app.messages import Ask, Delivery, Message, Post, Reload, SinkProgress, Tick
 from parchd.app.post import dispatch, post, post_events, record
 from parchd.app.setup import EngineSetup
+from parchd.app.speaking import speakers
 from parchd.clock import US_PER_S, to_datetime
-from parchd.contract import Cause, Flag, Reading, Sample, SampleBatch
+from parchd.contract import Cause, Flag, JsonValue, Reading, Sample, SampleBatch
+from parchd.diagnosis.findings import NOTHING, Finding, Outcome
 from parchd.pipeline.stage import PipelineState, process
 from parchd.quality.stage import check
 from parchd.quality.track import Track
@@ -44,6 +49,7 @@ RETENTION_ROWS = 20_000
 STEADY_US = 3600 * US_PER_S
 OUTBOX_DAYS = 30
 DAY_US = 86_400 * US_PER_S
+VOTES_BACK_US = 2 * DAY_US
 
 
 class Engine:
@@ -66,6 +72,7 @@ class Engine:
         self._tracks_kept_us = now_us
         self._alarms = AlarmState()
         self._keeper = AlarmKeeper(self._alarms)
+        self._diagnosing = Diagnosing(connection, self._journal, setup.diagnosis)
         self._trust = ClockTrust()
         self._digest_day: str | None = None
         self._beaten_us = 0
@@ -136,12 +143,50 @@ class Engine:
             clock_trusted=self._trust.is_trusted(now_us),
         )
         readings, revised = check(self._setup.pipeline.limits, self._tracks, readings)
-        if self._journal.write(readings) < len(readings):
+        new, events = self._diagnosing.take(
+            batch.source, readings, self._judge, lambda outcome, time_us: self._settle(outcome, time_us, now_us)
+        )
+        if new < len(readings):
             self._keep_tracks_of(readings)
         if revised:
             revise(self._connection, revised)
-        self._publish(self._setup.book.judge(self._alarms, readings), now_us)
+        self._publish(events, now_us)
         self._keeper.save(self._connection, self._alarms)
+        self._diagnosing.save()
+
+    def _judge(self, reading: Reading) -> list[AlarmEvent]:
+        return self._setup.book.judge(self._alarms, (reading,), self._diagnosing.held_kpa)
+
+    def _settle(self, outcome: Outcome, time_us: int, now_us: int) -> list[AlarmEvent]:
+        """Write down what the diagnosis found and let the alarms follow."""
+        if outcome is NOTHING:
+            return []
+        self._diagnosing.record(outcome, now_us)
+        for finding in outcome.findings:
+            if finding.is_open and takes_trust(finding.key.kind):
+                self._withdraw(finding)
+        return self._judge_findings(time_us)
+
+    def _withdraw(self, finding: Finding) -> None:
+        """Let the word of a tensiometer that is doubted now be the one from before the evidence."""
+        place = self._setup.names.places.get(finding.key.name)
+        channel = next((c for c, at in self._setup.channels.items() if at == place), None)
+        if channel is None:
+            return
+
+        def earlier(decides: Callable[[int], bool]) -> Vote | None:
+            begin_us = finding.start_us - VOTES_BACK_US
+            found = reader.last_trusted(self._connection, channel, begin_us, finding.start_us, decides)
+            return None if found is None else Vote(*found)
+
+        self._setup.book.withdraw(self._alarms, finding.key.name, finding.start_us, earlier)
+
+    def _judge_findings(self, time_us: int) -> list[AlarmEvent]:
+        def aside(finding: Finding) -> Mapping[str, JsonValue]:
+            return speakers(self._setup.alarms.faults, self._setup.names.places, self._alarms.faults, finding)
+
+        told = self._diagnosing.told()
+        return judge_findings(self._alarms.faults, told, self._diagnosing.ended, aside, time_us)
 
     def keep_raw(self, batch: SampleBatch, now_us: int) -> None:
         """Store samples that cannot be worked out just as they came, in a turn of their own: they judge nothing.
@@ -160,9 +205,14 @@ class Engine:
         return self._received_us
 
     def _answer(self, ask: Ask, now_us: int) -> None:
-        answer = answer_request(self._connection, self._journal, self._setup.measurement, ask, self.pulse, now_us)
+        desk = Desk(self._connection, self._journal, self._setup.measurement, self._diagnosing)
+        answer = answer_request(desk, ask, self.pulse, now_us)
         self._load_services()
         self._load_tracks()
+        self._diagnosing.save()
+        self._diagnosing.load()
+        self._publish(self._judge_findings(now_us), now_us)
+        self._keeper.save(self._connection, self._alarms)
         self._after.append(lambda: ask.answer(answer))
 
     def _tick(self, now_us: int) -> None:
@@ -170,9 +220,11 @@ class Engine:
         if not 0 <= now_us - self._ticked_us <= LONG_SLEEP_US:
             self._listening_since_us = now_us
         self._ticked_us = now_us
+        self._diagnosing.mark()
         if self._trust.is_trusted(now_us):
             self._publish(self._silences(now_us), now_us)
             self._keeper.save(self._connection, self._alarms)
+            self._diagnosing.save()
             self._send_digest(now_us)
         self._dispatch(now_us)
         if not 0 <= now_us - self._tracks_kept_us < TRACKS_US:
@@ -192,7 +244,11 @@ class Engine:
         self._track_keeper.save(self._connection, self._setup.pipeline.limits, self._tracks)
 
     def _silences(self, now_us: int) -> list[AlarmEvent]:
-        return self._setup.book.listen(self._alarms, self._listening_since_us, now_us, self._pipeline.services)
+        since_us = self._listening_since_us
+        found = self._settle(self._diagnosing.listen(self._alarms.heard_us, since_us, now_us), now_us, now_us)
+        return found + self._setup.book.listen(
+            self._alarms, since_us, now_us, self._pipeline.services, self._diagnosing.is_silent_alone
+        )
 
     def _watch_clock(self, now_us: int) -> None:
         before, self._trust = self._trust, self._trust.observe(now_us)
@@ -266,7 +322,9 @@ class Engine:
     def _adopt(self, setup: EngineSetup, now_us: int) -> None:
         """Fit what is known to a configuration that may have changed."""
         self._load_services()
+        self._diagnosing.adopt(setup.diagnosis)
         setup.book.prune(self._alarms)
+        self._publish(self._judge_findings(now_us), now_us)
         self._keeper.save(self._connection, self._alarms)
         self._listening_since_us = now_us
         for route in setup.routes:
@@ -287,6 +345,7 @@ class Engine:
         self._keeper = AlarmKeeper(self._alarms)
         self._load_services()
         self._load_tracks()
+        self._diagnosing.load()
 
     def _load_services(self) -> None:
         channels = {t.place.tensiometer: t.channel for t in self._setup.measurement.tensiometers}

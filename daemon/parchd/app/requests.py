@@ -4,6 +4,8 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, TypeAdapter
 
+from parchd.diagnosis.kinds import FindingKind
+
 TimeUs = Annotated[int, Field(ge=0, le=2**62)]
 
 
@@ -50,7 +52,24 @@ class RecordService(Request):
     found_m: float | None = None
 
 
-AnyRequest = Annotated[Reprocess | RecordService, Field(discriminator="ask")]
+class Dismiss(Request):
+    """Say that a finding of the diagnosis is wrong.
+
+    Args:
+        subject: name of the tensiometer or source.
+        finding: which, by its word.
+        because: why; it is kept.
+        by: who says so.
+    """
+
+    ask: Literal["dismiss"] = "dismiss"
+    subject: str
+    finding: FindingKind
+    because: Annotated[str, Field(min_length=1, max_length=1000)]
+    by: Annotated[str, Field(max_length=100)] = ""
+
+
+AnyRequest = Annotated[Reprocess | RecordService | Dismiss, Field(discriminator="ask")]
 REQUESTS: TypeAdapter[AnyRequest] = TypeAdapter(AnyRequest)
 
 

@@ -11,6 +11,8 @@ from parchd.alarms.wording import Names
 from parchd.config import Loaded
 from parchd.config.loaded import NotifierPolicy
 from parchd.contract import Place, Priority
+from parchd.diagnosis.diagnosis import Diagnosis
+from parchd.diagnosis.setup import diagnosis_setup
 from parchd.pipeline.setup import PipelineSetup
 from parchd.pipeline.stage import PipelinePlan, compile_pipeline
 from parchd.store.dispatch import DispatchRules, QuietHours
@@ -34,6 +36,7 @@ class EngineSetup:
 
     measurement: PipelineSetup
     pipeline: PipelinePlan
+    diagnosis: Diagnosis
     book: AlarmBook
     alarms: AlarmSetup
     names: Names
@@ -49,6 +52,7 @@ def engine_setup(loaded: Loaded, recipients: Mapping[str, tuple[str, ...]]) -> E
     return EngineSetup(
         measurement=loaded.pipeline,
         pipeline=compile_pipeline(loaded.pipeline),
+        diagnosis=diagnosis_of(loaded),
         book=AlarmBook(loaded.alarms),
         alarms=loaded.alarms,
         names=names(loaded),
@@ -60,6 +64,11 @@ def engine_setup(loaded: Loaded, recipients: Mapping[str, tuple[str, ...]]) -> E
         digest_at=loaded.schedule.digest_at,
         keep_days=loaded.store.keep_days,
     )
+
+
+def diagnosis_of(loaded: Loaded) -> Diagnosis:
+    """The diagnosis of the configured tensiometers."""
+    return Diagnosis(diagnosis_setup(loaded.pipeline, loaded.settings.site.barometer_channel))
 
 
 def names(loaded: Loaded) -> Names:

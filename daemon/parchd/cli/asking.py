@@ -3,10 +3,12 @@
 import sys
 from collections.abc import Iterator
 
-from parchd.app.asking import answer_request
+from parchd.app.asking import Desk, answer_request
 from parchd.app.control import ask_daemon
+from parchd.app.diagnosing import Diagnosing
 from parchd.app.messages import Ask
 from parchd.app.requests import Answer, AnyRequest
+from parchd.app.setup import diagnosis_of
 from parchd.cli.exits import Exit
 from parchd.clock import SystemClock
 from parchd.config import Loaded
@@ -36,7 +38,11 @@ def _here(loaded: Loaded, request: AnyRequest) -> Iterator[Answer]:
         journal = Journal(connection)
         ask = Ask(request, lambda answer: _show(answer.part))
         with journal.transaction():
-            answer = answer_request(connection, journal, loaded.pipeline, ask, _nothing, SystemClock().now_us())
+            diagnosing = Diagnosing(connection, journal, diagnosis_of(loaded))
+            diagnosing.load()
+            desk = Desk(connection, journal, loaded.pipeline, diagnosing)
+            answer = answer_request(desk, ask, _nothing, SystemClock().now_us())
+            diagnosing.save()
         yield answer
     finally:
         connection.close()

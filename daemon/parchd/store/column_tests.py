@@ -17,7 +17,7 @@ from parchd.store.tracks import revise, tracks_before
 
 _FOLLOWED = np.array([cause in MEASURED or cause is Cause.SERVICE for cause in sorted(Cause)], dtype=np.bool_)
 _AFTER = """
-SELECT time_us, tension_kpa, cause, calibration FROM journal
+SELECT time_us, tension_kpa, ifnull(own_cause, cause), calibration FROM journal
 WHERE time_us >= ? AND time_us <= ? AND channel_id = ? AND NOT late ORDER BY time_us
 """
 

@@ -3,11 +3,12 @@
 import sqlite3
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from itertools import repeat
 
-from parchd.contract import Reading
+from parchd.contract import Cause, Reading
 from parchd.store.codes import TIME_SOURCE_CODE, UNIT_CODE
 
-_INSERT = "INSERT OR IGNORE INTO journal VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?,?)"
+_INSERT = "INSERT OR IGNORE INTO journal VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?,?,?)"
 _LATEST = """
 INSERT INTO latest VALUES (?,?,?,?,?,?,?,?,?,?,?)
 ON CONFLICT (channel_id) DO UPDATE SET time_us = excluded.time_us, received_us = excluded.received_us,
@@ -17,12 +18,14 @@ ON CONFLICT (channel_id) DO UPDATE SET time_us = excluded.time_us, received_us =
 """
 _REWRITE = (
     "UPDATE journal SET gauge_kpa = ?, tension_kpa = ?, flag = ?, cause = ?, calibration = ?,"
-    " uncertainty_kpa = ? WHERE time_us = ? AND channel_id = ?"
+    " uncertainty_kpa = ?, own_cause = nullif(?, -1) WHERE time_us = ? AND channel_id = ?"
 )
 MAX_CHANNELS = 4096
+NO_OWN_CAUSE = -1
+"""Stands where the cause of a row is its own."""
 
-Rewritten = tuple[float | None, float | None, int, int, str, float | None, int, int]
-"""Gauge pressure, tension, flag, cause, calibration, uncertainty; then time and channel of the row."""
+Rewritten = tuple[float | None, float | None, int, int, str, float | None, int, int, int]
+"""Gauge pressure, tension, flag, cause, calibration, uncertainty, its own cause; then time and channel of the row."""
 
 
 class Journal:
@@ -50,20 +53,32 @@ class Journal:
                 self._connection.execute("ROLLBACK")
             raise
 
-    def write(self, readings: Sequence[Reading]) -> int:
+    @property
+    def newest_seq(self) -> int:
+        """Number of the row that was written last."""
+        return self._next_seq - 1
+
+    def channel_id(self, name: str) -> int | None:
+        """Number of a channel; ``None``: nothing of it is stored."""
+        return self._channels.get(name)
+
+    def write(self, readings: Sequence[Reading], own: Sequence[Cause | None] = ()) -> int:
         """Store readings within a transaction; return how many were new.
 
         A row that is there already (same channel and time: a redelivery) stays as it is. Beyond 4096 channels, new
         ones are not stored: no device may fill the disk by inventing names.
+
+        Args:
+            own: for each reading the cause it would have without the diagnosis; ``None``: what it has; empty: all so.
         """
         rows: list[tuple[object, ...]] = []
         latest: dict[int, Reading] = {}
         heard_us: dict[int, int] = {}
-        for reading in readings:
+        for reading, own_cause in zip(readings, own or repeat(None), strict=False):
             channel_id = self._channels.get(reading.channel) or self._add_channel(reading.channel)
             if channel_id is None:
                 continue
-            rows.append(_row(reading, channel_id, self._next_seq))
+            rows.append(_row(reading, channel_id, self._next_seq, own_cause))
             self._next_seq += 1
             if not reading.late:
                 latest[channel_id] = reading
@@ -114,17 +129,20 @@ class Journal:
         """Take what is on disk as the truth: at the start, and after a transaction that failed."""
         self._channels = dict(self._connection.execute("SELECT name, id FROM channel"))
         (newest,) = self._connection.execute("SELECT coalesce(max(seq), 0) FROM journal").fetchone()
-        (kept,) = self._connection.execute("SELECT coalesce(max(seq), 0) FROM sink").fetchone()
+        (kept,) = self._connection.execute(
+            "SELECT max(coalesce((SELECT max(seq) FROM sink), 0), coalesce((SELECT max(seq) FROM diagnosis_note), 0))"
+        ).fetchone()
         self._next_seq = max(newest, kept) + 1
         self._failed = False
 
 
-def _row(reading: Reading, channel_id: int, seq: int) -> tuple[object, ...]:
+def _row(reading: Reading, channel_id: int, seq: int, own: Cause | None) -> tuple[object, ...]:
     sample = reading.sample
     return (
         sample.time_us, channel_id, seq, reading.received_us, sample.value, UNIT_CODE[sample.unit],
         TIME_SOURCE_CODE[sample.time_source], reading.gauge_kpa, reading.tension_kpa, int(reading.flag),
         int(reading.cause), int(reading.late), reading.calibration, reading.uncertainty_kpa,
+        None if own is None else int(own),
     )  # fmt: skip
 
 

@@ -2,7 +2,7 @@
 
 import json
 import sqlite3
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -138,10 +138,23 @@ def events(connection: sqlite3.Connection, start_us: int, end_us: int) -> Iterat
         yield AlarmEvent(key, Change(change), time_us, raised_us, tension_kpa, limit_kpa, json.loads(evidence))
 
 
+def last_trusted(
+    connection: sqlite3.Connection, channel: str, begin_us: int, end_us: int, decides: Callable[[int], bool]
+) -> tuple[int, float] | None:
+    """The last reading of a channel (time, kPa) within a span that may decide; ``None``: there is none."""
+    rows = connection.execute(
+        "SELECT time_us, tension_kpa FROM journal WHERE time_us >= ? AND time_us < ?"
+        " AND channel_id = (SELECT id FROM channel WHERE name = ?) AND flag IN (1, 2) AND NOT late"
+        " AND tension_kpa IS NOT NULL ORDER BY time_us DESC",
+        (begin_us, end_us, channel),
+    )
+    return next(((time_us, tension_kpa) for time_us, tension_kpa in rows if decides(time_us)), None)
+
+
 def votes(connection: sqlite3.Connection) -> dict[str, dict[str, tuple[int, float]]]:
     """The last deciding reading of each tensiometer (time, kPa), by the subject of the irrigation rule."""
     found: dict[str, dict[str, tuple[int, float]]] = {}
-    for subject, tensiometer, time_us, tension_kpa in connection.execute("SELECT * FROM vote"):
+    for subject, tensiometer, time_us, tension_kpa, _ in connection.execute("SELECT * FROM vote"):
         found.setdefault(subject, {})[tensiometer] = (time_us, tension_kpa)
     return found
 

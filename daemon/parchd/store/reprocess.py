@@ -21,7 +21,8 @@ from parchd.store.auxiliaries import Auxiliaries
 from parchd.store.codes import TIME_SOURCE_CODE, UNIT_OF_CODE
 from parchd.store.column_tests import ColumnTests
 from parchd.store.cursors import note_rewritten
-from parchd.store.journal import Journal, Rewritten
+from parchd.store.doubts import NO_DOUBT, YIELDING, Doubt, doubts
+from parchd.store.journal import NO_OWN_CAUSE, Journal, Rewritten
 from parchd.store.tracks import forget_tracks
 
 SLICE_ROWS = 100_000
@@ -31,16 +32,17 @@ Floats = NDArray[np.float64]
 Progress = Callable[[float], None]
 
 _FLAGS = np.array([int(flag_of(cause)) for cause in sorted(Cause)], dtype=np.uint8)
+_YIELDS = np.array([cause in YIELDING for cause in sorted(Cause)], dtype=np.bool_)
 _QUERY = """
 SELECT channel_id, time_us, received_us, ifnull(value, 9e999), unit, time_source, ifnull(gauge_kpa, 9e999),
   ifnull(tension_kpa, 9e999), flag, cause, CASE calibration WHEN '' THEN 0 ELSE label_number(calibration) END,
-  ifnull(uncertainty_kpa, 9e999), late
+  ifnull(uncertainty_kpa, 9e999), late, ifnull(own_cause, cause)
 FROM journal WHERE (time_us, channel_id) > (?, ?) AND time_us < ? ORDER BY time_us, channel_id LIMIT ?
 """
 
 
 _NUMBERS = (np.int64, np.int64, np.int64, np.float64, np.int64, np.int64, np.float64, np.float64, np.int64, np.int64,
-            np.int64, np.float64, np.int64)  # fmt: skip
+            np.int64, np.float64, np.int64, np.int64)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +70,7 @@ class Rows:
     calibration: NDArray[np.int64]
     uncertainty_kpa: Floats
     late: NDArray[np.int64]
+    own_cause: NDArray[np.int64]
 
     def of(self, chosen: NDArray[np.bool_] | NDArray[np.intp]) -> Rows:
         """Some of the rows."""
@@ -84,6 +87,7 @@ class Changed:
     cause: NDArray[np.int64]
     calibration: NDArray[np.object_]
     uncertainty_kpa: Floats
+    own_cause: NDArray[np.int64]
     time_us: NDArray[np.int64]
     channel_id: NDArray[np.int64]
 
@@ -102,7 +106,8 @@ def reprocess(
     With nothing changed since, nothing changes, bit for bit: supply, temperature and barometer are those that were
     known when each sample arrived, and the quality tests run on from what they remembered before the span. Only rows
     that come out different are written; sinks copy the span again. Lateness and doubts about the time stay as they were
-    found on arrival. Alarms are not judged anew.
+    found on arrival, and what findings say of a tensiometer holds for its readings as before. Alarms are not judged
+    anew.
 
     Args:
         services: by channel.
@@ -116,8 +121,11 @@ def reprocess(
     chosen = [t for t in setup.tensiometers if not tensiometers or t.place.tensiometer in tensiometers]
     begin_us, end_us = _filled_span(connection, span_us)
     tests = ColumnTests(connection, {ids[t.channel]: quality_limits(t) for t in chosen if t.channel in ids}, begin_us)
+    doubted = doubts(connection, {t.place.tensiometer: t.channel for t in chosen})
     works = {
-        ids[t.channel]: _Work(t, services.get(t.channel, Services()), labels, tests) for t in chosen if t.channel in ids
+        ids[t.channel]: _Work(t, services.get(t.channel, Services()), labels, tests, doubted.get(t.channel, NO_DOUBT))
+        for t in chosen
+        if t.channel in ids
     }
     rows = changed = 0
     touched: set[int] = set()
@@ -189,8 +197,11 @@ class _Labels:
 class _Work:
     """What is to be done for one tensiometer."""
 
-    def __init__(self, setup: TensiometerSetup, services: Services, labels: _Labels, tests: ColumnTests) -> None:
+    def __init__(
+        self, setup: TensiometerSetup, services: Services, labels: _Labels, tests: ColumnTests, doubt: Doubt
+    ) -> None:
         self._labels = labels
+        self._doubt = doubt
         self._tests = tests
         self._setup = setup
         self._services = services
@@ -199,9 +210,9 @@ class _Work:
     def anew(self, rows: Rows, auxiliaries: Auxiliaries) -> list[Changed]:
         """Give the rows that come out different."""
         converted = self._converted(rows, auxiliaries)
-        cause = self._causes(rows, converted)
-        self._tests.judge(int(rows.channel_id[0]), rows.time_us, rows.late == 0, converted, cause)
-        return _different(rows, converted, cause, self._labels)
+        own = self._causes(rows, converted)
+        self._tests.judge(int(rows.channel_id[0]), rows.time_us, rows.late == 0, converted, own)
+        return _different(rows, converted, own, self._doubted(rows, converted, own), self._labels)
 
     def _converted(self, rows: Rows, auxiliaries: Auxiliaries) -> ConvertedColumns:
         """Convert each row in its unit; a channel seldom has more than one."""
@@ -233,12 +244,25 @@ class _Work:
             cause[marked & (cause != Cause.NO_VALUE)] = Cause.SERVICE
         return cause
 
+    def _doubted(self, rows: Rows, converted: ConvertedColumns, own: NDArray[np.int64]) -> NDArray[np.int64]:
+        """Put what findings say over the causes that readings have of their own."""
+        if not self._doubt.begins_us:
+            return own
+        cause = own.copy()
+        yields = _YIELDS[own] & ~np.isnan(converted.tension_kpa)
+        for begin_us, end_us, doubt in self._doubt.pieces(int(rows.time_us[0]), int(rows.time_us[-1]) + 1):
+            if doubt:
+                cause[yields & (rows.time_us >= begin_us) & (rows.time_us < end_us)] = doubt
+        return cause
 
-def _different(rows: Rows, new: ConvertedColumns, cause: NDArray[np.int64], known: _Labels) -> list[Changed]:
+
+def _different(
+    rows: Rows, new: ConvertedColumns, own: NDArray[np.int64], cause: NDArray[np.int64], known: _Labels
+) -> list[Changed]:
     numbers = np.array([known.number(label) for label in new.labels])[new.stretch]
     numbers[np.isnan(new.tension_kpa)] = 0
     flag = _FLAGS[cause]
-    changed = (cause != rows.cause) | (flag != rows.flag) | (numbers != rows.calibration)
+    changed = (cause != rows.cause) | (flag != rows.flag) | (numbers != rows.calibration) | (own != rows.own_cause)
     pairs = ((new.gauge_kpa, rows.gauge_kpa), (new.tension_kpa, rows.tension_kpa),
              (new.uncertainty_kpa, rows.uncertainty_kpa))  # fmt: skip
     for one, other in pairs:
@@ -249,7 +273,8 @@ def _different(rows: Rows, new: ConvertedColumns, cause: NDArray[np.int64], know
     labels = np.array(new.labels, dtype=np.object_)[new.stretch[at]]
     labels[numbers[at] == 0] = ""
     columns = (new.gauge_kpa[at], new.tension_kpa[at], flag[at], cause[at], labels, new.uncertainty_kpa[at])
-    return [Changed(*columns, rows.time_us[at], rows.channel_id[at])]
+    kept = np.where(own == cause, NO_OWN_CAUSE, own)[at]
+    return [Changed(*columns, kept, rows.time_us[at], rows.channel_id[at])]
 
 
 def _in_order(found: Sequence[Changed]) -> list[Rewritten]:

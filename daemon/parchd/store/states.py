@@ -28,9 +28,9 @@ def load_pipeline_state(connection: sqlite3.Connection) -> PipelineState:
 def load_alarm_state(connection: sqlite3.Connection) -> AlarmState:
     """Read every condition, vote and time of hearing."""
     state = AlarmState()
-    for subject, tensiometer, time_us, tension_kpa in connection.execute("SELECT * FROM vote"):
+    for subject, tensiometer, *cast in connection.execute("SELECT * FROM vote"):
         zone = state.zones.get(subject, EMPTY)
-        state.zones[subject] = ZoneState({**zone.votes, tensiometer: Vote(time_us, tension_kpa)}, zone.levels)
+        state.zones[subject] = ZoneState({**zone.votes, tensiometer: Vote(*cast)}, zone.levels)
     for kind, subject, phase, since_us, count, raised_us in connection.execute("SELECT * FROM alarm"):
         key = AlarmKey(AlarmKind(kind), subject)
         condition = Condition(Phase(phase), since_us, count, raised_us)
@@ -68,7 +68,7 @@ class AlarmKeeper:
             connection.executemany(
                 "DELETE FROM vote WHERE subject = ? AND tensiometer = ?", [(subject, t) for t in gone]
             )
-            connection.executemany("INSERT OR REPLACE INTO vote VALUES (?,?,?,?)", changed)
+            connection.executemany("INSERT OR REPLACE INTO vote VALUES (?,?,?,?,?)", changed)
             if before.levels != after.levels:
                 self._save_conditions(connection, _keyed(subject, before), _keyed(subject, after))
         self._zones = dict(zones)

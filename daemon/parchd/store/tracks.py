@@ -15,12 +15,14 @@ from parchd.quality.track import FOUND_HERE, Track, step
 from parchd.store.cursors import note_rewritten
 
 _ROWS = """
-SELECT time_us, channel_id, tension_kpa, cause, calibration FROM journal
+SELECT time_us, channel_id, tension_kpa, ifnull(own_cause, cause), calibration FROM journal
 WHERE time_us > ? AND time_us <= ? AND NOT late ORDER BY time_us, channel_id
 """
 _REVISE = """
-UPDATE journal SET flag = ?, cause = ? WHERE time_us = ? AND channel_id = (SELECT id FROM channel WHERE name = ?)
-  AND cause IN (SELECT value FROM json_each(?))
+UPDATE journal SET flag = iif(own_cause IS NULL, ?1, flag), cause = iif(own_cause IS NULL, ?2, cause),
+  own_cause = iif(own_cause IS NULL, NULL, ?2)
+WHERE time_us = ?3 AND channel_id = (SELECT id FROM channel WHERE name = ?4)
+  AND ifnull(own_cause, cause) IN (SELECT value FROM json_each(?5))
 """
 _MENDED = json.dumps([int(cause) for cause in sorted(FOUND_HERE | {Cause.NONE})])
 

@@ -11,6 +11,8 @@ from parchd.alarms.wording import Names
 from parchd.app.setup import EngineSetup, Route
 from parchd.clock import US_PER_S, from_datetime
 from parchd.contract import Cause, Flag, Place, Priority, Reading, Sample, SampleBatch, TimeSource, Unit
+from parchd.diagnosis.diagnosis import Diagnosis
+from parchd.diagnosis.setup import diagnosis_setup
 from parchd.physics.transducers import DirectPressure, Ratiometric, Transducer
 from parchd.pipeline.setup import PipelineSetup, SiteSetup, TensiometerSetup
 from parchd.pipeline.stage import compile_pipeline
@@ -90,6 +92,7 @@ def engine_setup_of(
     return EngineSetup(
         measurement=pipeline,
         pipeline=compile_pipeline(pipeline),
+        diagnosis=Diagnosis(diagnosis_setup(pipeline)),
         book=AlarmBook(alarms),
         alarms=alarms,
         names=names_of(pipeline),

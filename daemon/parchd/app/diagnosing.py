@@ -1,0 +1,175 @@
+"""The diagnosis within the engine's transactions: what it is fed, what it says, and what the journal shows of it."""
+
+import sqlite3
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import replace
+
+from parchd.alarms.events import AlarmEvent
+from parchd.alarms.findings import ALARM_OF, Told, episode_of
+from parchd.contract import Cause, Flag, Reading
+from parchd.diagnosis.diagnosis import Diagnosis
+from parchd.diagnosis.findings import NOTHING, End, Finding, FindingKey, Outcome
+from parchd.diagnosis.kinds import CONSEQUENCES, FindingKind
+from parchd.diagnosis.standing import DiagnosisState
+from parchd.physics.causes import flag_of
+from parchd.store import findings
+from parchd.store.diagnosis import DiagnosisKeeper
+from parchd.store.doubts import Doubt, doubt_about, doubts, mark_from, mark_some, with_doubt
+from parchd.store.findings import FindingRecord
+from parchd.store.journal import Journal
+
+Judge = Callable[[Reading], list[AlarmEvent]]
+Settle = Callable[[Outcome, int], list[AlarmEvent]]
+
+
+class Diagnosing:
+    """The diagnosis of a site and what of it is on disk. Every call but `load` stands within a transaction."""
+
+    def __init__(self, connection: sqlite3.Connection, journal: Journal, diagnosis: Diagnosis) -> None:
+        self._connection = connection
+        self._journal = journal
+        self._diagnosis = diagnosis
+        self._keeper = DiagnosisKeeper()
+        self._state = DiagnosisState()
+        self._doubts: dict[str, Doubt] = {}
+
+    def load(self) -> None:
+        """Take what is on disk as the truth."""
+        self._keeper = DiagnosisKeeper()
+        self._state = self._keeper.load(self._connection, self._diagnosis)
+        self._doubts = dict(doubts(self._connection, self._channels))
+
+    def adopt(self, diagnosis: Diagnosis) -> None:
+        """Fit what is known to a setup that may be another."""
+        self._diagnosis = diagnosis
+        self._state.findings = {key: one.finding for key, one in findings.open_findings(self._connection).items()}
+        diagnosis.begin(self._state)
+        self._keeper.adopt(self._connection, self._state, self._journal.newest_seq)
+        self._doubts = dict(doubts(self._connection, self._channels))
+
+    def save(self) -> None:
+        """Write what has changed."""
+        self._keeper.save(self._connection, self._state, self._journal.newest_seq)
+
+    def take(
+        self, source: str, readings: Iterable[Reading], judge: Judge, settle: Settle
+    ) -> tuple[int, list[AlarmEvent]]:
+        """Write readings, judge them, and let the diagnosis take them; give how many rows were new, and the events.
+
+        One after another, so that what is found counts for the next, however they are cut into batches.
+
+        Args:
+            judge: judges a reading as it is shown: with the doubts about its tensiometer.
+            settle: settles with the alarms what was found; gets the time of the reading that made the case.
+        """
+        self._keeper.delivered.add(source)
+        events: list[AlarmEvent] = []
+        shown: list[Reading] = []
+        own: list[Cause | None] = []
+        new = 0
+        for reading in readings:
+            doubted = self._doubted(reading) if reading.channel in self._doubts else reading
+            shown.append(doubted)
+            own.append(None if doubted is reading else reading.cause)
+            events += judge(doubted)
+            outcome = self._diagnosis.take(self._state, (reading,))
+            if outcome is not NOTHING:
+                new += self._journal.write(shown, own)
+                shown, own = [], []
+                events += settle(outcome, reading.sample.time_us)
+        return new + self._journal.write(shown, own), events
+
+    def listen(self, heard_us: Mapping[str, int], listening_since_us: int, now_us: int) -> Outcome:
+        """Ask who is silent."""
+        return self._diagnosis.listen(self._state, heard_us, listening_since_us, now_us)
+
+    def serviced(self, tensiometer: str, end_us: int, now_us: int) -> None:
+        """Note a service that was written down: what began before its end is over."""
+        self.record(self._diagnosis.serviced(self._state, tensiometer, end_us), now_us)
+
+    def dismiss(self, kind: FindingKind, name: str, by: str, because: str, now_us: int) -> Finding | None:
+        """Dismiss an open finding about a tensiometer or a source; ``None``: there is none."""
+        for subject in (f"tensiometer/{name}", f"source/{name}"):
+            key = FindingKey(kind, subject)
+            if key in self._state.findings:
+                finding = self._state.findings[key]
+                self.record(self._diagnosis.dismiss(self._state, key, now_us), now_us, by, because)
+                return finding
+        return None
+
+    def record(self, outcome: Outcome, now_us: int, by: str = "", because: str = "") -> None:
+        """Write down what a step brought, and bring the first of the rows it concerns in line.
+
+        Args:
+            by, because: who dismissed it, and why.
+        """
+        threads: dict[str, str] = {}
+        for finding in outcome.findings:
+            subject = finding.key.subject
+            if finding.is_open:
+                findings.begin(self._connection, finding, threads.get(subject) or _thread(finding), now_us)
+            else:
+                thread = findings.end(self._connection, finding, now_us, by, because)
+                if finding.end is End.REFINED:
+                    threads[subject] = thread
+            if takes_trust(finding.key.kind):
+                self._doubt_anew(finding)
+        for event in outcome.events:
+            findings.note_event(self._connection, event, now_us)
+        if outcome.findings:
+            self.mark()
+
+    def mark(self) -> None:
+        """Bring a slice of rows in line with what is doubted."""
+        ids = {self._journal.channel_id(channel): doubt for channel, doubt in self._doubts.items()}
+        if mark_some(self._connection, {number: doubt for number, doubt in ids.items() if number is not None}):
+            self._journal.refresh_latest()
+
+    def told(self) -> dict[FindingKey, Told]:
+        """Findings that hold, as the alarms are to tell them."""
+        records = findings.open_findings(self._connection)
+        return {key: _told(record) for key, record in records.items() if key in self._state.findings}
+
+    def ended(self, key: FindingKey) -> Told | None:
+        """The last finding of a key that ended."""
+        record = findings.last_ended(self._connection, key)
+        return None if record is None else _told(record)
+
+    def held_kpa(self, channel: str, tension_kpa: float) -> float:
+        """The tension that must be low before an alarm may clear."""
+        return self._diagnosis.held_kpa(self._state, channel, tension_kpa)
+
+    def is_silent_alone(self, tensiometer: str) -> bool:
+        """Whether a tensiometer is silent while its source is not."""
+        return FindingKey(FindingKind.SILENT_CHANNEL, f"tensiometer/{tensiometer}") in self._state.findings
+
+    @property
+    def _channels(self) -> dict[str, str]:
+        return {one.name: one.channel for one in self._diagnosis.setup.instruments}
+
+    def _doubted(self, reading: Reading) -> Reading:
+        cause = with_doubt(reading.cause, self._doubts[reading.channel].at(reading.sample.time_us))
+        if cause is reading.cause or reading.tension_kpa is None:
+            return reading
+        return replace(reading, cause=cause, flag=flag_of(cause))
+
+    def _doubt_anew(self, finding: Finding) -> None:
+        channel = self._channels.get(finding.key.name)
+        number = None if channel is None else self._journal.channel_id(channel)
+        if channel is None or number is None:
+            return
+        self._doubts[channel] = doubt_about(self._connection, finding.key.name)
+        mark_from(self._connection, number, finding.start_us)
+
+
+def takes_trust(kind: FindingKind) -> bool:
+    """Whether readings are doubted for a finding of this kind."""
+    return CONSEQUENCES[kind].flag is not Flag.PASS
+
+
+def _thread(finding: Finding) -> str:
+    return episode_of(finding.key, finding.found_us) if finding.key.kind in ALARM_OF else ""
+
+
+def _told(record: FindingRecord) -> Told:
+    return Told(record.finding, record.thread, record.by, record.because)

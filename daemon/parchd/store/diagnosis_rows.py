@@ -1,0 +1,87 @@
+"""Rows of the journal that the hours which were open at the end had taken."""
+
+import sqlite3
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from parchd.contract import Cause, Flag, Reading, Sample
+from parchd.diagnosis.hours import HOUR_US
+from parchd.diagnosis.setup import DiagnosisSetup
+from parchd.diagnosis.standing import DiagnosisState
+from parchd.store.codes import TIME_SOURCE_OF_CODE, UNIT_OF_CODE
+
+_SELECT = (
+    "SELECT seq, name, time_us, received_us, value, unit, time_source, gauge_kpa, tension_kpa, flag,"
+    " ifnull(own_cause, cause), late, calibration, uncertainty_kpa"
+    " FROM journal JOIN channel ON channel.id = channel_id WHERE"
+)
+
+
+def rows_to_take(
+    connection: sqlite3.Connection,
+    setup: DiagnosisSetup,
+    state: DiagnosisState,
+    newest_us: Mapping[str, int],
+    marks: Mapping[str, int],
+) -> Iterator[tuple[int, Reading]]:
+    """Give number and reading of each row in the order of writing: those of open hours, and all after the marks.
+
+    Args:
+        newest_us: what each channel had delivered when its note was written.
+        marks: row up to which the note of each source holds.
+    """
+    wanted = {one.channel for one in setup.instruments} | {one.temperature_channel for one in setup.instruments}
+    wanted.add(setup.barometer_channel)
+    rows: dict[int, tuple[Any, ...]] = {}
+    for begin_us, end_us in _merged(_open_spans(connection, setup, state, newest_us)):
+        for row in connection.execute(f"{_SELECT} time_us >= ? AND time_us < ?", (begin_us, end_us)):
+            rows[row[0]] = row
+    if marks:
+        for row in connection.execute(f"{_SELECT} seq > ?", (min(marks.values()),)):
+            if row[1] not in state.standings or row[0] > marks.get(row[1].partition("/")[0], 0):
+                rows[row[0]] = row
+    for seq in sorted(rows):
+        row = rows[seq]
+        if row[1] in wanted and not (row[1] in state.standings and _was_kept_raw(row)):
+            yield seq, _reading(row)
+
+
+def _open_spans(
+    connection: sqlite3.Connection, setup: DiagnosisSetup, state: DiagnosisState, newest_us: Mapping[str, int]
+) -> Iterator[tuple[int, int]]:
+    """Span of the open hours of each source, and of the air."""
+    latest_us = dict(connection.execute("SELECT name, time_us FROM latest JOIN channel ON channel.id = channel_id"))
+    for name, source in state.sources.items():
+        theirs = [one for one in setup.instruments if one.source == name]
+        heard_us = max(newest_us.get(one.channel, 0) for one in theirs)
+        warm_us = max((latest_us.get(one.temperature_channel, 0) for one in theirs), default=0)
+        if source.closed:
+            yield (source.closed + 1) * HOUR_US, max(heard_us, warm_us) + 1
+    if state.air.end:
+        yield state.air.end * HOUR_US, latest_us.get(setup.barometer_channel, 0) + 1
+
+
+def _merged(spans: Iterator[tuple[int, int]]) -> list[tuple[int, int]]:
+    """Put spans together that touch.
+
+    >>> _merged(iter([(5, 9), (0, 3), (2, 4), (7, 7)]))
+    [(0, 4), (5, 9)]
+    """
+    merged: list[tuple[int, int]] = []
+    for begin_us, end_us in sorted(span for span in spans if span[0] < span[1]):
+        if merged and begin_us <= merged[-1][1]:
+            merged[-1] = (merged[-1][0], max(merged[-1][1], end_us))
+        else:
+            merged.append((begin_us, end_us))
+    return merged
+
+
+def _was_kept_raw(row: tuple[Any, ...]) -> bool:
+    """Whether it broke the engine when it came: the diagnosis never saw it."""
+    return bool(row[9] == Flag.NOT_EVALUATED and row[10] == Cause.NONE)
+
+
+def _reading(row: tuple[Any, ...]) -> Reading:
+    _, name, time_us, received_us, value, unit, time_source, gauge_kpa, tension_kpa, flag, cause, late, label, u = row
+    sample = Sample(name.partition("/")[2], time_us, value, UNIT_OF_CODE[unit], TIME_SOURCE_OF_CODE[time_source])
+    return Reading(sample, name, received_us, gauge_kpa, tension_kpa, Flag(flag), Cause(cause), bool(late), label, u)
