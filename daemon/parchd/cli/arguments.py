@@ -185,6 +185,7 @@ def _evaluate(parser: ArgumentParser) -> None:
         "--first-seed", type=int, default=1_000_001, metavar="K",
         help="seed of the first; those below 1000001 are for tuning detectors; default: 1000001",
     )  # fmt: skip
+    which.add_argument("--days", type=int, default=180, metavar="D", help="length of each; default: 180")
     which.add_argument("--kinds", nargs="+", metavar="KIND", help="judge only these kinds; default: all")
     which.add_argument("--jobs", type=int, metavar="J", help="processes at once; default: one for each processor")
     which.add_argument("--cache", type=Path, metavar="FOLDER", help="keep simulated seasons here for the next time")

@@ -23,10 +23,10 @@ def command(arguments: Namespace) -> Exit:
     """Judge the diagnosis on simulated seasons, or show one of them."""
     kinds = _kinds(arguments.kinds)
     if arguments.season is not None:
-        trial = kept(arguments.season, faults=not arguments.without_faults, folder=arguments.cache)
+        trial = kept(arguments.season, faults=not arguments.without_faults, days=arguments.days, folder=arguments.cache)
         print("\n".join(told(trial, arguments.report)))
         return Exit.OK
-    exam = Exam(arguments.seasons, arguments.healthy, arguments.first_seed, arguments.cache)
+    exam = Exam(arguments.seasons, arguments.healthy, arguments.first_seed, arguments.days, arguments.cache)
     results = sit(exam, arguments.jobs or os.cpu_count() or 1, _Progress(len(exam.tasks)))
     result = tally(results, kinds)
     if arguments.list:

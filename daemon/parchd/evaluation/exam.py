@@ -8,7 +8,7 @@ from pathlib import Path
 
 from parchd.evaluation.result import SeasonResult, season_result
 
-FIRST_TUNING_SEED = 1
+DAYS = 180
 FIRST_REPORT_SEED = 1_000_001
 """Seeds below it are for tuning detectors; what is told to people comes from this one on."""
 
@@ -20,12 +20,14 @@ class Exam:
     Args:
         seasons: with faults.
         healthy: without any; their seeds follow.
+        days: length of each.
         folder: keeps simulated seasons; ``None``: none.
     """
 
     seasons: int = 200
     healthy: int = 50
     first_seed: int = FIRST_REPORT_SEED
+    days: int = DAYS
     folder: Path | None = None
 
     @property
@@ -50,12 +52,12 @@ def sit(exam: Exam, jobs: int, done: Callable[[SeasonResult], None] = lambda _: 
 
 
 def _one_by_one(exam: Exam) -> Iterator[SeasonResult]:
-    return (season_result(seed, faults, exam.folder) for seed, faults in exam.tasks)
+    return (season_result(seed, faults, exam.days, exam.folder) for seed, faults in exam.tasks)
 
 
 def _together(exam: Exam, jobs: int) -> Iterator[SeasonResult]:
     with ProcessPoolExecutor(min(jobs, len(exam.tasks) or 1), get_context("spawn")) as pool:
-        waiting = [pool.submit(season_result, seed, faults, exam.folder) for seed, faults in exam.tasks]
+        waiting = [pool.submit(season_result, seed, faults, exam.days, exam.folder) for seed, faults in exam.tasks]
         try:
             for future in as_completed(waiting):
                 yield future.result()

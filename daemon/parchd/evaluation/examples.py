@@ -45,7 +45,7 @@ def _example(results: Sequence[SeasonResult], kind: FindingKind) -> Example | No
 
 def example_chart(example: Example, folder: Path | None) -> Chart:
     """Simulate the season of an example again, and draw the tensiometer that the fault concerns."""
-    trial = kept(example.result.seed, faults=True, folder=folder)
+    trial = kept(example.result.seed, faults=True, days=example.result.plan.days, folder=folder)
     fault, chain = example.judged.fault, example.judged.chain
     setups = trial.season.setup.tensiometers
     names = tensiometers_of(fault, trial.season.setup)

@@ -20,18 +20,18 @@ _OF_NO_MATTER = frozenset(("physics/causes.py",))
 """What a kept season hangs on; the diagnosis is not among it, and setups are made anew when a season is fetched."""
 
 
-def kept(seed: int, *, faults: bool, folder: Path | None) -> Trial:
+def kept(seed: int, *, faults: bool, days: int, folder: Path | None) -> Trial:
     """Give a season from the folder, or simulate it and leave it there.
 
     Args:
         folder: of the user's own; what lies in it is trusted. ``None``: keep nothing.
     """
     if folder is None:
-        return simulated(seed, faults=faults)
-    path = folder / f"{source_mark()}-{seed}-{'faulty' if faults else 'healthy'}.season"
+        return simulated(seed, faults=faults, days=days)
+    path = folder / f"{source_mark()}-{seed}-{days}-{'faulty' if faults else 'healthy'}.season"
     if path.exists():
         return _with_setup(pickle.loads(zlib.decompress(path.read_bytes())))  # noqa: S301 - the user's own folder
-    trial = simulated(seed, faults=faults)
+    trial = simulated(seed, faults=faults, days=days)
     folder.mkdir(parents=True, exist_ok=True)
     unfinished = path.with_suffix(f".{os.getpid()}")
     unfinished.write_bytes(zlib.compress(pickle.dumps(_without_setup(trial), protocol=5), 1))

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 import parchd
-from parchd.evaluation.exam import FIRST_REPORT_SEED, Exam
+from parchd.evaluation.exam import DAYS, FIRST_REPORT_SEED, Exam
 from parchd.evaluation.keeping import source_mark
 
 
@@ -39,4 +39,5 @@ class Making:
     @property
     def command(self) -> str:
         exam = self.exam
-        return f"parchd evaluate --first-seed {exam.first_seed} --seasons {exam.seasons} --healthy {exam.healthy}"
+        days = f" --days {exam.days}" if exam.days != DAYS else ""
+        return f"parchd evaluate --first-seed {exam.first_seed} --seasons {exam.seasons} --healthy {exam.healthy}{days}"

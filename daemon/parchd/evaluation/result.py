@@ -59,9 +59,9 @@ class SeasonResult:
         return tuple(stray for stray in self.strays if stray.beside is None)
 
 
-def season_result(seed: int, faults: bool, folder: Path | None) -> SeasonResult:
+def season_result(seed: int, faults: bool, days: int, folder: Path | None) -> SeasonResult:
     """Simulate or fetch a season, put it through the diagnosis, and judge what was said."""
-    trial = kept(seed, faults=faults, folder=folder)
+    trial = kept(seed, faults=faults, days=days, folder=folder)
     return judged_trial(trial, diagnose(trial.season, trial.columns, trial.units), faulty=faults)
 
 

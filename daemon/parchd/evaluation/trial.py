@@ -35,9 +35,9 @@ class Trial:
         return self.plan.seed
 
 
-def simulated(seed: int, *, faults: bool) -> Trial:
+def simulated(seed: int, *, faults: bool, days: int) -> Trial:
     """Simulate a season, and once more without its faults to know what they change."""
-    return trial_of(draw_plan(seed, faults=faults))
+    return trial_of(draw_plan(seed, faults=faults, days=days))
 
 
 def trial_of(plan: Plan) -> Trial:
