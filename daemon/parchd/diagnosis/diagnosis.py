@@ -52,6 +52,7 @@ class Diagnosis:
         self._sources: dict[str, tuple[str, ...]] = {}
         for one in setup.instruments:
             self._sources[one.source] = (*self._sources.get(one.source, ()), one.channel)
+        self._auxiliaries = frozenset(self._thermometers) | {setup.barometer_channel}
         self._grace_us = {name: self._grace(channels) for name, channels in self._sources.items()}
 
     @property
@@ -75,6 +76,7 @@ class Diagnosis:
         known = {one.subject for one in self._setup.instruments} | {f"source/{name}" for name in self._sources}
         for key in [key for key in state.findings if key.subject not in known]:
             del state.findings[key]
+        state.neighbours = {one.channel: self.neighbours(state, one) for one in self._setup.instruments}
         return state
 
     def take(self, state: DiagnosisState, readings: Iterable[Reading]) -> Outcome:
@@ -147,13 +149,21 @@ class Diagnosis:
 
     def _take_one(self, state: DiagnosisState, reading: Reading, found: _Found) -> None:
         channel, sample = reading.channel, reading.sample
-        if channel in self._thermometers and sample.value is not None:
-            self._take_temperature(state, channel, reading)
-        if channel == self._setup.barometer_channel and sample.value is not None:
-            _take_air(state, reading)
+        if channel in self._auxiliaries and sample.value is not None:
+            self._take_auxiliary(state, reading)
         standing = state.standings.get(channel)
         if standing is not None:
             self._take_tension(state, standing, reading, found)
+
+    def _take_auxiliary(self, state: DiagnosisState, reading: Reading) -> None:
+        channel, time_us = reading.channel, reading.sample.time_us
+        if time_us <= state.auxiliaries_us.get(channel, 0) or reading.cause in (Cause.CLOCK, Cause.TIME_UNKNOWN):
+            return
+        state.auxiliaries_us[channel] = time_us
+        if channel in self._thermometers:
+            self._take_temperature(state, channel, reading)
+        if channel == self._setup.barometer_channel:
+            _take_air(state, reading)
 
     def _take_tension(self, state: DiagnosisState, standing: Standing, reading: Reading, found: _Found) -> None:
         sample = reading.sample
@@ -233,7 +243,7 @@ class Diagnosis:
             ceiling.watch(look)
 
     def _look(self, state: DiagnosisState, standing: Standing, hour: int) -> Look:
-        return Look(state, standing, hour, self.neighbours(state, standing.instrument))
+        return Look(state, standing, hour, state.neighbours[standing.instrument.channel])
 
     def neighbours(self, state: DiagnosisState, of: Instrument) -> Neighbours:
         """Whose readings tell something about a tensiometer."""

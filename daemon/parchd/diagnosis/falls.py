@@ -23,6 +23,7 @@ SAME_KPA = 0.3
 
 BEFORE_H, AFTER_H, FRONT_H_PER_M = 24, 12, 60
 """Water that reached a neighbour so long before or after explains a fall; the deeper, the later it comes."""
+TELLING_SHARE = 0.15
 ALONE_H = 14
 PATIENCE_H = 72
 BACK_SHARE = 0.5
@@ -145,9 +146,14 @@ def _fell(neighbour: Standing, fall: Fall, depth_m: float) -> bool:
     earliest = fall.begin - BEFORE_H - FRONT_H_PER_M * deeper_m
     latest = fall.begin + AFTER_H + FRONT_H_PER_M * max(0.0, neighbour.instrument.place.depth_m - depth_m) / 2
     return any(
-        earliest <= other.begin <= latest and other.size_kpa >= max(1.0, 0.08 * other.from_kpa) and is_quick(other)
+        earliest <= other.begin <= latest and other.size_kpa >= _telling_kpa(other, fall) and is_quick(other)
         for other in neighbour.falls[-6:]
     )
+
+
+def _telling_kpa(other: Fall, fall: Fall) -> float:
+    """So much a neighbour must have fallen to tell of the water that made the fall."""
+    return max(1.0, 0.08 * other.from_kpa, TELLING_SHARE * fall.size_kpa)
 
 
 def is_quick(fall: Fall) -> bool:

@@ -76,6 +76,23 @@ class Standing:
     ceiling_hour: int = 0
 
 
+@dataclass(frozen=True, slots=True)
+class Neighbours:
+    """Whose readings tell something about one tensiometer; its own is never among them.
+
+    Args:
+        level: same zone, another station, about the same depth.
+        station: same station, other depths, the nearest first.
+        zone: same zone.
+        source: same source.
+    """
+
+    level: tuple[Standing, ...] = ()
+    station: tuple[Standing, ...] = ()
+    zone: tuple[Standing, ...] = ()
+    source: tuple[Standing, ...] = ()
+
+
 @dataclass(slots=True)
 class Arrivals:
     """What a source delivered within one hour of the daemon's clock.
@@ -119,17 +136,21 @@ class DiagnosisState:
         standings: by channel.
         sources: by name.
         air: the barometer's hours (``mean_kpa`` holds the pressure of the air).
+        auxiliaries_us: time of the newest sample of each thermometer and barometer.
         findings: open ones.
         dismissed: findings a person has dismissed: the same evidence does not bring them back.
         unsaved_hours: closed hours not written yet: number, channel, hour.
         changed: channels and sources (``source/NAME``) whose small memory has changed.
+        neighbours: whose readings tell something about each tensiometer, by channel; made anew at the begin.
     """
 
     standings: dict[str, Standing] = field(default_factory=dict)
     sources: dict[str, SourceStanding] = field(default_factory=dict)
     air: Hours = field(default_factory=Hours)
     air_open: dict[int, tuple[float, int]] = field(default_factory=dict)
+    auxiliaries_us: dict[str, int] = field(default_factory=dict)
     findings: dict[FindingKey, Finding] = field(default_factory=dict)
     dismissed: dict[FindingKey, int] = field(default_factory=dict)
     unsaved_hours: list[tuple[int, str, Hour]] = field(default_factory=list)
     changed: set[str] = field(default_factory=set)
+    neighbours: dict[str, Neighbours] = field(default_factory=dict)

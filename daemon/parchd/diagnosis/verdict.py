@@ -8,7 +8,7 @@ from parchd.diagnosis.findings import Event, Fact, FindingKey
 from parchd.diagnosis.hours import HOUR_US, NAN, Hours, known
 from parchd.diagnosis.kinds import CONSEQUENCES, FindingKind
 from parchd.diagnosis.setup import Instrument
-from parchd.diagnosis.standing import DiagnosisState, SourceStanding, Standing
+from parchd.diagnosis.standing import DiagnosisState, Neighbours, SourceStanding, Standing
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,23 +39,6 @@ class Over:
 
 
 Verdict = Case | Over | Event
-
-
-@dataclass(frozen=True, slots=True)
-class Neighbours:
-    """Whose readings tell something about one tensiometer; its own is never among them.
-
-    Args:
-        level: same zone, another station, about the same depth.
-        station: same station, other depths, the nearest first.
-        zone: same zone.
-        source: same source.
-    """
-
-    level: tuple[Standing, ...] = ()
-    station: tuple[Standing, ...] = ()
-    zone: tuple[Standing, ...] = ()
-    source: tuple[Standing, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,15 +9,13 @@ from parchd.diagnosis.hours import HOUR_US, known
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.standing import Fall, Standing
 from parchd.diagnosis.verdict import Case, Look, median
-from parchd.physics.head import head_kpa
 
-EMPTY_H, FLOODED_H = 3, 72
-"""So long nothing but its own weight must be missing; longer where neighbours stand in free water too."""
-EMPTY_KPA, EMPTY_SHARE = 0.7, 0.18
+EMPTY_H, WET_AROUND_H, FLOODED_H = 3, 30, 96
+"""So long the weight of its water must be missing; longer where neighbours are wet, or stand in free water."""
+WET_AROUND_KPA, FREE_KPA = 2.5, -0.8
+EMPTY_KPA, EMPTY_SHARE = 0.5, 0.07
+ICE_C = 0.5
 LEAST_HEAD_KPA = 1.5
-POND_KPA = 0.5
-"""Water that stands so much above the ground, reckoned as pressure, is not expected for hours."""
-
 DRY_END = 0.85
 """Above this share of the usable limit a sudden fall is air until water is seen."""
 JUDGED_H = 4
@@ -26,23 +24,31 @@ QUICK_H = 5
 
 CRACKED_KPA, CRACKED_FROM_KPA = 7.0, 11.0
 CRACKED_H = 10
+CRACKED_WITHIN_H = 3
 FLAT_KPA_PER_H = 0.12
 
-DECAY_WINDOWS_H = (12, 15, 18, 24, 30)
-DECAY_LEFT = 0.58
-DECAY_EVEN = 3.0
+DECAY_WINDOWS_H = ((16, 2), (20, 2), (26, 1), (32, 1), (40, 1))
+"""Hours looked at, and how many neighbours must have stayed dry all the time: water reaches stations hours apart."""
+DECAY_LEFT = 0.6
+DECAY_EVEN = 2.5
+
+SINK_H, SINK_SHARE = 5, 0.5
+
+DRY_KPA, DRY_SHARE = 5.0, 0.3
+SAME_DEPTH_M = 0.12
+"""Only a neighbour as deep or shallower tells that there was no water; one below may not have got it yet."""
 
 WET_KPA = 5.0
-WET_H = 48
-RISE_KPA = 6.0
-RISE_SHARE = 0.25
+LEFT_H = ((48, 6.0), (120, 3.0))
+"""Hours it stayed wet, and what neighbours must have gained meanwhile."""
+LEFT_SHARE, STILL_KPA = 0.15, 1.2
 
 
 def watch(look: Look) -> Iterator[Case]:
     """Look for a tensiometer that lost its water, took in air, or has a cracked cup."""
     if look.has(FindingKind.AIR_ENTRY, FindingKind.LOST_WATER):
         return
-    for judge in (_empty, _collapsed, _decaying, _left_behind):
+    for judge in (_empty, _collapsed, _sinking, _decaying, _left_behind):
         case = judge(look)
         if case is not None:
             yield case
@@ -52,16 +58,16 @@ def watch(look: Look) -> Iterator[Case]:
 def _empty(look: Look) -> Case | None:
     """Nothing hangs on the transducer: corrected for a column that is not there, it reads minus its head."""
     lost_kpa = _lost_kpa(look)
-    if lost_kpa is None:
+    if lost_kpa is None or look.has(FindingKind.FROZEN) or _was_cold(look):
         return None
-    hours = EMPTY_H if not _flooded(look) else FLOODED_H
+    hours = _empty_hours(look)
     recent = known(look.past("mean_kpa", hours))
-    if len(recent) < hours or not all(_is_empty(value, lost_kpa) for value in recent):
+    if len(recent) < 0.9 * hours or not all(_is_empty(value, lost_kpa) for value in recent):
         return None
-    fall = _fall_behind(look)
+    fall = _origin(look)
     start = _first_empty(look, lost_kpa) if fall is None else fall.begin
     kind = FindingKind.LOST_WATER
-    if fall is not None and fall.from_kpa >= DRY_END * look.instrument.limit_kpa and not wetted_neighbours(look, fall):
+    if fall is not None and fall.from_kpa >= DRY_END * look.instrument.limit_kpa:
         kind = FindingKind.AIR_ENTRY
     facts = (
         Fact("reads", median(recent), "kPa"),
@@ -75,19 +81,24 @@ def _empty(look: Look) -> Case | None:
 def _lost_kpa(look: Look) -> float | None:
     """What it reads without water; ``None``: that cannot be told from wet soil."""
     head_kpa = look.instrument.head_kpa
-    if head_kpa >= LEAST_HEAD_KPA:
-        return -head_kpa
-    return None
+    return -head_kpa if head_kpa >= LEAST_HEAD_KPA else None
 
 
 def _is_empty(value_kpa: float, lost_kpa: float) -> bool:
     return abs(value_kpa - lost_kpa) <= EMPTY_KPA + EMPTY_SHARE * -lost_kpa
 
 
-def _flooded(look: Look) -> bool:
-    """Whether neighbours stand in free water that could reach as high."""
-    depth_kpa = head_kpa(look.instrument.place.depth_m, 20.0)
-    return any(n.hours.at("mean_kpa", look.hour) < -0.4 * depth_kpa for n in witnesses(look))
+def _empty_hours(look: Look) -> int:
+    """How long it must read so: soil that is wet all around may stand in free water, and an offset does the rest."""
+    around = known(n.hours.at("mean_kpa", look.hour) for n in witnesses(look))
+    if around and min(around) < FREE_KPA:
+        return FLOODED_H
+    return WET_AROUND_H if around and min(around) < WET_AROUND_KPA else EMPTY_H
+
+
+def _was_cold(look: Look) -> bool:
+    """Ice pushes, and reads like free water."""
+    return any(value < ICE_C for value in known(look.past("temperature_c", 36)))
 
 
 def _first_empty(look: Look, lost_kpa: float) -> int:
@@ -112,6 +123,20 @@ def _fall_behind(look: Look) -> Fall | None:
     return None
 
 
+def _origin(look: Look) -> Fall | None:
+    """The fall that led here, or an earlier one from which it never rose again."""
+    fall = _fall_behind(look)
+    if fall is None:
+        return None
+    for earlier in reversed(look.standing.falls[:-1]):
+        between = known(look.standing.hours.column("high_kpa", earlier.low_hour, fall.begin + 1))
+        rose = not between or max(between) > earlier.low_kpa + max(1.0, 0.06 * earlier.size_kpa)
+        if rose or earlier.size_kpa < 0.5 * fall.size_kpa:
+            break
+        fall = earlier
+    return fall
+
+
 def _collapsed(look: Look) -> Case | None:
     """Tension fell within hours, no neighbour got water, and it does not come back."""
     fall = _fall_behind(look)
@@ -125,14 +150,26 @@ def _collapsed(look: Look) -> Case | None:
         return None
     facts = (*_fall_facts(fall), Fact("neighbours that stayed dry", len(seen)))
     if fall.from_kpa >= DRY_END * look.instrument.limit_kpa:
-        if seen or (look.hour - fall.begin >= 2 * JUDGED_H and recent[-1] <= recent[0] + 0.1):
+        if seen or _goes_on(look, fall):
             return Case(FindingKind.AIR_ENTRY, fall.begin * HOUR_US, 0.9 if seen else 0.7, facts)
         return None
     return _cracked(look, fall, facts) if seen and fall.from_kpa >= CRACKED_FROM_KPA else None
 
 
+def _goes_on(look: Look, fall: Fall) -> bool:
+    """It sinks on for hours after the fall, when drained soil would not."""
+    if look.hour - fall.begin < 2 * JUDGED_H:
+        return False
+    recent = known(look.past("mean_kpa", 6))
+    if len(recent) < 6 or any(late > early for early, late in pairwise(recent)):
+        return False
+    return recent[0] - recent[-1] >= max(0.8, 0.06 * (recent[0] + look.instrument.head_kpa))
+
+
 def _cracked(look: Look, fall: Fall, facts: tuple[Fact, ...]) -> Case | None:
-    """It still has its column, holds a few kilopascals, and no more."""
+    """It still has its column, holds a few kilopascals, and no more; water takes longer to bring it there."""
+    if fall.half_hour - fall.begin > CRACKED_WITHIN_H or fall.low_hour - fall.begin > 3 * CRACKED_WITHIN_H:
+        return None
     recent = known(look.past("mean_kpa", CRACKED_H))
     if len(recent) < CRACKED_H - 1 or look.hour - fall.begin < CRACKED_H + 2:
         return None
@@ -151,68 +188,99 @@ def _decaying(look: Look) -> Case | None:
     fall = look.standing.falls[-1] if look.standing.falls else None
     if fall is None or fall.over or fall.explained:
         return None
-    head_kpa = look.instrument.head_kpa
-    for window in DECAY_WINDOWS_H:
+    for window, fewest in DECAY_WINDOWS_H:
         past = look.past("mean_kpa", window + 1)
         if window > look.hour - fall.begin + 3 or len(known(past)) < 0.8 * window:
             break
-        third = window // 3
-        marks = [past[0], past[third], past[2 * third], past[-1]]
-        vacua = [mark + head_kpa for mark in marks]
-        if not all(vacuum > 0.3 for vacuum in vacua) or vacua[3] > DECAY_LEFT * vacua[0]:
-            continue
-        steps = [1.0 - late / early for early, late in pairwise(vacua)]
-        if min(steps) <= 0.04 or max(steps) > DECAY_EVEN * min(steps) or past[0] - past[-1] < 3.0:
-            continue
-        seen = _dry_neighbours(look, fall)
-        if not seen:
-            continue
-        facts = (
-            *_fall_facts(fall),
-            Fact("vacuum lost", 100.0 * (1.0 - vacua[3] / vacua[0]), "%"),
-            Fact("within", float(window), "h"),
-            Fact("neighbours that stayed dry", len(seen)),
-        )
-        return Case(FindingKind.LOST_WATER, fall.begin * HOUR_US, 0.85, facts)
+        lost = _even_loss(past, look.instrument.head_kpa)
+        seen = _dry_neighbours(look, fall) if lost is not None else []
+        if lost is not None and len(seen) >= fewest:
+            facts = (
+                *_fall_facts(fall),
+                Fact("vacuum lost", 100.0 * lost, "%"),
+                Fact("within", float(window), "h"),
+                Fact("neighbours that stayed dry", len(seen)),
+            )
+            return Case(FindingKind.LOST_WATER, fall.begin * HOUR_US, 0.85, facts)
     return None
 
 
+def _even_loss(past: list[float], head_kpa: float) -> float | None:
+    """Share of the vacuum that went, if it went as from a leak: the same share in every quarter of the time."""
+    size = len(past) - 1
+    vacua = [past[size * part // 4] + head_kpa for part in range(5)]
+    if not all(vacuum > 0.3 for vacuum in vacua) or vacua[4] > DECAY_LEFT * vacua[0] or past[0] - past[-1] < 3.0:
+        return None
+    steps = [1.0 - late / early for early, late in pairwise(vacua)]
+    if min(steps) <= 0.03 or max(steps) > DECAY_EVEN * min(steps):
+        return None
+    return 1.0 - vacua[4] / vacua[0]
+
+
+def _sinking(look: Look) -> Case | None:
+    """It reads more free water than its neighbours have, and ever more of it."""
+    head_kpa = look.instrument.head_kpa
+    recent = known(look.past("mean_kpa", SINK_H))
+    if head_kpa < 2.0 * LEAST_HEAD_KPA or len(recent) < SINK_H:
+        return None
+    least_kpa = -SINK_SHARE * head_kpa - 0.5
+    if look.has(FindingKind.FROZEN, FindingKind.LEVEL_SHIFT) or _was_cold(look) or min(recent) < -head_kpa - 1.0:
+        return None
+    if max(recent) > least_kpa or recent[-1] > recent[0] - 0.02 * (recent[0] + head_kpa):
+        return None
+    around = [n.hours.at("mean_kpa", look.hour) for n in witnesses(look)]
+    if not known(around) or min(known(around)) < 0.5:
+        return None
+    fall = _origin(look)
+    if fall is None:
+        return None
+    kind = FindingKind.LOST_WATER
+    if fall.from_kpa >= DRY_END * look.instrument.limit_kpa:
+        kind = FindingKind.AIR_ENTRY
+    facts = (Fact("reads", recent[-1], "kPa"), Fact("neighbours read", min(known(around)), "kPa"), *_fall_facts(fall))
+    return Case(kind, fall.begin * HOUR_US, 0.85, facts)
+
+
 def _left_behind(look: Look) -> Case | None:
-    """It has read wet for days while neighbours at its depth dried: also without a fall that gave it away."""
-    recent = look.past("mean_kpa", WET_H)
-    held = known(recent)
-    if len(held) < 0.7 * WET_H or max(held) > WET_KPA + 2.0 or median(held) > WET_KPA:
+    """It has read wet and flat for days while neighbours at its depth dried: also without a fall that gave it away."""
+    if look.has(FindingKind.SLOW_RESPONSE):
         return None
-    level = [n for n in look.neighbours.level if look.trusts(n)]
-    risen = [n for n in level if _rise(n, look) >= RISE_KPA + RISE_SHARE * _rise(look.standing, look)]
-    former_kpa = _former_high(look)
-    if not risen or len(risen) < len(level) / 2 or former_kpa < 12.0:
-        return None
-    if max(held[-12:]) - min(held) > RISE_SHARE * min(_rise(n, look) for n in risen):
-        return None
+    for hours, least_kpa in LEFT_H:
+        held = known(look.past("mean_kpa", hours))
+        if len(held) < 0.7 * hours or median(held) > WET_KPA or max(held) > WET_KPA + 2.0:
+            return None
+        own_kpa = max(held[hours // 8 :]) - min(held[hours // 8 :])
+        rises = [_rise(n, look, hours) for n in look.neighbours.level if look.trusts(n)]
+        former_kpa = _former_high(look, hours)
+        moved = bool(rises) and min(rises) >= max(least_kpa, own_kpa / LEFT_SHARE)
+        if moved and former_kpa >= max(2.0 * least_kpa, 2.5 * max(held)) and own_kpa <= STILL_KPA:
+            return _left_case(look, held, min(rises), hours, former_kpa)
+    return None
+
+
+def _left_case(look: Look, held: list[float], rise_kpa: float, hours: int, former_kpa: float) -> Case:
     lost_kpa = _lost_kpa(look)
     empty = lost_kpa is not None and _is_empty(median(held[-12:]), lost_kpa)
-    kind = FindingKind.LOST_WATER if empty else FindingKind.CRACKED_CUP
     facts = (
         Fact("held no more than", max(held), "kPa"),
-        Fact("for", float(WET_H), "h"),
-        Fact("neighbours at its depth rose by", min(_rise(n, look) for n in risen), "kPa"),
+        Fact("for", float(hours), "h"),
+        Fact("neighbours at its depth rose by", rise_kpa, "kPa"),
         Fact("held before", former_kpa, "kPa"),
     )
-    start = _start_of_wet(look)
-    return Case(kind, start * HOUR_US, 0.75, facts)
+    kind = FindingKind.LOST_WATER if empty else FindingKind.CRACKED_CUP
+    return Case(kind, _start_of_wet(look) * HOUR_US, 0.75, facts)
 
 
-def _rise(standing: Standing, look: Look) -> float:
+def _rise(standing: Standing, look: Look, hours: int) -> float:
     """What tension gained over the hours looked at."""
-    values = known(standing.hours.column("mean_kpa", look.hour - WET_H + 1, look.hour + 1))
-    if len(values) < WET_H // 2:
+    values = known(standing.hours.column("mean_kpa", look.hour - hours + 1, look.hour + 1))
+    if len(values) < hours // 2:
         return 0.0
     return median(values[-6:]) - median(values[:6])
 
 
-def _former_high(look: Look) -> float:
-    return max(known(look.past("mean_kpa", 24 * 21, until=look.hour - WET_H)), default=0.0)
+def _former_high(look: Look, hours: int) -> float:
+    return max(known(look.past("mean_kpa", 24 * 21, until=look.hour - hours)), default=0.0)
 
 
 def _start_of_wet(look: Look) -> int:
@@ -226,11 +294,31 @@ def _start_of_wet(look: Look) -> int:
 
 
 def _dry_neighbours(look: Look, fall: Fall) -> list[Standing]:
-    """Trusted neighbours that could have got the water and did not; none if any did."""
-    if wetted_neighbours(look, fall):
+    """Trusted neighbours that the water would have reached first, and that stayed dry; none if any got water."""
+    if wetted_neighbours(look, fall) or _wet_above(look, fall):
         return []
+    deepest_m = look.instrument.place.depth_m + SAME_DEPTH_M
+    first = [n for n in witnesses(look) if n.instrument.place.depth_m <= deepest_m]
+    dry = [n for n in first if _stayed_dry(n, fall, look.hour)]
+    return dry if 2 * len(dry) > len(first) else []
+
+
+def _wet_above(look: Look, fall: Fall) -> bool:
+    """Whether a shallower tensiometer of its own station stands in wet soil: then water may well go down from there."""
     depth_m = look.instrument.place.depth_m
-    return [n for n in witnesses(look) if n.instrument.place.depth_m <= depth_m + 0.35]
+    above = [n for n in look.neighbours.station if n.instrument.place.depth_m < depth_m]
+    wet_kpa = max(DRY_KPA, 0.5 * fall.from_kpa)
+    return any(n.hours.at("mean_kpa", look.hour) < wet_kpa for n in above)
+
+
+def _stayed_dry(neighbour: Standing, fall: Fall, hour: int) -> bool:
+    """It was dry before, and its tension did not go down."""
+    before_kpa = median(neighbour.hours.column("mean_kpa", fall.begin - 2, fall.begin + 1))
+    now_kpa = median(neighbour.hours.column("mean_kpa", hour - 2, hour + 1))
+    ripple_kpa = neighbour.hours.at("mean_kpa", hour - 24) - neighbour.hours.at("mean_kpa", fall.begin - 24)
+    usual_kpa = max(min(0.0, ripple_kpa), -0.1 * before_kpa) if ripple_kpa == ripple_kpa else 0.0
+    least_kpa = before_kpa + usual_kpa - max(0.5, 0.03 * before_kpa)
+    return before_kpa >= max(DRY_KPA, DRY_SHARE * fall.from_kpa) and now_kpa >= least_kpa
 
 
 def _fall_facts(fall: Fall | None) -> tuple[Fact, ...]:
