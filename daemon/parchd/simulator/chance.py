@@ -1,8 +1,9 @@
-"""Random numbers that hang on a seed and on what they are for, not on the order in which they are asked for."""
+"""Random numbers that hang on a seed and on what they are for, not on the order in which they are asked for; shares."""
 
 from zlib import crc32
 
 import numpy as np
+from numpy.typing import NDArray
 
 
 def stream(seed: int, *purpose: str) -> np.random.Generator:
@@ -14,6 +15,11 @@ def stream(seed: int, *purpose: str) -> np.random.Generator:
     False
     """
     return np.random.default_rng([seed, crc32("/".join(purpose).encode())])
+
+
+def shown(error_kpa: NDArray[np.float64]) -> float:
+    """Give how large an error is when it shows most; 0 where there is no sample."""
+    return float(np.quantile(np.abs(error_kpa), 0.98)) if error_kpa.size else 0.0
 
 
 def between(low: float, high: float, size: float) -> float:

@@ -26,7 +26,8 @@ WILTS_CM = 12_000.0
 DRY_RAIN = 0.15
 """Share of rain that reaches a station which is to run dry: it stands under a canopy."""
 LAG_SLOTS = 40
-PAN_CM, PAN_SHARE = 75.0, 0.2
+PAN_CM, PAN_SHARE, PAN_KS_CM_D = 75.0, 0.15, 0.6
+"""Depth of pans, how many stations have one, and what it lets through at least."""
 CHECK_SLOTS = SLOTS_PER_DAY // 4
 
 
@@ -78,7 +79,9 @@ def season_ground(farm: Farm) -> Ground:
     random = stream(farm.plan.seed, "pan")
     stations = len(ground.ks_cm_d)
     tight = np.where(random.random(stations) < PAN_SHARE, random.uniform(0.02, 0.2, stations), 1.0)
-    ground.ks_cm_d[:, ground.centre_cm > PAN_CM] *= tight[:, None]
+    below = ground.centre_cm > PAN_CM
+    least = np.minimum(ground.ks_cm_d, PAN_KS_CM_D)
+    ground.ks_cm_d[:, below] = np.maximum(ground.ks_cm_d * tight[:, None], least)[:, below]
     return ground
 
 

@@ -106,3 +106,5 @@ _FAULTS: Mapping[FindingKind, Callable[[Spoiled, FaultPlan, int], None]] = Mappi
         FindingKind.POOR_CONTACT: _poor_contact,
     }
 )
+HYDRAULIC = tuple(_FAULTS)
+"""Faults that are added to tubes; how much they show is known only once the tubes were followed."""

@@ -6,10 +6,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from parchd.diagnosis.kinds import FindingKind
-from parchd.simulator.chance import between, stream
+from parchd.simulator.chance import between, shown, stream
 from parchd.simulator.field import Drought
 from parchd.simulator.grid import SLOT_US
-from parchd.simulator.hydraulic_faults import BREAK_SHARE, spoil
+from parchd.simulator.hydraulic_faults import BREAK_SHARE, HYDRAULIC, spoil
 from parchd.simulator.scene import Scene
 from parchd.simulator.truth import Fault
 from parchd.simulator.vacuum import Followed, Tubes, follow
@@ -60,7 +60,11 @@ def run(scene: Scene, made: Cups, soil_kpa: Floats, ice_kpa: Floats | None) -> F
         scene.grid, soil_kpa, farm.head_kpa, tau_s, made.break_kpa, made.hold_h, made.drop_share, made.fade_h,
         ice_kpa=ice_kpa,
     )  # fmt: skip
-    followed = follow(spoil(scene, _served(scene, tubes)))
+    healthy = _served(scene, tubes)
+    spoiled = spoil(scene, healthy)
+    followed = follow(spoiled)
+    if scene.planned(*HYDRAULIC):
+        _weigh(scene, follow(healthy).vacuum_kpa - followed.vacuum_kpa)
     for row, moment in followed.broken:
         begin_us = int(scene.grid.time_us[moment])
         served = scene.served_after(row, begin_us)
@@ -68,6 +72,15 @@ def run(scene: Scene, made: Cups, soil_kpa: Floats, ice_kpa: Floats | None) -> F
         subject = f"tensiometer/{farm.names[row]}"
         scene.faults.append(Fault(FindingKind.AIR_ENTRY, subject, begin_us, end_us, float(made.break_kpa[row])))
     return followed
+
+
+def _weigh(scene: Scene, error_kpa: Floats) -> None:
+    """Write down how much each fault of a tube shows."""
+    for number, fault in enumerate(scene.faults):
+        if fault.kind in HYDRAULIC:
+            span = slice(scene.grid.index(fault.start_us), scene.grid.index(fault.end_us or scene.plan.end_us))
+            error = error_kpa[span, scene.farm.number_of(fault.subject)]
+            scene.faults[number] = replace(fault, effect_kpa=shown(error))
 
 
 def _served(scene: Scene, tubes: Tubes) -> Tubes:

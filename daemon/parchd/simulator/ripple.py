@@ -8,7 +8,7 @@ from parchd.simulator.scene import Scene
 from parchd.simulator.vacuum import Followed
 
 Floats = NDArray[np.float64]
-GAS_DAYS, GAS_KPA = 45.0, 40.0
+GAS_DAYS, GAS_KPA = 22.0, 25.0
 """So many days at this tension double the ripple of a tube."""
 
 
@@ -18,7 +18,7 @@ def ripple_kpa(scene: Scene, soil_kpa: Floats, tubes: Followed) -> Floats:
     rows = len(farm.names)
     random = stream(scene.plan.seed, "ripple")
     peak_h = random.uniform(19.0, 21.0, rows)
-    least: Floats = (0.04 + 0.5 * scene.plan.ripple) * random.uniform(0.4, 1.3, rows)
+    least: Floats = (0.08 + 1.2 * scene.plan.ripple) * random.uniform(0.4, 1.3, rows)
     least *= np.where(farm.depth_m > 0.4, 0.7, 1.0)
     eager = random.uniform(0.4, 1.4, rows)
     empty = random.uniform(0.12, 0.5, rows)

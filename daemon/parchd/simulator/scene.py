@@ -1,5 +1,6 @@
 """What every part of a season looks at, and the truth it adds to."""
 
+import math
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -69,6 +70,7 @@ class Scene:
         end_us: int | None = None,
         form: str | None = None,
         others: tuple[str, ...] | None = None,
+        effect_kpa: float = math.nan,
     ) -> None:
         """Write a fault down as it was planned, but for what changed."""
         if end_us is None:
@@ -76,7 +78,9 @@ class Scene:
         if others is None:
             others = tuple(self.farm.names[row] for row in self.rows(fault) if fault.target.startswith("source/"))
         over_us = None if end_us >= self.plan.end_us else end_us
-        made = Fault(fault.kind, fault.target, fault.onset_us, over_us, size, others, form or fault.form)
+        made = Fault(
+            fault.kind, fault.target, fault.onset_us, over_us, float(size), others, form or fault.form, effect_kpa
+        )
         self.faults.append(made)
 
     def span(self, fault: FaultPlan) -> slice:

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from parchd.clock import US_PER_S
 from parchd.diagnosis.kinds import FindingKind
-from parchd.simulator.chance import between, stream
+from parchd.simulator.chance import between, shown, stream
 from parchd.simulator.plan import FaultPlan
 from parchd.simulator.scene import Scene
 
@@ -39,13 +39,13 @@ def measured(scene: Scene, vacuum_kpa: Floats, air_kpa: Floats) -> Floats:
 
 def _level_shift(scene: Scene, fault: FaultPlan, gauge: Floats) -> None:
     random, row = scene.chance(fault), scene.rows(fault)[0]
-    kpa = between(4.0, 15.0, fault.size) * random.choice([-1.0, 1.0])
+    kpa = between(4.0, 15.0, fault.size) * float(random.choice([-1.0, 1.0]))
     end_us = scene.end_us(fault)
     served = scene.served_after(row, fault.onset_us)
     if served is not None and random.random() < 0.5:
         end_us = min(end_us, served.begin_us)
     gauge[scene.grid.sample_index(fault.onset_us) : scene.grid.sample_index(end_us), row] -= kpa
-    scene.happened(fault, kpa, end_us=end_us)
+    scene.happened(fault, kpa, end_us=end_us, effect_kpa=abs(kpa))
 
 
 def _zero_drift(scene: Scene, fault: FaultPlan, gauge: Floats) -> None:
@@ -55,8 +55,9 @@ def _zero_drift(scene: Scene, fault: FaultPlan, gauge: Floats) -> None:
         return
     rate = max(between(*DRIFT_KPA_D, fault.size), DRIFT_AT_LEAST_KPA / days[-1])
     sign = scene.chance(fault).choice([-1.0, 1.0])
-    gauge[span, row] -= sign * np.minimum(rate * days, DRIFT_AT_MOST_KPA)
-    scene.happened(fault, sign * rate)
+    off = np.minimum(rate * days, DRIFT_AT_MOST_KPA)
+    gauge[span, row] -= sign * off
+    scene.happened(fault, sign * rate, effect_kpa=shown(off))
 
 
 def _blocked_vent(scene: Scene, fault: FaultPlan, gauge: Floats, air_kpa: Floats) -> None:
@@ -65,7 +66,7 @@ def _blocked_vent(scene: Scene, fault: FaultPlan, gauge: Floats, air_kpa: Floats
         return
     change = air_kpa[span] - air_kpa[span.start]
     gauge[span, row] += change
-    scene.happened(fault, float(np.abs(change).max()))
+    scene.happened(fault, float(np.abs(change).max()), effect_kpa=shown(change))
 
 
 def _noisy_supply(scene: Scene, fault: FaultPlan, gauge: Floats) -> None:
@@ -85,7 +86,8 @@ def _swapped(scene: Scene, fault: FaultPlan, gauge: Floats) -> None:
     station = np.flatnonzero(farm.station_of == farm.station_of[row])
     other = int(station[0] if station[-1] == row else station[station > row][0])
     gauge[span, [row, other]] = gauge[span, [other, row]]
-    scene.happened(fault, 1.0, others=(farm.names[other],))
+    effect = shown(gauge[span, row] - gauge[span, other] + farm.head_kpa[row] - farm.head_kpa[other])
+    scene.happened(fault, 1.0, others=(farm.names[other],), effect_kpa=effect)
 
 
 _FAULTS: Mapping[FindingKind, Callable[[Scene, FaultPlan, Floats], None]] = MappingProxyType(

@@ -120,7 +120,7 @@ def _contact(tubes: Tubes, moment: int, now: _Now) -> None:
     now.base = np.where(opens, soil, now.base)
     before = np.where(opens, soil, now.vacuum - tubes.head_kpa)
     now.gap = (now.gap | opens) & loose & (soil > 0.8 * now.base)
-    target = now.base + np.nan_to_num(share) * (soil - now.base)
+    target = now.base + np.where(loose, share, 0.0) * (soil - now.base)
     lag = -np.expm1(-tubes.grid.step_s / 3600.0 / tubes.gap_lag_h)
     now.felt = np.where(now.gap, before + (target - before) * lag, soil)
 

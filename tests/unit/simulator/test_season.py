@@ -384,3 +384,12 @@ def test_a_fault_that_passes_ends_when_its_plan_says() -> None:
     plan = replace(SMALL, faults=(fault,))
     assert only_fault(plan).end_us == ONSET_US + 2 * DAY_US
     assert np.abs(off(plan, 2.0)).max() < 0.01
+
+
+def test_the_truth_tells_how_much_a_fault_shows() -> None:
+    shift, lost, stuck = (
+        only_fault(faulty(kind)) for kind in (FindingKind.LEVEL_SHIFT, FindingKind.LOST_WATER, FindingKind.STUCK_VALUE)
+    )
+    assert shift.effect_kpa == pytest.approx(abs(shift.size))
+    assert lost.effect_kpa == pytest.approx(np.quantile(np.abs(off(faulty(FindingKind.LOST_WATER))), 0.98), abs=1.5)
+    assert np.isnan(stuck.effect_kpa)
