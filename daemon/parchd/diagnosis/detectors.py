@@ -2,7 +2,7 @@
 
 from typing import NamedTuple
 
-from parchd.diagnosis import electrics, frost, saturation, scale, servicing, signal, supply, vent, water
+from parchd.diagnosis import dropouts, electrics, frost, saturation, scale, servicing, signal, supply, vent, water
 from parchd.diagnosis.verdict import Detector, SourceDetector
 
 
@@ -26,9 +26,13 @@ WATCHES: tuple[Watch, ...] = (
     Watch(electrics.watch),
     Watch(frost.watch),
     Watch(water.watch),
-    Watch(vent.watch, every_h=24),
+    Watch(vent.watch, every_h=48),
     Watch(saturation.watch),
 )
 """In this order: numbers that mean nothing are told before what they would mean."""
 
-SOURCE_WATCHES: tuple[SourceWatch, ...] = (SourceWatch(supply.watch), SourceWatch(servicing.watch))
+SOURCE_WATCHES: tuple[SourceWatch, ...] = (
+    SourceWatch(dropouts.watch),
+    SourceWatch(supply.watch),
+    SourceWatch(servicing.watch),
+)

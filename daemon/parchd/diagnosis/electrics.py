@@ -5,8 +5,8 @@ from typing import NamedTuple
 
 from parchd.contract import Cause
 from parchd.diagnosis import signal
-from parchd.diagnosis.findings import Fact
-from parchd.diagnosis.hours import HOUR_US
+from parchd.diagnosis.findings import Fact, FindingKey
+from parchd.diagnosis.hours import HOUR_US, known
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.verdict import Case, Look, Over, Verdict
 
@@ -20,6 +20,9 @@ LEAST_SAMPLES = 3
 MOST = 0.5
 LOOSE_H, LOOSE_SAMPLES, LOOSE_HOURS = 24, 6, 3
 """A loose contact: so many bad samples in so many different hours of a day."""
+
+
+SHARED_H = 12
 
 
 class Tally(NamedTuple):
@@ -36,7 +39,7 @@ def watch(look: Look) -> Iterator[Verdict]:
     here = look.standing.hours
     bad, cause = here.at("bad", look.hour), int(here.at("cause", look.hour))
     kind = KINDS.get(cause) if bad > 0.0 else None
-    if kind is not None and not look.has(kind) and not signal.is_strange(look):
+    if kind is not None and not look.has(kind) and not signal.is_strange(look) and not _is_shared(look):
         case = _broken(look, kind, cause) or _loose(look, kind, cause)
         if case is not None:
             yield case
@@ -44,6 +47,18 @@ def watch(look: Look) -> Iterator[Verdict]:
         for one in KINDS.values():
             if look.has(one) and _is_over(look):
                 yield Over(one, (look.hour - _clean_hours(look) + 1) * HOUR_US)
+
+
+def _is_shared(look: Look) -> bool:
+    """Whether the others of the source lose samples as well, now and then: that is no matter of one wire."""
+    if not sum(known(look.past("good", SHARED_H))):
+        return False
+    if FindingKey(FindingKind.DROP_OUTS, f"source/{look.instrument.source}") in look.state.findings:
+        return True
+    others = look.neighbours.source
+    begin = look.hour - 1
+    losing = sum(sum(known(one.hours.column("bad", begin, look.hour + 1))) > 0.0 for one in others)
+    return losing > 0 and losing >= MOST * len(others)
 
 
 def _broken(look: Look, kind: FindingKind, cause: int) -> Case | None:

@@ -24,7 +24,11 @@ def watch(look: Look) -> Iterator[Verdict]:
     now_c = look.standing.hours.at("temperature_c", look.hour)
     if now_c != now_c or now_c < NOT_A_TEMPERATURE_C:
         return
-    yield from _thawing(look) if look.has(FindingKind.FROZEN) else _freezing(look, now_c)
+    if look.has(FindingKind.FROZEN):
+        yield from _thawing(look)
+    elif now_c < FROZEN_C and _cold_hours(look, FROZEN_C) >= FROZEN_H:
+        yield _case(look, FindingKind.FROZEN, FROZEN_C, 0.9)
+    yield from _risk(look, now_c)
     if now_c < RISK_C:
         look.standing.notes["frost.cold"] = look.hour
 
@@ -34,10 +38,8 @@ def _thawing(look: Look) -> Iterator[Verdict]:
         yield Over(FindingKind.FROZEN, (look.hour - THAWED_H + 1) * HOUR_US)
 
 
-def _freezing(look: Look, now_c: float) -> Iterator[Verdict]:
-    if now_c < FROZEN_C and _cold_hours(look, FROZEN_C) >= FROZEN_H:
-        yield _case(look, FindingKind.FROZEN, FROZEN_C, 0.9)
-    elif look.has(FindingKind.FROST_RISK):
+def _risk(look: Look, now_c: float) -> Iterator[Verdict]:
+    if look.has(FindingKind.FROST_RISK):
         if _warm_for(look, SAFE_C, SAFE_H) and not _cold_in(look, WEEK_H):
             yield Over(FindingKind.FROST_RISK, _last_cold(look) * HOUR_US)
     elif now_c < RISK_C and not _told(look):

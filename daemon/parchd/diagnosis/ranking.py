@@ -21,7 +21,6 @@ SUPERSEDES: Mapping[K, frozenset[K]] = {
     K.OPEN_CIRCUIT: frozenset({K.STUCK_VALUE}),
     K.SHORT_CIRCUIT: frozenset({K.STUCK_VALUE}),
     K.SATURATED: frozenset({K.STUCK_VALUE}),
-    K.FROZEN: frozenset({K.FROST_RISK}),
 }
 """Open findings that a new one of this kind ends, on the same subject."""
 

@@ -11,7 +11,7 @@ from parchd.diagnosis.hours import HOUR_US, NAN, known
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.standing import Standing
 from parchd.diagnosis.trends import days, middle, scatter
-from parchd.diagnosis.verdict import Case, Look, median, since
+from parchd.diagnosis.verdict import Case, Look, Over, Verdict, median, since
 
 PSI_KPA, MMHG_KPA = 6.894757, 0.1333224
 """NIST SP 811, table of conversion factors."""
@@ -28,8 +28,11 @@ MOVES = 0.02
 AWAY = 4.0
 """Signals of one board lie within a factor of some three of each other, dry or wet."""
 
-SPAN_DAYS, LEAST_DAYS = 16, 10
+SPAN_DAYS, RECENT_DAYS, KNOWN_SHARE = 16, 5, 0.625
 LEAST_PEER_KPA, LEAST_SWING_KPA = 4.0, 3.0
+LEAST_CORRELATION = 0.8
+SIDED = 0.5
+"""On the logarithmic scale it lies nearer to the factor than to the rest of the zone."""
 EVEN_LOG, FACTOR_LOG, SWING_LOG = 0.15, 0.2, 0.35
 """Scatter of the ratio over the days; distance of levels, and of swings, from a factor: natural logarithms."""
 
@@ -46,13 +49,26 @@ def factor_of(ratio: float, alike: float = ALIKE) -> float | None:
     return best if abs(math.log(ratio / best)) < alike else None
 
 
-def watch(look: Look) -> Iterator[Case]:
+def watch(look: Look) -> Iterator[Verdict]:
     """Compare a tensiometer that was wrong from the first sample with its neighbours; once a day is enough."""
+    kind = holds(look)
+    if kind is not None and look.has(kind):
+        if not _bad_share(look) and _turned(look) is None and _in_proportion(look, RECENT_DAYS) is None:
+            del look.standing.notes["scale.found"]
+            yield Over(kind, (look.hour + 1 - SPAN_H) * HOUR_US)
+        return
     if look.has(FindingKind.BYTE_ORDER, FindingKind.WRONG_UNIT):
         return
-    case = _turned(look) or _beyond(look) or _in_proportion(look)
+    case = _turned(look) or _beyond(look) or _in_proportion(look, SPAN_DAYS)
     if case is not None:
+        look.standing.notes["scale.found"] = case.kind.value
         yield case
+
+
+def holds(look: Look) -> FindingKind | None:
+    """What was found here, from which no signal can come back that was once right."""
+    found = look.standing.notes.get("scale.found")
+    return FindingKind(found) if isinstance(found, str) else None
 
 
 def total_change(values: Sequence[float]) -> float:
@@ -139,40 +155,55 @@ def _beyond(look: Look) -> Case | None:
     return Case(FindingKind.WRONG_UNIT, _begin(look, SPAN_H) * HOUR_US, 0.8, facts)
 
 
-def _in_proportion(look: Look) -> Case | None:
+def _in_proportion(look: Look, span_days: int) -> Case | None:
     """Levels and swings that are those of the neighbours times a factor, day after day."""
-    own, peers = _vacuum_days(look, look.standing), _peer_days(look)
-    pairs = [(x, y) for x, y in zip(own, peers, strict=True) if y > LEAST_PEER_KPA and x > 0.0]
-    if len(pairs) < LEAST_DAYS or len(pairs) < 0.8 * len(known(own)):
+    peers = look.neighbours.level or look.neighbours.zone
+    own, beside = _vacuum_days(look, look.standing, span_days), _median_days(look, peers, span_days)
+    pairs = [(x, y) for x, y in zip(own, beside, strict=True) if y > LEAST_PEER_KPA and x > 0.0]
+    if len(pairs) < KNOWN_SHARE * span_days or len(pairs) < 0.8 * len(known(own)):
         return None
     logs = [math.log(x / y) for x, y in pairs]
     factor = factor_of(math.exp(middle(logs)), FACTOR_LOG)
-    if factor is None or scatter(logs) > EVEN_LOG:
+    if (
+        factor is None
+        or scatter(logs) > EVEN_LOG
+        or not _off_from_others(look, peers, own, math.log(factor), span_days)
+    ):
         return None
     swing, others = total_change([x for x, _ in pairs]), total_change([y for _, y in pairs])
     if others < LEAST_SWING_KPA or not swing or abs(math.log(swing / others / factor)) > SWING_LOG:
         return None
-    if _together([x for x, _ in pairs], [y for _, y in pairs]) < 0.8:
+    if _together([x for x, _ in pairs], [y for _, y in pairs]) < LEAST_CORRELATION:
         return None
     facts = (
         Fact("times what its neighbours read", math.exp(middle(logs))),
         Fact("their changes from day to day, times", swing / others),
         Fact("for", float(len(pairs)), "days"),
     )
-    return Case(FindingKind.WRONG_UNIT, _begin(look, 24 * SPAN_DAYS) * HOUR_US, 0.85, facts)
+    return Case(FindingKind.WRONG_UNIT, _begin(look, 24 * span_days) * HOUR_US, 0.85, facts)
 
 
-def _vacuum_days(look: Look, standing: Standing) -> list[float]:
+def _off_from_others(
+    look: Look, peers: Sequence[Standing], own: Sequence[float], factor_log: float, span_days: int
+) -> bool:
+    """Whether the others of the zone side with the neighbours: one of the two is wrong, and it may be the other."""
+    names = {one.instrument.name for one in peers}
+    others = [one for one in look.neighbours.zone if one.instrument.name not in names]
+    beside = _median_days(look, others or look.neighbours.source, span_days)
+    logs = [math.log(x / y) for x, y in zip(own, beside, strict=True) if x > 0.0 and y > 0.0]
+    return len(logs) >= KNOWN_SHARE * span_days and middle(logs) / factor_log > SIDED
+
+
+def _vacuum_days(look: Look, standing: Standing, span_days: int) -> list[float]:
     """Vacuum at the transducer, day by day: what a factor works on."""
-    first = look.hour + 1 - 24 * SPAN_DAYS
+    first = look.hour + 1 - 24 * span_days
     hours = since(standing.hours.column("mean_kpa", first, look.hour + 1), first, standing.since)
     return [value + standing.instrument.head_kpa for value in days(hours)]
 
 
-def _peer_days(look: Look) -> list[float]:
-    peers = look.neighbours.level or look.neighbours.zone
-    columns = [_vacuum_days(look, one) for one in peers if look.trusts(one)]
-    return [median(values) for values in zip(*columns, strict=True)] if columns else [NAN] * SPAN_DAYS
+def _median_days(look: Look, of: Sequence[Standing], span_days: int) -> list[float]:
+    columns = [_vacuum_days(look, one, span_days) for one in of if look.trusts(one)]
+    return [median(values) for values in zip(*columns, strict=True)] if columns else [NAN] * span_days
 
 
 def _together(own: Sequence[float], peers: Sequence[float]) -> float:

@@ -5,19 +5,22 @@ from typing import NamedTuple
 
 from parchd.contract import JsonValue
 from parchd.diagnosis.findings import Event, Fact
-from parchd.diagnosis.hours import HOUR_US, known
+from parchd.diagnosis.hours import HOUR_US, NAN, known
 from parchd.diagnosis.kinds import EventKind, FindingKind
 from parchd.diagnosis.standing import Standing
+from parchd.diagnosis.trends import middle
 from parchd.diagnosis.verdict import SourceLook
 
 LEAST_KPA = 1.0
-STEEP = 2.0
-"""It falls within an hour by twice of what it ever moved within one in the days before."""
-USUAL_H = 72
+STEEP = 1.2
+"""It falls within an hour by more than it moved within most hours of the days before."""
+SUDDEN = 1.2
+"""Sum of bends in terms of the dip: water comes and goes over several samples and bends less, air comes at once."""
+USUAL_H, USUAL_SHARE = 72, 0.9
 WORK_H, SETTLE_H = 2, 6
 """A round of work takes so long; then most tubes have come back by half."""
 BACK = 0.5
-MOST, LEAST_CHANNELS = 0.6, 2
+MOST, LEAST_CHANNELS = 0.5, 2
 LINGERS, LINGERING = 0.1, 1.0 / 3.0
 """After a drop-out of the wiring the next sample is right again; after a service an hour later some still are not."""
 CHANGED_KPA, CHANGED_SHARE = 3.0, 0.25
@@ -53,7 +56,11 @@ def watch(look: SourceLook) -> Iterator[Event]:
     """Look back at the hours before the last six: was somebody there?"""
     begin = look.hour - SETTLE_H
     told = look.source.notes.get("servicing.told")
-    if look.has(FindingKind.DROP_OUTS) or (isinstance(told, int) and begin - told < QUIET_H):
+    if (
+        look.has(FindingKind.DROP_OUTS)
+        or look.has(FindingKind.NOISY_SUPPLY)
+        or (isinstance(told, int) and begin - told < QUIET_H)
+    ):
         return
     channels = [one for one in look.standings if one.hours.end > look.hour]
     if len(channels) < LEAST_CHANNELS or not _may_begin(channels, begin):
@@ -69,10 +76,14 @@ def watch(look: SourceLook) -> Iterator[Event]:
 
 
 def _may_begin(channels: Sequence[Standing], begin: int) -> bool:
-    """Whether several moved at all in that hour; most hours end here."""
-    ranges = (one.hours.at("high_kpa", begin) - one.hours.at("low_kpa", begin) for one in channels)
-    steps = (one.hours.at("last_kpa", begin - 1) - one.hours.at("low_kpa", begin) for one in channels)
-    return sum(width >= LEAST_KPA or step >= LEAST_KPA for width, step in zip(ranges, steps, strict=True)) >= 2
+    """Whether several fell in these hours, and one of them in the first; most hours end here."""
+    falls = [_fall(one, begin, 1) >= LEAST_KPA for one in channels]
+    return any(falls) and sum(_fall(one, begin, WORK_H) >= LEAST_KPA for one in channels) >= LEAST_CHANNELS
+
+
+def _fall(one: Standing, begin: int, hours: int) -> float:
+    lows = known(one.hours.column("low_kpa", begin, begin + hours))
+    return one.hours.at("last_kpa", begin - 1) - min(lows) if lows else NAN
 
 
 def _touch(one: Standing, begin: int, hour: int) -> Touch | None:
@@ -83,18 +94,28 @@ def _touch(one: Standing, begin: int, hour: int) -> Touch | None:
         return None
     dip = before - min(lows)
     steep = dip >= max(LEAST_KPA, STEEP * _usual_range(one, begin))
-    back = after >= before - BACK * dip
+    highest = max(known(one.hours.column("mean_kpa", begin + 1, hour + 1)), default=after)
+    back = highest >= before - BACK * dip and _bends(one, begin) >= SUDDEN * dip
     lingers = later == later and later < before - LINGERS * dip
     return Touch(one, before, after, dip if steep else 0.0, back, lingers)
 
 
+def _bends(one: Standing, begin: int) -> float:
+    """Sum of the second differences from sample to sample in the hours of work, beyond the usual noise."""
+    usual = middle(known(one.hours.column("rough_kpa", begin - USUAL_H, begin))) if begin else 0.0
+    rough = one.hours.column("rough_kpa", begin, begin + WORK_H + 1)
+    good = one.hours.column("good", begin, begin + WORK_H + 1)
+    return sum(known((kpa - usual) * count for kpa, count in zip(rough, good, strict=True)))
+
+
 def _usual_range(one: Standing, begin: int) -> float:
-    """Most that it moved within an hour in the days before."""
+    """How far it moved within an hour in the days before, but for the wildest hours."""
     lows = one.hours.column("low_kpa", begin - USUAL_H, begin - 1)
     highs = one.hours.column("high_kpa", begin - USUAL_H, begin - 1)
     lasts = one.hours.column("last_kpa", begin - USUAL_H - 1, begin - 2)
     hours = zip(lows, highs, lasts, strict=True)
-    return max(known(max(high, last) - min(low, last) for low, high, last in hours if last == last), default=0.0)
+    widths = sorted(known(max(high, last) - min(low, last) for low, high, last in hours if last == last))
+    return widths[int(USUAL_SHARE * (len(widths) - 1))] if widths else 0.0
 
 
 def _event(look: SourceLook, begin: int, moved: Sequence[Touch], changed: Sequence[Touch]) -> Event:

@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from parchd.contract import Cause
+from parchd.diagnosis import scale
 from parchd.diagnosis.byte_turns import TURNS, is_rail, is_senseless
 from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hours import HOUR_US, known
@@ -20,12 +21,13 @@ from parchd.diagnosis.verdict import Case, Look, Over, Verdict
 
 EVEN = 2.0
 """A signal may double within an hour and still be one of the same unit."""
-TURNED_ALIKE = 0.2
-LEAST_ODD_H, LEAST_ODD_SAMPLES = 2, 3
+SAME = 0.1
+TURNED_ALIKE, NEARER = 0.2, 0.25
+LEAST_ODD_H, TURNED_H, LEAST_ODD_SAMPLES = 2, 3, 3
 BAD_SHARE = 0.25
 ACCEPTED_H, WAITED_H = 2, 96
 """A new level without a sign of anything wrong is believed; so is one whose suspicion came to nothing."""
-BACK_H = 3
+BACK_H = 12
 UP_KPA = 30.0
 """No soil dries by so much within hours, and transducers that shift do so by less."""
 ROUGH_KPA = 0.02
@@ -65,7 +67,7 @@ def watch(look: Look) -> Iterator[Verdict]:
         if not look.standing.hours.at("bad", look.hour):
             look.standing.notes["signal.level"] = ends.middle
         return
-    what = oddness(ends, level)
+    what = oddness(ends, level, doubtful=_is_doubtful(look))
     if what is None:
         yield from _even(look, ends)
     elif what == "":
@@ -74,36 +76,52 @@ def watch(look: Look) -> Iterator[Verdict]:
         yield from _odd(look, ends, what)
 
 
+def _is_doubtful(look: Look) -> bool:
+    if look.standing.hours.at("bad", look.hour) or look.has(FindingKind.BYTE_ORDER):
+        return True
+    return look.standing.notes.get("signal.what") == BYTES
+
+
 def ends_at(look: Look, hour: int) -> Ends | None:
     """Raw samples of an hour; ``None``: there were none."""
     low, high = look.standing.hours.at("raw_low", hour), look.standing.hours.at("raw_high", hour)
     return Ends(low, high) if low == low else None
 
 
-def oddness(ends: Ends, level: float) -> float | str | None:
+def oddness(ends: Ends, level: float, *, doubtful: bool = False) -> float | str | None:
     """Say what would make an hour even with the level.
 
+    Args:
+        doubtful: there is another sign that the bytes are wrong: half as far from the level is near no more.
+
     Returns:
-        ``None``: it is; `BYTES`; a factor; an empty word: nothing would.
+        ``None``: it is even; `BYTES`; a factor; an empty word: nothing would.
     """
     if is_senseless(ends.low) or is_senseless(ends.high):
         return BYTES
-    if level and all(1.0 / EVEN < end / level < EVEN for end in ends):
+    if not level:
+        return "" if ends != (0.0, 0.0) else None
+    off = _off(ends, level)
+    doubled = not all(1.0 / EVEN < end / level < EVEN for end in ends)
+    if off > SAME * abs(level) and (doubtful or doubled):
+        right = put_right(ends, level)
+        if right is not None and _off(right, level) < NEARER * off:
+            return BYTES
+    if not doubled:
         return None
-    if put_right(ends, level) is not None:
-        return BYTES
-    factors = {factor_of(end / level) for end in ends} if level else {None}
+    factors = {factor_of(end / level) for end in ends}
     return factors.pop() or "" if len(factors) == 1 else ""
+
+
+def _off(ends: Ends, level: float) -> float:
+    return max(abs(ends.low - level), abs(ends.high - level))
 
 
 def put_right(ends: Ends, level: float) -> Ends | None:
     """Turn the bytes of both ends so that they lie next to the level; ``None``: they never do."""
     near = TURNED_ALIKE * abs(level)
-    for turn in TURNS.values():
-        low, high = turn(ends.low), turn(ends.high)
-        if abs(low - level) <= near and abs(high - level) <= near:
-            return Ends(low, high)
-    return None
+    turned = (Ends(turn(ends.low), turn(ends.high)) for turn in TURNS.values())
+    return min((one for one in turned if _off(one, level) <= near), key=lambda one: _off(one, level), default=None)
 
 
 def is_strange(look: Look) -> bool:
@@ -128,7 +146,7 @@ def _even(look: Look, ends: Ends) -> Iterator[Verdict]:
     notes = look.standing.notes
     notes["signal.level"] = ends.middle
     open_ = [kind for kind in (FindingKind.BYTE_ORDER, FindingKind.WRONG_UNIT) if look.has(kind)]
-    if not open_:
+    if not open_ or scale.holds(look):
         for word in ("what", "since", "odd", "unclear"):
             notes.pop(f"signal.{word}", None)
         return
@@ -196,7 +214,7 @@ def _bytes_case(look: Look, since: int, odd: int) -> Case | None:
     senseless = sum(is_senseless(low) or is_senseless(high) for low, high in zip(lows, highs, strict=True))
     if odd < LEAST_ODD_H or good + bad < LEAST_ODD_SAMPLES:
         return None
-    if senseless < LEAST_ODD_H and bad < BAD_SHARE * (good + bad):
+    if senseless < LEAST_ODD_H and (odd < TURNED_H or bad < BAD_SHARE * (good + bad)):
         return None
     facts = (
         Fact("samples that cannot be", int(bad)),

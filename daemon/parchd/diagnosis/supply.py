@@ -1,101 +1,132 @@
-"""What channels of one source have in common: a noisy supply, and wiring that drops out."""
+"""Noise that channels of one source have in common: their supply or ground."""
 
 from collections.abc import Iterator, Sequence
-from typing import NamedTuple
+from itertools import pairwise
 
-from parchd.clock import US_PER_S
 from parchd.diagnosis.findings import Fact
-from parchd.diagnosis.hours import HOUR_US, known
+from parchd.diagnosis.hours import HOUR_US, NAN, known
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.standing import Standing
 from parchd.diagnosis.trends import middle
 from parchd.diagnosis.verdict import Case, Over, SourceLook, Verdict
 
 LEAST_CHANNELS, MOST = 2, 0.5
-NOISY_TIMES, NOISY_KPA = 3.0, 0.4
+NOISY_TIMES, NOISY_KPA = 3.0, 1.0
 """Noise of a wetting or of a steep daily ripple comes up to twice that of the week before."""
 QUIET_TIMES = 2.0
 USUAL_H, USUAL_LEAST_H, USUAL_EVERY_H = 168, 24, 24
-NOISY_H, NOISY_SAMPLES = 3, 6
-"""A wetting spoils the noise of an hour or two."""
-
-WEEK_US = 7 * 24 * HOUR_US
-APART_US = 2 * HOUR_US
-"""A service is one episode of an hour or two."""
-MOMENTS = 3
-TOGETHER = 1.0 / 3.0
-"""Averages hide small dips of channels that read little."""
-DIP_KPA = 1.0
-ONE_SIDED, ENOUGH_DIPS = 0.85, 8
-GONE_H = 72
-
-
-class Moment(NamedTuple):
-    """Several channels dipped at once.
-
-    Args:
-        time_us: when.
-        channels: how many.
-        kpa: size of the largest; 0: all gave no tension at all.
-    """
-
-    time_us: int
-    channels: int
-    kpa: float
+NOISY_H, NOISY_SAMPLES = 4, 9
+"""A wetting spoils the noise of an hour or two, or of three samples."""
+TURNS = 0.4
+"""Noise turns up and down at two of three samples; soil seldom does."""
+LOST_SHARE = 0.05
+"""Noise takes no samples away; drop-outs do."""
+ENVELOPE_TIMES, ENVELOPE_KPA = 4.0, 0.05
+"""Under drop-outs the samples in between are right: the hours' ends on one side go on smoothly."""
 
 
 def watch(look: SourceLook) -> Iterator[Verdict]:
-    """Look for drop-outs and noise that channels of a source share."""
+    """Look for noise that begins on several channels together."""
     channels = [one for one in look.standings if one.hours.end > look.hour]
     if len(channels) < LEAST_CHANNELS:
         return
-    yield from _drop_outs(look, channels)
-    yield from _noise(look, channels)
-
-
-def _noise(look: SourceLook, channels: Sequence[Standing]) -> Iterator[Verdict]:
     _learn(look, channels)
-    notes = look.source.notes
-    noisy = [one for one in channels if _ratio(look, one) >= NOISY_TIMES]
-    known_ = [one for one in channels if _ratio(look, one) == _ratio(look, one)]
-    shared = len(noisy) >= LEAST_CHANNELS and len(noisy) >= MOST * len(known_)
+    ratios = {one.instrument.name: _ratio(look, one) for one in channels}
+    judged = known(ratios.values())
     if look.has(FindingKind.NOISY_SUPPLY):
-        quiet = sum(_ratio(look, one) < QUIET_TIMES for one in known_) > MOST * len(known_)
-        count = _count(look, "supply.quiet", quiet)
-        if count >= _hours(channels):
-            yield Over(FindingKind.NOISY_SUPPLY, (look.hour - count + 1) * HOUR_US)
+        yield from _ending(look, channels, judged)
         return
+    noisy = [one for one in channels if ratios[one.instrument.name] >= NOISY_TIMES]
+    shared = len(noisy) >= LEAST_CHANNELS and len(noisy) >= MOST * len(judged)
     count = _count(look, "supply.noisy", shared, forgives=1)
-    if shared and count >= _hours(channels) and not _is_dipping(look, channels):
-        begin = notes.get("supply.noisy-since")
-        start = begin if isinstance(begin, int) else look.hour
-        facts = (
-            Fact("channels with noise", len(noisy)),
-            Fact("channels of the source", len(known_)),
-            Fact("times their usual noise", middle([_ratio(look, one) for one in noisy])),
-            Fact("mean change from sample to sample", middle(_rough(look, noisy)), "kPa"),
-            Fact("for", float(look.hour + 1 - start), "h"),
-        )
-        names = tuple(one.instrument.name for one in noisy)
-        yield Case(FindingKind.NOISY_SUPPLY, start * HOUR_US, 0.93, facts, names)
+    if not shared or count < hours_for(channels) or look.has(FindingKind.DROP_OUTS):
+        return
+    start = _since(look)
+    if _turns(look, noisy, start) < TURNS or drops(look, noisy, look.hour + 1 - start):
+        return
+    facts = (
+        Fact("channels with noise", len(noisy)),
+        Fact("channels of the source", len(judged)),
+        Fact("times their usual noise", middle([ratios[one.instrument.name] for one in noisy])),
+        Fact("mean bend from sample to sample", middle([one.hours.at("rough_kpa", look.hour) for one in noisy]), "kPa"),
+        Fact("for", float(look.hour + 1 - start), "h"),
+    )
+    yield Case(FindingKind.NOISY_SUPPLY, start * HOUR_US, 0.93, facts, tuple(one.instrument.name for one in noisy))
 
 
-def _hours(channels: Sequence[Standing]) -> int:
+def is_uneasy(look: SourceLook) -> bool:
+    """Whether noise is, or may just be beginning."""
+    return look.has(FindingKind.NOISY_SUPPLY) or bool(look.source.notes.get("supply.noisy"))
+
+
+def quiet_since(look: SourceLook) -> int:
+    """The hour in which the last noise was over; 0: there was none."""
+    ended = look.source.notes.get("supply.ended", 0)
+    return ended if isinstance(ended, int) else 0
+
+
+def drops(look: SourceLook, channels: Sequence[Standing], hours: int) -> bool:
+    """Whether samples drop out in the last hours: some are lost, or all that stand out do so to one side."""
+    first = look.hour + 1 - max(hours, NOISY_H)
+    lost = sum(_lost_share(one, first, look.hour + 1) > LOST_SHARE for one in channels)
+    even = sum(_is_one_sided(one, first, look.hour + 1) for one in channels)
+    return max(lost, even) >= MOST * len(channels)
+
+
+def hours_for(channels: Sequence[Standing]) -> int:
     """Hours that noise must last: so many samples at least."""
     slowest_s = max(one.instrument.interval_s for one in channels)
     return max(NOISY_H, round(NOISY_SAMPLES * slowest_s / 3600.0))
 
 
-def _rough(look: SourceLook, channels: Sequence[Standing]) -> list[float]:
-    return [one.hours.at("rough_kpa", look.hour) for one in channels]
+def _ending(look: SourceLook, channels: Sequence[Standing], judged: Sequence[float]) -> Iterator[Verdict]:
+    quiet = sum(ratio < QUIET_TIMES for ratio in judged) > MOST * len(judged)
+    count = _count(look, "supply.quiet", quiet)
+    if count >= hours_for(channels):
+        look.source.notes["supply.ended"] = look.hour - count + 1
+        yield Over(FindingKind.NOISY_SUPPLY, (look.hour - count + 1) * HOUR_US)
+
+
+def _since(look: SourceLook) -> int:
+    begin = look.source.notes.get("supply.noisy-since")
+    return begin if isinstance(begin, int) else look.hour
+
+
+def _turns(look: SourceLook, channels: Sequence[Standing], start: int) -> float:
+    """How often the last samples of the hours turn, as a share of the hours."""
+    turned = total = 0
+    for one in channels:
+        values = known(one.hours.column("last_kpa", start - 2, look.hour + 1))
+        bends = [(b - a) * (c - b) < 0.0 for a, b, c in zip(values, values[1:], values[2:], strict=False)]
+        turned, total = turned + sum(bends), total + len(bends)
+    return turned / total if total else 0.0
+
+
+def _lost_share(one: Standing, first: int, end: int) -> float:
+    bad, good = sum(known(one.hours.column("bad", first, end))), sum(known(one.hours.column("good", first, end)))
+    return bad / (bad + good) if bad else 0.0
+
+
+def _is_one_sided(one: Standing, first: int, end: int) -> bool:
+    """Whether the highest, or the lowest, of the hours go on smoothly while the other ends leap about."""
+    if one.instrument.interval_s > HOUR_US / 2e6:
+        return False
+    up, down = (_wandering(one.hours.column(name, first, end)) for name in ("high_kpa", "low_kpa"))
+    return max(up, down) > ENVELOPE_TIMES * max(min(up, down), ENVELOPE_KPA)
+
+
+def _wandering(values: Sequence[float]) -> float:
+    """Median step from hour to hour."""
+    steps = known(abs(after - before) for before, after in pairwise(values))
+    return middle(steps) if steps else 0.0
 
 
 def _ratio(look: SourceLook, one: Standing) -> float:
-    """Noise of this hour in terms of the usual one; 1 where it is too small to matter; NaN: not known."""
+    """Noise of this hour in terms of the usual one; at most 1 where it is too small to matter; NaN: not known."""
     rough, usual = one.hours.at("rough_kpa", look.hour), look.source.notes.get(_usual(one))
     if not isinstance(usual, float) or rough != rough:
-        return float("nan")
-    return rough / usual if rough > usual + NOISY_KPA and usual > 0.0 else min(1.0, rough / usual if usual else 1.0)
+        return NAN
+    return rough / usual if rough > usual + NOISY_KPA else min(1.0, rough / usual)
 
 
 def _usual(one: Standing) -> str:
@@ -107,7 +138,7 @@ def _learn(look: SourceLook, channels: Sequence[Standing]) -> None:
     notes = look.source.notes
     last = notes.get("supply.learnt")
     due = not isinstance(last, int) or look.hour - last >= USUAL_EVERY_H
-    if not due or look.has(FindingKind.NOISY_SUPPLY) or notes.get("supply.noisy"):
+    if not due or is_uneasy(look) or look.has(FindingKind.DROP_OUTS):
         return
     for one in channels:
         rough = known(one.hours.column("rough_kpa", look.hour - USUAL_H + 1, look.hour + 1))
@@ -133,81 +164,3 @@ def _count(look: SourceLook, word: str, holds: bool, forgives: int = 0) -> int:
     for gone in (word, f"{word}-since", f"{word}-failed"):
         notes.pop(gone, None)
     return 0
-
-
-def _drop_outs(look: SourceLook, channels: Sequence[Standing]) -> Iterator[Verdict]:
-    newest_us = max((one.dips[-1].time_us for one in channels if one.dips), default=0)
-    if look.has(FindingKind.DROP_OUTS):
-        found = moments(look, channels)
-        last_us = found[-1].time_us if found else 0
-        if look.now_us - last_us > GONE_H * HOUR_US:
-            yield Over(FindingKind.DROP_OUTS, max(last_us, look.now_us - GONE_H * HOUR_US))
-        return
-    if newest_us < look.now_us - 2 * HOUR_US:
-        return
-    found = moments(look, channels)
-    episodes = _apart(found)
-    if episodes < MOMENTS or (_is_noisy(look, channels) and not _is_dipping(look, channels)):
-        return
-    facts = (
-        Fact("moments", len(found)),
-        Fact("first", found[0].time_us, "time"),
-        Fact("last", found[-1].time_us, "time"),
-        Fact("channels at once", max(moment.channels for moment in found)),
-        Fact("channels of the source", len(channels)),
-        Fact("largest dip", max((moment.kpa for moment in found), key=abs), "kPa"),
-    )
-    names = tuple(one.instrument.name for one in channels)
-    yield Case(FindingKind.DROP_OUTS, found[0].time_us, 0.9, facts, names)
-
-
-def moments(look: SourceLook, channels: Sequence[Standing]) -> list[Moment]:
-    """Times of the last week at which several channels dipped together, one of them by 1 kPa at least."""
-    begin_us = look.now_us - WEEK_US
-    dips = sorted(
-        (dip.time_us, number, dip.kpa)
-        for number, one in enumerate(channels)
-        for dip in one.dips
-        if dip.time_us >= begin_us
-    )
-    within_us = round(1.05 * max(one.instrument.interval_s for one in channels) * US_PER_S)
-    need = max(LEAST_CHANNELS, -int(-TOGETHER * len(channels) // 1))
-    found, at = [], 0
-    while at < len(dips):
-        end = at
-        while end < len(dips) and dips[end][0] - dips[at][0] < within_us:
-            end += 1
-        part = dips[at:end]
-        sizes = [kpa for _, _, kpa in part]
-        large = 0.0 in sizes or max(map(abs, sizes)) >= DIP_KPA
-        if large and len({number for _, number, _ in part}) >= need:
-            found.append(Moment(part[0][0], len({number for _, number, _ in part}), max(sizes, key=abs)))
-            at = end
-        else:
-            at += 1
-    return found
-
-
-def _apart(found: Sequence[Moment]) -> int:
-    """Count moments that lie hours apart: those of one service do not."""
-    count, last_us = 0, -APART_US
-    for moment in found:
-        if moment.time_us - last_us >= APART_US:
-            count, last_us = count + 1, moment.time_us
-    return count
-
-
-def _is_noisy(look: SourceLook, channels: Sequence[Standing]) -> bool:
-    ratios = [_ratio(look, one) for one in channels]
-    return sum(ratio >= NOISY_TIMES for ratio in ratios) >= max(LEAST_CHANNELS, MOST * len(ratios))
-
-
-def _is_dipping(look: SourceLook, channels: Sequence[Standing]) -> bool:
-    """Whether samples stand out to one side only: noise goes to both."""
-    most = total = 0
-    for one in channels:
-        sizes = [dip.kpa for dip in one.dips if dip.time_us >= look.now_us - WEEK_US]
-        up, down = sum(kpa > 0.0 for kpa in sizes), sum(kpa < 0.0 for kpa in sizes)
-        most += max(up, down) + len(sizes) - up - down
-        total += len(sizes)
-    return total >= ENOUGH_DIPS * len(channels) / 2 and most >= ONE_SIDED * total

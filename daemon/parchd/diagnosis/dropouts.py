@@ -1,0 +1,141 @@
+"""Wiring that drops out: channels of one source dip together and come back, again and again."""
+
+from collections.abc import Iterator, Sequence
+from typing import NamedTuple
+
+from parchd.clock import US_PER_S
+from parchd.diagnosis import supply
+from parchd.diagnosis.findings import Fact, FindingKey
+from parchd.diagnosis.hours import HOUR_US
+from parchd.diagnosis.kinds import FindingKind
+from parchd.diagnosis.standing import Standing
+from parchd.diagnosis.verdict import Case, Over, SourceLook, Verdict
+
+LEAST_CHANNELS = 2
+WEEK_US = 7 * 24 * HOUR_US
+APART_US = 2 * HOUR_US
+"""A service is one episode of an hour or two."""
+MOMENTS = 3
+TOGETHER = 1.0 / 3.0
+"""Averages hide small dips of channels that read little."""
+DIP_KPA = 1.0
+ONE_SIDED = 0.85
+GONE_H = 72
+
+
+_OWN = (
+    FindingKind.OPEN_CIRCUIT, FindingKind.SHORT_CIRCUIT, FindingKind.SATURATED, FindingKind.BYTE_ORDER,
+    FindingKind.WRONG_UNIT,
+)  # fmt: skip
+
+
+class Moment(NamedTuple):
+    """Several channels dipped at once.
+
+    Args:
+        time_us: when.
+        sizes: by number of the channel: kPa above (positive) or below; 0: it gave no tension at all.
+    """
+
+    time_us: int
+    sizes: dict[int, float]
+
+
+def watch(look: SourceLook) -> Iterator[Verdict]:
+    """Look for moments at which channels of a source dip together."""
+    channels = [one for one in look.standings if one.hours.end > look.hour and not _has_its_own(look, one)]
+    newest_us = max((one.dips[-1].time_us for one in channels if one.dips), default=0)
+    if look.has(FindingKind.DROP_OUTS):
+        yield from _ending(look, channels)
+    elif len(channels) >= LEAST_CHANNELS and newest_us >= look.now_us - 2 * HOUR_US:
+        found = moments(look, channels)
+        if not found or found[-1].time_us < look.now_us - 2 * HOUR_US:
+            return
+        if _apart(found) >= MOMENTS and _to_one_side(found) and _is_no_noise(look, channels):
+            yield _case(found, channels)
+
+
+def _ending(look: SourceLook, channels: Sequence[Standing]) -> Iterator[Verdict]:
+    found = moments(look, channels)
+    gone_us = look.now_us - GONE_H * HOUR_US
+    if not found or found[-1].time_us < gone_us:
+        look.source.notes["dropouts.ended"] = look.hour - GONE_H
+        yield Over(FindingKind.DROP_OUTS, found[-1].time_us + HOUR_US if found else gone_us)
+
+
+def _is_no_noise(look: SourceLook, channels: Sequence[Standing]) -> bool:
+    return not supply.is_uneasy(look) or supply.drops(look, channels, 2 * supply.NOISY_H)
+
+
+def moments(look: SourceLook, channels: Sequence[Standing]) -> list[Moment]:
+    """Times of the last week at which several channels dipped together, one of them by 1 kPa at least."""
+    ended = look.source.notes.get("dropouts.ended", 0)
+    since = max(supply.quiet_since(look), ended if isinstance(ended, int) else 0)
+    begin_us = max(look.now_us - WEEK_US, since * HOUR_US)
+    dips = sorted(
+        (dip.time_us, number, dip.kpa)
+        for number, one in enumerate(channels)
+        for dip in one.dips
+        if dip.time_us >= begin_us
+    )
+    within_us = round(1.05 * max((one.instrument.interval_s for one in channels), default=0.0) * US_PER_S)
+    need = max(LEAST_CHANNELS, -int(-TOGETHER * len(channels) // 1))
+    found, at = [], 0
+    while at < len(dips):
+        part = {
+            number: kpa for time_us, number, kpa in dips[at : at + 2 * need + 8] if time_us - dips[at][0] < within_us
+        }
+        if len(part) >= need and _is_large(list(part.values())):
+            found.append(Moment(dips[at][0], part))
+            until_us = dips[at][0] + within_us
+            while at < len(dips) and dips[at][0] < until_us:
+                at += 1
+        else:
+            at += 1
+    return found
+
+
+def _is_large(sizes: Sequence[float]) -> bool:
+    """One dip of 1 kPa beside smaller ones, or two channels that lost a sample."""
+    lost = sum(kpa == 0.0 for kpa in sizes)
+    large = sum(abs(kpa) >= DIP_KPA for kpa in sizes)
+    return large >= 1 if not lost else lost + large >= LEAST_CHANNELS
+
+
+def _has_its_own(look: SourceLook, one: Standing) -> bool:
+    """Whether a fault of its own spoils single samples."""
+    return any(FindingKey(kind, one.instrument.subject) in look.state.findings for kind in _OWN)
+
+
+def _apart(found: Sequence[Moment]) -> int:
+    """Count moments that lie hours apart: those of one service do not."""
+    count, last_us = 0, -APART_US
+    for moment in found:
+        if moment.time_us - last_us >= APART_US:
+            count, last_us = count + 1, moment.time_us
+    return count
+
+
+def _to_one_side(found: Sequence[Moment]) -> bool:
+    """Whether each channel always dips to the same side: noise goes to both."""
+    most = total = 0
+    for number in {number for moment in found for number in moment.sizes}:
+        sizes = [moment.sizes[number] for moment in found if number in moment.sizes]
+        up, down = sum(kpa > 0.0 for kpa in sizes), sum(kpa < 0.0 for kpa in sizes)
+        most += max(up, down) + len(sizes) - up - down
+        total += len(sizes)
+    return most >= ONE_SIDED * total
+
+
+def _case(found: Sequence[Moment], channels: Sequence[Standing]) -> Case:
+    largest = max((kpa for moment in found for kpa in moment.sizes.values()), key=abs)
+    facts = (
+        Fact("moments", len(found)),
+        Fact("first", found[0].time_us, "time"),
+        Fact("last", found[-1].time_us, "time"),
+        Fact("channels at once", max(len(moment.sizes) for moment in found)),
+        Fact("channels of the source", len(channels)),
+        Fact("largest dip", largest, "kPa") if largest else Fact("samples", "lost altogether"),
+    )
+    names = tuple(one.instrument.name for one in channels)
+    return Case(FindingKind.DROP_OUTS, found[0].time_us, 0.9, facts, names)
