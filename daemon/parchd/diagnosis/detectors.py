@@ -2,7 +2,21 @@
 
 from typing import NamedTuple
 
-from parchd.diagnosis import dropouts, electrics, frost, saturation, scale, servicing, signal, supply, vent, water
+from parchd.diagnosis import (
+    dropouts,
+    electrics,
+    frost,
+    saturation,
+    scale,
+    servicing,
+    shift,
+    signal,
+    stuck,
+    supply,
+    swap,
+    vent,
+    water,
+)
 from parchd.diagnosis.verdict import Detector, SourceDetector
 
 
@@ -26,6 +40,10 @@ WATCHES: tuple[Watch, ...] = (
     Watch(electrics.watch),
     Watch(frost.watch),
     Watch(water.watch),
+    Watch(stuck.watch),
+    Watch(swap.watch),
+    Watch(swap.watch_order, every_h=12),
+    Watch(shift.watch),
     Watch(vent.watch, every_h=48),
     Watch(saturation.watch),
 )

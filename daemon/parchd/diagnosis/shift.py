@@ -1,16 +1,18 @@
 """A level that shifted: all readings moved by one step, at once, and go on from there as before."""
 
 from collections.abc import Iterator
+from itertools import pairwise
 
 from parchd.diagnosis.falls import witnesses
 from parchd.diagnosis.findings import Fact
+from parchd.diagnosis.hands import someone_was_there
 from parchd.diagnosis.hours import HOUR_US, NAN, known
 from parchd.diagnosis.kinds import FindingKind
-from parchd.diagnosis.standing import Fall, Standing
+from parchd.diagnosis.shift_back import FROM, SIZE, is_back
+from parchd.diagnosis.standing import Standing
+from parchd.diagnosis.sunk import sunk
 from parchd.diagnosis.trends import middle, scatter
 from parchd.diagnosis.verdict import Case, Look, Over
-
-SIZE, FROM = "shift.size_kpa", "shift.from_kpa"
 
 LEAST_KPA = 3.0
 """Calibration errors and the sun stay below it."""
@@ -18,40 +20,45 @@ DELAYS_H = (12, 23)
 """So long after a step it is judged: early where all is plain, after nearly a day once more."""
 SHARP_SHARE = 0.7
 """Of the step within one hour: water takes longer, and bends."""
-KEPT_SHARE, KEPT_HOURS = 0.25, 0.8
-"""How far later hours may leave the new level, as a share of the step, and how many hours must keep to it."""
-SETTLE_SHARE = 0.3
+STANDS_OUT = 2.5
+"""How many times the largest change of the hours around: dry soil may dry by several kilopascals an hour."""
+COMMON_SHARE = 0.35
+"""A neighbour that moved by more than this share of it at the same time was moved by the same thing."""
+KEPT_UP, KEPT_DOWN = 0.25, 0.12
+"""How far later hours may leave the new level, as a share of the step: water falls, so a fall must be plainer."""
+KEPT_HOURS = 0.8
+KNOWN_SHARE = 0.5
+COURSE_H, MOST_GAIN = 6, 3.0
+STILL_H = 6.0
 MEMORY_H = 30
 """A rise back to a level of the last day is the end of a wetting, or of a hand on the tube."""
-DIP_KPA = 0.8
-STILL_H = 6.0
-BEFORE_H, BEFORE_H_PER_M, AFTER_H = 8, 100, 6
-"""Water at a neighbour so long before or after may have come here too; the deeper, the later."""
-STRICT_SHARE = 0.1
-
-SUNK_H, SUNK_UNTIL_H = 18, 48
-SUNK_KPA, SUNK_SHARE = 4.0, 0.33
-SUNK_STEEP = 0.15
-SAME_DEPTH_M = 0.12
-HOLDS_KPA = 3.0
-
-BACK_LEAST, BACK_MOST, BACK_KPA = 0.65, 1.35, 1.0
+FALLEN_H, FALLEN_SHARE = 96, 0.8
+"""So is one that leads, nearly, back to where it was some days ago."""
+SERVED_H, OPENED_H = 12, 3
+BEFORE_H, WET_BEFORE_H, BEFORE_H_PER_M, AFTER_H = 8, 24, 100, 8
+"""Water at a neighbour so long before or after may have come here too; longer where it leads to what wet soil reads,
+and the deeper, the later."""
+FELT_SHARE = 0.1
+FREE_KPA, WET_KPA = -1.5, 8.0
+"""Water does not lead below the one without standing above the cup, and leads below the other as a rule."""
+WET_WITNESSES = 2
+DRY_END = 0.8
+"""A fall from above this share of the usable limit is air that came in."""
 
 
 def watch(look: Look) -> Iterator[Case | Over]:
     """Look for a step half a day ago, and for the step back of one that is known."""
     if look.has(FindingKind.LEVEL_SHIFT):
-        if _is_back(look):
+        if is_back(look):
             yield Over(FindingKind.LEVEL_SHIFT, look.now_us)
         return
     for delay_h in DELAYS_H:
-        jump_kpa = _jump(look.standing, look.hour - delay_h)
-        if abs(jump_kpa) >= LEAST_KPA * SHARP_SHARE:
+        if abs(_jump(look.standing, look.hour - delay_h)) >= LEAST_KPA * SHARP_SHARE:
             case = _judge(look, look.hour - delay_h)
             if case is not None:
                 yield case
                 return
-    case = _sunk(look)
+    case = sunk(look)
     if case is not None:
         yield case
 
@@ -65,23 +72,44 @@ def _judge(look: Look, hour: int) -> Case | None:
     """Judge a step by what came before and after it."""
     if hour - 26 < look.standing.since or look.standing.hours.at("still_s", hour - 1) > STILL_H * 3600.0:
         return None
-    before = look.past("mean_kpa", 48, until=hour - 2)
-    after = look.past("mean_kpa", look.hour - hour, until=look.hour)
-    drift_kpa, noise_kpa = _usual(before)
-    offsets = _offsets(before, after, drift_kpa)
-    if len(offsets) < 0.7 * len(after) or drift_kpa != drift_kpa:
+    size_kpa = _size(look, hour)
+    if size_kpa != size_kpa or _is_common(look, hour, size_kpa) or someone_was_there(look, hour, SERVED_H, OPENED_H):
         return None
-    size_kpa = middle(offsets)
-    if abs(size_kpa) < LEAST_KPA + 2.0 * noise_kpa or not _sharp(look, hour, size_kpa):
-        return None
-    kept = [abs(one - size_kpa) <= KEPT_SHARE * abs(size_kpa) + noise_kpa for one in offsets]
-    third = len(offsets) // 3
-    bend_kpa = abs(middle(offsets[-third:]) - middle(offsets[:third]))
-    if sum(kept) < KEPT_HOURS * len(kept) or bend_kpa > SETTLE_SHARE * abs(size_kpa) + noise_kpa:
-        return None
-    if _handled(look, hour) or (_rises_back(look, hour) if size_kpa > 0.0 else _wetted(look, hour, size_kpa, offsets)):
+    if _rises_back(look, hour) if size_kpa > 0.0 else _may_be_water(look, hour, size_kpa):
         return None
     return _case(look, hour, size_kpa)
+
+
+def _size(look: Look, hour: int) -> float:
+    """Size of a sharp step to a level that is kept; NaN: it is none.
+
+    What the hours after it would have been is told by the day before, or by a neighbour's course.
+    """
+    before = look.past("mean_kpa", 48, until=hour - 2)
+    after = look.past("mean_kpa", look.hour - hour)
+    drift_kpa, noise_kpa = _usual(before)
+    for offsets, noise in ((_offsets(before, after, drift_kpa), noise_kpa), (_beside(look, hour, before, after), 0.5)):
+        if len(offsets) < KNOWN_SHARE * min(len(after), 20):
+            continue
+        size_kpa = middle(offsets)
+        kept_kpa = (KEPT_UP if size_kpa > 0.0 else KEPT_DOWN) * abs(size_kpa) + noise
+        stands_out = abs(size_kpa) >= LEAST_KPA + 2.0 * noise and _sharp(look, hour, size_kpa)
+        if stands_out and _keeps(offsets, size_kpa, kept_kpa):
+            return size_kpa
+    return NAN
+
+
+def _beside(look: Look, hour: int, before: list[float], after: list[float]) -> list[float]:
+    """How far each hour after the step lies from where the course of a neighbour would have led."""
+    near = [n for n in (*look.neighbours.level, *look.neighbours.station) if look.trusts(n)]
+    if not near:
+        return []
+    theirs = near[0].hours.column("mean_kpa", hour - 2 - COURSE_H, look.hour + 1)
+    moved, own = theirs[COURSE_H] - theirs[0], before[-1] - before[-1 - COURSE_H]
+    gain = own / moved if abs(moved) >= 0.5 and own / moved > 0.0 else 1.0
+    gain = min(max(gain, 1.0 / MOST_GAIN), MOST_GAIN)
+    later = theirs[COURSE_H + 3 :]
+    return known(value - before[-1] - gain * (n - theirs[COURSE_H]) for value, n in zip(after, later, strict=True))
 
 
 def _usual(before: list[float]) -> tuple[float, float]:
@@ -98,129 +126,83 @@ def _offsets(before: list[float], after: list[float], drift_kpa: float) -> list[
     ``before`` ends two hours before the step, ``after`` begins in the hour after it.
     """
     day = before[-24:]
-    return known(value - day[number + 3] - drift_kpa for number, value in enumerate(after) if number + 3 < 24)
+    return known(value - day[number + 2] - drift_kpa for number, value in enumerate(after) if number + 2 < 24)
+
+
+def _keeps(offsets: list[float], size_kpa: float, allowed_kpa: float) -> bool:
+    """Whether nearly all hours keep to the new level, and the last ones as well as the first."""
+    third = len(offsets) // 3
+    bend_kpa = abs(middle(offsets[-third:]) - middle(offsets[:third]))
+    kept = sum(abs(one - size_kpa) <= allowed_kpa for one in offsets)
+    return kept >= KEPT_HOURS * len(offsets) and bend_kpa <= 1.2 * allowed_kpa
 
 
 def _sharp(look: Look, hour: int, size_kpa: float) -> bool:
-    """Whether nearly all of it came within an hour, wherever the hour begins."""
-    last = look.past("last_kpa", 4, until=hour + 1)
-    steps = known((last[2] - last[1], last[2] - last[0], last[3] - last[1]))
-    return any(SHARP_SHARE <= step / size_kpa <= 2.0 - SHARP_SHARE for step in steps)
+    """Whether nearly all of it came within an hour, wherever the hour begins, and stands out from the hours around."""
+    last = look.past("last_kpa", 8, until=hour + 3)
+    changes = [late - early for early, late in pairwise(last)]
+    steps = known((changes[3], changes[3] + changes[2], changes[3] + changes[4]))
+    around = max((abs(change) for change in known((*changes[:2], *changes[5:]))), default=0.0)
+    fits = any(SHARP_SHARE <= step / size_kpa <= 2.0 - SHARP_SHARE for step in steps)
+    return fits and abs(size_kpa) >= STANDS_OUT * around
 
 
-def _handled(look: Look, hour: int) -> bool:
-    """Whether others of the source dipped then: somebody was there."""
-    dipped = [n for n in look.neighbours.source if _dipped(n, hour)]
-    return len(dipped) >= 2 and len(dipped) >= len(look.neighbours.source) / 3
+def _is_common(look: Look, hour: int, size_kpa: float) -> bool:
+    """Whether others moved at the same time: with it (a supply, the sun, water), or against it (exchanged wires)."""
+    near = [n for n in (*look.neighbours.level, *look.neighbours.station) if look.trusts(n)]
+    if any(_moved(n, hour) / size_kpa > COMMON_SHARE for n in near):
+        return True
+    return any(_moved(n, hour) / size_kpa < -COMMON_SHARE for n in look.neighbours.station)
 
 
-def _dipped(standing: Standing, hour: int) -> bool:
-    low = standing.hours.column("low_kpa", hour - 2, hour + 3)
-    last = standing.hours.column("last_kpa", hour - 4, hour + 8)
-    around = known([*last[:2], *last[-3:]])
-    return bool(around) and min(known(low), default=NAN) < min(around) - DIP_KPA
+def _moved(standing: Standing, hour: int) -> float:
+    last = standing.hours.column("last_kpa", hour - 2, hour + 2)
+    moves = known((last[2] - last[1], last[2] - last[0], last[3] - last[1]))
+    return max(moves, key=abs, default=0.0)
 
 
 def _rises_back(look: Look, hour: int) -> bool:
-    """Whether it only rose to where it had been the day before."""
-    before = known(look.past("high_kpa", MEMORY_H, until=hour - 1))
-    after = known(look.past("mean_kpa", look.hour - hour))
-    return not before or middle(after) < max(before) + 0.6 * LEAST_KPA
-
-
-def _wetted(look: Look, hour: int, size_kpa: float, offsets: list[float]) -> bool:
-    """Whether water may have done it."""
-    seen = witnesses(look)
-    if any(_was_wetted(n, look, hour, size_kpa) for n in seen):
+    """Whether it only rose to where it had been the day before, or came back to where it was before it fell."""
+    before = look.past("high_kpa", FALLEN_H, until=hour - 1)
+    lately = known(before[-MEMORY_H:])
+    now_kpa = middle(known(look.past("mean_kpa", look.hour - hour)))
+    if not lately or now_kpa < max(lately) + 0.6 * LEAST_KPA:
         return True
-    if seen:
-        return False
-    return not all(abs(one - size_kpa) <= STRICT_SHARE * abs(size_kpa) for one in offsets)
+    highest_kpa = max(known(before))
+    return highest_kpa > max(lately) and FALLEN_SHARE * highest_kpa < now_kpa < (2.0 - FALLEN_SHARE) * highest_kpa
 
 
-def _was_wetted(neighbour: Standing, look: Look, hour: int, size_kpa: float) -> bool:
+def _may_be_water(look: Look, hour: int, size_kpa: float) -> bool:
+    """Whether water or air may have led down there: it reached a neighbour, or too few can witness."""
+    if look.standing.hours.at("last_kpa", hour - 1) > DRY_END * look.instrument.limit_kpa:
+        return True
+    seen = witnesses(look)
+    now_kpa = middle(known(look.past("mean_kpa", look.hour - hour)))
+    wet = FREE_KPA <= now_kpa <= WET_KPA
+    if len(seen) < WET_WITNESSES and (wet or not seen):
+        return wet or now_kpa > WET_KPA
+    return any(_was_wetted(n, look, hour, size_kpa, WET_BEFORE_H if wet else BEFORE_H) for n in seen)
+
+
+def _was_wetted(neighbour: Standing, look: Look, hour: int, size_kpa: float, before_h: int) -> bool:
+    """Whether water that reached a neighbour may have reached this one in an hour."""
     deeper_m = look.instrument.place.depth_m - neighbour.instrument.place.depth_m
-    first = hour - BEFORE_H - round(BEFORE_H_PER_M * max(0.0, deeper_m))
+    first = hour - before_h - round(BEFORE_H_PER_M * max(0.0, deeper_m))
     last = hour + AFTER_H + round(BEFORE_H_PER_M * max(0.0, -deeper_m))
-    return any(first <= fall.begin <= last and fall.size_kpa >= 0.15 * -size_kpa for fall in neighbour.falls[-8:])
+    least_kpa = max(0.8, min(FELT_SHARE * abs(size_kpa), 2.0))
+    return any(first <= fall.begin <= last and fall.size_kpa >= least_kpa for fall in neighbour.falls[-8:])
 
 
 def _case(look: Look, hour: int, size_kpa: float) -> Case:
     notes = look.standing.notes
     notes[SIZE] = round(size_kpa, 2)
     notes.pop(FROM, None)
-    before_kpa = look.standing.hours.at("last_kpa", hour - 1)
     seen = witnesses(look)
     facts = (
         Fact("rose by" if size_kpa > 0.0 else "fell by", abs(size_kpa), "kPa"),
-        Fact("from", before_kpa, "kPa"),
+        Fact("from", look.standing.hours.at("last_kpa", hour - 1), "kPa"),
         Fact("within the hour from", hour * HOUR_US, "time"),
         Fact("has kept its new level for", float(look.hour - hour), "h"),
         Fact("neighbours that did not move with it", len(seen)),
     )
     return Case(FindingKind.LEVEL_SHIFT, hour * HOUR_US, 0.9 if size_kpa > 0.0 or seen else 0.7, facts)
-
-
-def _sunk(look: Look) -> Case | None:
-    """See a fall within hours that no water explains, to a level that is held with part of the vacuum left."""
-    fall = look.standing.falls[-1] if look.standing.falls else None
-    if fall is None or not SUNK_H <= look.hour - fall.begin <= SUNK_UNTIL_H:
-        return None
-    head_kpa = look.instrument.head_kpa
-    if fall.size_kpa < max(SUNK_KPA, SUNK_SHARE * (fall.from_kpa + head_kpa)):
-        return None
-    recent = known(look.past("mean_kpa", 6))
-    if len(recent) < 4 or max(recent) > fall.from_kpa - 0.5 * fall.size_kpa or min(recent) + head_kpa < HOLDS_KPA:
-        return None
-    if fall.steepest_kpa < SUNK_STEEP * fall.size_kpa or not _dry_above(look, fall):
-        return None
-    notes = look.standing.notes
-    notes[SIZE], notes[FROM] = round(middle(recent) - fall.from_kpa, 2), round(fall.from_kpa, 2)
-    facts = (
-        Fact("fell from", fall.from_kpa, "kPa"),
-        Fact("to", fall.low_kpa, "kPa"),
-        Fact("since", fall.begin * HOUR_US, "time"),
-        Fact("vacuum that it still holds", middle(recent) + head_kpa, "kPa"),
-        Fact("neighbours that stayed dry", len(_dry(look, fall))),
-    )
-    return Case(FindingKind.LEVEL_SHIFT, fall.begin * HOUR_US, 0.7, facts)
-
-
-def _dry_above(look: Look, fall: Fall) -> bool:
-    """Whether one at its depth stayed dry, and none from which the water would have come was wetted."""
-    dry = _dry(look, fall)
-    above = [n for n in witnesses(look) if n.instrument.place.depth_m <= look.instrument.place.depth_m + 0.05]
-    depth_m = look.instrument.place.depth_m
-    return len(dry) == len(above) and any(abs(n.instrument.place.depth_m - depth_m) <= SAME_DEPTH_M for n in dry)
-
-
-def _dry(look: Look, fall: Fall) -> list[Standing]:
-    depth_m = look.instrument.place.depth_m
-    above = [n for n in witnesses(look) if n.instrument.place.depth_m <= depth_m + 0.05]
-    return [n for n in above if not any(fall.begin - 24 <= one.begin <= fall.begin + 4 for one in n.falls[-8:])]
-
-
-def _is_back(look: Look) -> bool:
-    """Whether a step of the same size has just led back."""
-    size_kpa = _size_now(look)
-    last = look.past("last_kpa", 3)
-    steps = known((last[2] - last[1], last[2] - last[0]))
-    least, most = BACK_LEAST * abs(size_kpa) - BACK_KPA / 2, BACK_MOST * abs(size_kpa) + BACK_KPA
-    if not any(least <= (step if size_kpa < 0 else -step) <= most for step in steps):  # also where it is not known
-        return False
-    if size_kpa < 0:
-        before = known(look.past("high_kpa", MEMORY_H, until=look.hour - 2))
-        return not before or last[2] > max(before) + 0.4 * abs(size_kpa)
-    return not any(_was_wetted(n, look, look.hour, -size_kpa) for n in witnesses(look))
-
-
-def _size_now(look: Look) -> float:
-    """Size of the step that is known; one that came by and by may have grown. NaN: not known."""
-    notes = look.standing.notes
-    size_kpa, from_kpa = notes.get(SIZE), notes.get(FROM)
-    if not isinstance(size_kpa, int | float):
-        return NAN
-    lately = known(look.past("mean_kpa", 12, until=look.hour - 3))
-    if isinstance(from_kpa, int | float) and lately:
-        return min(float(size_kpa), middle(lately) - from_kpa)
-    return float(size_kpa)

@@ -3,11 +3,12 @@
 from collections.abc import Iterator
 
 from parchd.diagnosis.findings import Fact
+from parchd.diagnosis.hands import someone_was_there
 from parchd.diagnosis.hours import HOUR_US, NAN, known
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.standing import Fall, Standing
 from parchd.diagnosis.trends import days, middle
-from parchd.diagnosis.verdict import Case, Look, Over
+from parchd.diagnosis.verdict import Case, Look, Over, is_doubted
 
 LEAST_KPA = 3.0
 """Less apart, two depths cannot be told from each other."""
@@ -38,9 +39,11 @@ def watch(look: Look) -> Iterator[Case | Over]:
 
 def watch_order(look: Look) -> Iterator[Case]:
     """Compare who answers water first, and whose days are larger, with the depths they should have."""
-    if look.has(FindingKind.SWAPPED):
+    if is_doubted(look.state, look.standing):
         return
     for other in look.neighbours.station:
+        if not look.trusts(other):
+            continue
         if other.instrument.place.depth_m - look.instrument.place.depth_m < 0.0:
             shallow, deep = other, look.standing
         else:
@@ -59,16 +62,16 @@ def _exchanged(look: Look, other: Standing, hour: int) -> Case | None:
         return None
     a, b = _sides(own, hour, look.hour), _sides(other, hour, look.hour)
     apart_kpa = abs(a[0] - b[0])
-    if not apart_kpa >= LEAST_KPA or hour - 4 < own.since:
+    if not apart_kpa >= LEAST_KPA or hour - 4 < own.since or someone_was_there(look, hour):
         return None
     allowed_kpa = max(AGREES_KPA, AGREES_SHARE * apart_kpa)
     if not (abs(a[1] - b[0]) <= allowed_kpa and abs(b[1] - a[0]) <= allowed_kpa):
         return None
     facts = (
-        Fact("jumped from", a[0], "kPa"),
+        Fact("its vacuum jumped from", a[0], "kPa"),
         Fact("to", a[1], "kPa"),
-        Fact(f"{other.instrument.name} jumped from", b[0], "kPa"),
-        Fact(f"{other.instrument.name} jumped to", b[1], "kPa"),
+        Fact(f"that of {other.instrument.name} jumped from", b[0], "kPa"),
+        Fact("then to", b[1], "kPa"),
         Fact("within the hour from", hour * HOUR_US, "time"),
     )
     return Case(FindingKind.SWAPPED, hour * HOUR_US, 0.95, facts, (other.instrument.name,))
@@ -81,10 +84,11 @@ def _jump(standing: Standing, hour: int) -> float:
 
 
 def _sides(standing: Standing, hour: int, now: int) -> tuple[float, float]:
-    """What it read just before and just after an hour."""
-    before = standing.hours.column("last_kpa", hour - 4, hour - 1)
-    after = standing.hours.column("mean_kpa", hour + 1, now + 1)
-    return next((value for value in reversed(before) if value == value), NAN), next(iter(known(after)), NAN)
+    """What its transducer felt just before and just after an hour: without the correction for its own column."""
+    head_kpa = standing.instrument.head_kpa
+    before = known(standing.hours.column("last_kpa", hour - 4, hour - 1))
+    after = known(standing.hours.column("mean_kpa", hour + 1, now + 1))
+    return (before[-1] + head_kpa, after[0] + head_kpa) if before and after else (NAN, NAN)
 
 
 def _reversed(look: Look, shallow: Standing, deep: Standing, other: Standing) -> Case | None:

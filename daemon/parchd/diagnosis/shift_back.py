@@ -1,0 +1,49 @@
+"""The step back of a level that had shifted."""
+
+from itertools import pairwise
+
+from parchd.diagnosis.hours import NAN, known
+from parchd.diagnosis.trends import middle
+from parchd.diagnosis.verdict import Look
+
+SIZE, FROM = "shift.size_kpa", "shift.from_kpa"
+"""Notes: size of the step; the level before it, where it came by and by and may still grow."""
+
+LEAST, MOST, ROOM_KPA = 0.65, 1.35, 0.7
+MEMORY_H = 30
+STANDS_OUT = 2.5
+
+
+def is_back(look: Look) -> bool:
+    """Whether a step of the same size has just led back."""
+    size_kpa = _size_now(look)
+    last = look.past("last_kpa", 6)
+    steps = known((last[-1] - last[-2], last[-1] - last[-3]))
+    least, most = LEAST * abs(size_kpa) - ROOM_KPA, MOST * abs(size_kpa) + ROOM_KPA
+    if not any(least <= (step if size_kpa < 0.0 else -step) <= most for step in steps):
+        return False
+    around = max(known(abs(late - early) for early, late in pairwise(last[:-2])), default=0.0)
+    if abs(size_kpa) < STANDS_OUT * around:
+        return False
+    if size_kpa < 0.0:
+        before = known(look.past("high_kpa", MEMORY_H, until=look.hour - 2))
+        return not before or last[-1] > max(before) + 0.4 * abs(size_kpa)
+    return not _falls_around(look)
+
+
+def _falls_around(look: Look) -> bool:
+    """Whether neighbours fall as well: then it is water that leads down."""
+    near = [n for n in (*look.neighbours.level, *look.neighbours.station) if look.trusts(n)]
+    return any(n.hours.at("last_kpa", look.hour - 8) - n.hours.at("last_kpa", look.hour) > 1.5 for n in near)
+
+
+def _size_now(look: Look) -> float:
+    """Size of the step that is known; one that came by and by may have grown. NaN: not known."""
+    notes = look.standing.notes
+    size_kpa, from_kpa = notes.get(SIZE), notes.get(FROM)
+    if not isinstance(size_kpa, int | float):
+        return NAN
+    lately = known(look.past("mean_kpa", 12, until=look.hour - 3))
+    if isinstance(from_kpa, int | float) and lately:
+        return min(float(size_kpa), middle(lately) - from_kpa)
+    return float(size_kpa)
