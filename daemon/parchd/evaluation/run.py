@@ -55,7 +55,7 @@ def diagnose(season: Season, columns: Mapping[str, Columns], units: Mapping[str,
         units: of each channel's samples.
     """
     setup = diagnosis_setup(season.setup, season.barometer_channel)
-    diagnosis, heard = Diagnosis(setup), _Collector()
+    diagnosis, heard = Diagnosis(setup), Collector()
     state = diagnosis.begin(DiagnosisState())
     tensiometers = {one.channel for one in setup.instruments}
     newest: dict[str, int] = {}
@@ -70,8 +70,8 @@ def diagnose(season: Season, columns: Mapping[str, Columns], units: Mapping[str,
 
 
 @dataclass(slots=True)
-class _Collector:
-    """Links findings into chains as they come."""
+class Collector:
+    """Links findings into chains as they are made."""
 
     chains: list[list[Finding]] = field(default_factory=list)
     events: dict[tuple[str, str, int], Event] = field(default_factory=dict)
