@@ -56,12 +56,13 @@ def tensiometer_chart(trial: Trial, setup: TensiometerSetup, chains: Sequence[Ch
     """Draw one tensiometer; truth and findings are marked along the upper edge, and written out below."""
     name, zone = setup.place.tensiometer, setup.place.zone
     subjects = {f"tensiometer/{name}", f"source/{setup.channel.partition('/')[0]}"}
-    faults = [one for one in trial.season.faults if name in tensiometers_of(one, trial.season.setup)]
+    of_it = [one for one in trial.season.faults if name in tensiometers_of(one, trial.season.setup)]
+    faults = [one for one in of_it if _meets(one, frame)]
     said = [chain for chain in chains if chain.last.key.subject in subjects and frame.holds(chain.last.found_us)]
     line = list(_line(trial, setup, frame))
     series = [*line, *_soil(trial, name, frame)]
     top = max([20.0, *(y for one in series for _, y in one.points)])
-    marks = list(_marks([one for one in faults if _meets(one, frame)], said, frame, top * 1.06))
+    marks = list(_marks(faults, said, frame, top * 1.06))
     soil = dict(zip(trial.plan.zones, trial.plan.soils, strict=True)).get(zone, "")
     notes = [f"True: {fault_text(one)}." for one in faults] or ["True: nothing is wrong with it."]
     notes += [f"Readings beyond {_LOWEST_KPA:g} and {_HIGHEST_KPA:g} kPa are drawn there."] if _beyond(line) else []

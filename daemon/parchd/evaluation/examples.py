@@ -43,6 +43,13 @@ def _example(results: Sequence[SeasonResult], kind: FindingKind) -> Example | No
     return min(found, key=lambda one: (abs(delay_h(one.judged) - middle), one.result.seed))
 
 
+def example_title(example: Example) -> str:
+    """What stands above its chart."""
+    fault, hours = example.judged.fault, delay_h(example.judged)
+    form = f" ({fault.form})" if fault.form else ""
+    return f"{fault.kind.value}{form}: " + ("missed" if hours != hours else f"found after {hours:.1f} h")
+
+
 def example_chart(example: Example, folder: Path | None) -> Chart:
     """Simulate the season of an example again, and draw the tensiometer that the fault concerns."""
     trial = kept(example.result.seed, faults=True, days=example.result.plan.days, folder=folder)

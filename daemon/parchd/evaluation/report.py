@@ -26,7 +26,11 @@ _HEAD = (
 )  # fmt: skip
 
 
-def report_page(results: Sequence[SeasonResult], tally: Tally, making: Making, pictures: Iterable[Chart]) -> str:
+Picture = tuple[str, Chart]
+"""What stands above a chart, and the chart."""
+
+
+def report_page(results: Sequence[SeasonResult], tally: Tally, making: Making, pictures: Iterable[Picture]) -> str:
     """Write the page; it is well-formed XML as well."""
     sections = [
         section("Aims and results", _aims(tally)),
@@ -91,7 +95,7 @@ def _kinds(tally: Tally) -> Iterator[str]:
     for one in tally.rows:
         rows.append(row(_cells(one), _SIDES))
         rows += [row(_cells(form), _SIDES, "form") for form in tally.forms if form.name.startswith(f"{one.name} (")]
-    yield table(_HEAD, [*rows, row(_cells(tally.all), _SIDES, "sum")], _SIDES)
+    yield table(_HEAD, [*rows, row(_cells(tally.all), _SIDES, "sum")], _SIDES, "kinds")
     yield words("p", KINDS_NOTE, "small")
 
 
@@ -128,6 +132,10 @@ def _strata(results: Sequence[SeasonResult]) -> Iterator[str]:
         yield tag("div", tag("div", recall_svg(strata, kinds_in(strata, order), names), "wide"), "scroll")
 
 
-def _pictures(pictures: Iterable[Chart]) -> Iterator[str]:
+def _pictures(pictures: Iterable[Picture]) -> Iterator[str]:
     yield words("p", PICTURES_NOTE)
-    yield tag("div", "\n".join(chart_svg(chart) for chart in pictures), "pictures")
+    yield tag("div", "\n".join(_figure(picture) for picture in pictures), "pictures")
+
+
+def _figure(picture: Picture) -> str:
+    return tag("figure", words("figcaption", picture[0]) + chart_svg(picture[1]))

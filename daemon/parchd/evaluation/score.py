@@ -5,6 +5,7 @@ Rules:
 - A chain of findings is judged by its last kind.
 - It is right if a fault of that kind concerns its subject and it was found while the fault held, or up to seven days
   after it was mended. A fault is found once; further right chains about it count for nothing.
+- A warning of frost may come six hours before its time.
 - A fault of a source is also found on a tensiometer of that source if the kind is the same.
 - Any other chain is false, unless it stands beside a fault on the same subject and `ACCEPTED_WITH` names the pair.
 - A finding of silence that the records bear out (`outages`) is never false; such findings are counted apart.
@@ -22,6 +23,8 @@ from parchd.evaluation.run import Chain
 from parchd.evaluation.showing import Showing
 from parchd.simulator.season import Fault
 
+BEFORE_US = 6 * 3600 * US_PER_S
+"""How long before its time a warning may come; of other kinds nothing may be said before they begin."""
 AFTER_US = 7 * 86_400 * US_PER_S
 """How long after a fault was mended it may still be found."""
 
@@ -106,7 +109,8 @@ def score(
 
 def _holds(fault: Fault, chain: Chain) -> bool:
     found_us = chain.last.found_us
-    return fault.start_us <= found_us and (fault.end_us is None or found_us <= fault.end_us + AFTER_US)
+    early_us = BEFORE_US if fault.kind is FindingKind.FROST_RISK else 0
+    return fault.start_us - early_us <= found_us and (fault.end_us is None or found_us <= fault.end_us + AFTER_US)
 
 
 def _about(chain: Chain, subjects: frozenset[str]) -> bool:

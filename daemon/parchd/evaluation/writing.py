@@ -5,7 +5,7 @@ from pathlib import Path
 
 from parchd.diagnosis.kinds import FindingKind
 from parchd.evaluation.exam import Exam
-from parchd.evaluation.examples import Example, example_chart, examples
+from parchd.evaluation.examples import Example, example_chart, example_title, examples
 from parchd.evaluation.listing import listed
 from parchd.evaluation.making import Making
 from parchd.evaluation.prose import LIMITS
@@ -39,11 +39,11 @@ def write_report(
 
 def _charts(
     results: Sequence[SeasonResult], kinds: Sequence[FindingKind], exam: Exam, drawing: Callable[[Example], None]
-) -> list[Chart]:
+) -> list[tuple[str, Chart]]:
     charts = []
     for example in examples(results, kinds):
         drawing(example)
-        charts.append(example_chart(example, exam.folder))
+        charts.append((example_title(example), example_chart(example, exam.folder)))
     return charts
 
 

@@ -9,7 +9,7 @@ from parchd.diagnosis.hours import HOUR_US
 from parchd.diagnosis.kinds import FindingKind as K
 from parchd.evaluation.accepted import ACCEPTED_WITH
 from parchd.evaluation.run import Chain
-from parchd.evaluation.score import AFTER_US, Mark, Score, score
+from parchd.evaluation.score import AFTER_US, BEFORE_US, Mark, Score, score
 from parchd.evaluation.showing import Showing
 from parchd.simulator.season import Fault
 
@@ -61,6 +61,12 @@ def test_a_finding_counts_from_the_beginning_of_a_fault_to_a_week_after_its_end(
     result = judge(chain(finding(found_us=found_us)))
     assert marks(result) == [mark]
     assert len(result.strays) == (mark is Mark.MISSED)
+
+
+@pytest.mark.parametrize(("early_us", "mark"), [(BEFORE_US, Mark.FOUND), (BEFORE_US + 1, Mark.MISSED)])
+def test_a_warning_of_frost_may_come_before_its_time(early_us: int, mark: Mark) -> None:
+    risk = replace(FAULT, kind=K.FROST_RISK)
+    assert marks(judge(chain(finding(K.FROST_RISK, risk.start_us - early_us)), faults=(risk,))) == [mark]
 
 
 def test_a_fault_that_never_ends_may_be_found_at_any_time() -> None:
