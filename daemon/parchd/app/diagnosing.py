@@ -1,7 +1,7 @@
 """The diagnosis within the engine's transactions: what it is fed, what it says, and what the journal shows of it."""
 
 import sqlite3
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
 from parchd.alarms.events import AlarmEvent
@@ -14,6 +14,7 @@ from parchd.diagnosis.standing import DiagnosisState
 from parchd.physics.causes import flag_of
 from parchd.store import findings
 from parchd.store.diagnosis import DiagnosisKeeper
+from parchd.store.diagnosis_rows import have_other_rows
 from parchd.store.doubts import Doubt, doubt_about, doubts, mark_from, mark_some, with_doubt
 from parchd.store.findings import FindingRecord
 from parchd.store.journal import Journal
@@ -32,9 +33,11 @@ class Diagnosing:
         self._keeper = DiagnosisKeeper()
         self._state = DiagnosisState()
         self._doubts: dict[str, Doubt] = {}
+        self._took_other = False
 
     def load(self) -> None:
         """Take what is on disk as the truth."""
+        self._took_other = False
         self._keeper = DiagnosisKeeper()
         self._state = self._keeper.load(self._connection, self._diagnosis)
         self._doubts = dict(doubts(self._connection, self._channels))
@@ -48,11 +51,13 @@ class Diagnosing:
         self._doubts = dict(doubts(self._connection, self._channels))
 
     def save(self) -> None:
-        """Write what has changed."""
+        """Write what has changed; what it took from a reading that is not in the journal is forgotten."""
         self._keeper.save(self._connection, self._state, self._journal.newest_seq)
+        if self._took_other:
+            self.load()
 
     def take(
-        self, source: str, readings: Iterable[Reading], judge: Judge, settle: Settle
+        self, source: str, readings: Sequence[Reading], judge: Judge, settle: Settle
     ) -> tuple[int, list[AlarmEvent]]:
         """Write readings, judge them, and let the diagnosis take them; give how many rows were new, and the events.
 
@@ -77,7 +82,9 @@ class Diagnosing:
                 new += self._journal.write(shown, own)
                 shown, own = [], []
                 events += settle(outcome, reading.sample.time_us)
-        return new + self._journal.write(shown, own), events
+        new += self._journal.write(shown, own)
+        self._took_other = new < len(readings) and have_other_rows(self._connection, readings)
+        return new, events
 
     def listen(self, heard_us: Mapping[str, int], listening_since_us: int, now_us: int) -> Outcome:
         """Ask who is silent."""

@@ -68,7 +68,8 @@ def engine_setup(loaded: Loaded, recipients: Mapping[str, tuple[str, ...]]) -> E
 
 def diagnosis_of(loaded: Loaded) -> Diagnosis:
     """The diagnosis of the configured tensiometers."""
-    return Diagnosis(diagnosis_setup(loaded.pipeline, loaded.settings.site.barometer_channel))
+    patience = {rule.tensiometer: rule.silent_intervals for rule in loaded.alarms.faults}
+    return Diagnosis(diagnosis_setup(loaded.pipeline, loaded.settings.site.barometer_channel, patience))
 
 
 def names(loaded: Loaded) -> Names:

@@ -1,10 +1,14 @@
 """What the diagnosis must know of each tensiometer."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from parchd.contract import Place
 from parchd.physics.head import head_kpa
 from parchd.pipeline.setup import PipelineSetup, TensiometerSetup
+
+SILENT_INTERVALS = 3.0
+"""As the alarms have it: two samples may be lost on any radio, three in a row seldom are."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,6 +23,7 @@ class Instrument:
         limit_kpa: usable limit at the cup.
         temperature_channel: channel with the temperature of water or soil; ``None``: not measured.
         vented: whether the transducer measures against the air through a vent.
+        silent_intervals: so many intervals without a sample are silence.
     """
 
     place: Place
@@ -28,6 +33,7 @@ class Instrument:
     limit_kpa: float
     temperature_channel: str | None = None
     vented: bool = True
+    silent_intervals: float = SILENT_INTERVALS
 
     @property
     def name(self) -> str:
@@ -57,14 +63,20 @@ class DiagnosisSetup:
     time_zone: str = "UTC"
 
 
-def diagnosis_setup(setup: PipelineSetup, barometer_channel: str | None = None) -> DiagnosisSetup:
-    """Take what the diagnosis needs from the setup of the pipeline."""
-    return DiagnosisSetup(
-        tuple(_instrument(tensiometer) for tensiometer in setup.tensiometers), barometer_channel, setup.site.time_zone
-    )
+def diagnosis_setup(
+    setup: PipelineSetup, barometer_channel: str | None = None, silent_intervals: Mapping[str, float] | None = None
+) -> DiagnosisSetup:
+    """Take what the diagnosis needs from the setup of the pipeline.
+
+    Args:
+        silent_intervals: of each tensiometer by its name; ``None``, and for those not in it: the usual.
+    """
+    patience = silent_intervals or {}
+    instruments = (_instrument(t, patience.get(t.place.tensiometer, SILENT_INTERVALS)) for t in setup.tensiometers)
+    return DiagnosisSetup(tuple(instruments), barometer_channel, setup.site.time_zone)
 
 
-def _instrument(setup: TensiometerSetup) -> Instrument:
+def _instrument(setup: TensiometerSetup, silent_intervals: float) -> Instrument:
     return Instrument(
         place=setup.place,
         channel=setup.channel,
@@ -73,4 +85,5 @@ def _instrument(setup: TensiometerSetup) -> Instrument:
         limit_kpa=setup.usable_limit_kpa,
         temperature_channel=setup.temperature_channel,
         vented=not setup.transducer.reference.needs_air,
+        silent_intervals=silent_intervals,
     )

@@ -8,12 +8,11 @@ from parchd.diagnosis import device_clock
 from parchd.diagnosis.findings import Fact, FindingKey
 from parchd.diagnosis.hours import HOUR_US
 from parchd.diagnosis.kinds import FindingKind
-from parchd.diagnosis.setup import DiagnosisSetup, Instrument
+from parchd.diagnosis.setup import SILENT_INTERVALS, DiagnosisSetup, Instrument
 from parchd.diagnosis.standing import DiagnosisState
 from parchd.diagnosis.verdict import Case, Over, Verdict
 
-SILENT_INTERVALS = 3.0
-"""As the alarms have it: two samples may be lost on any radio, three in a row seldom are."""
+BACK_NOTE = "silence.back_us"
 LEAST_CHANNELS = 2
 """A source with one channel is as silent as its channel: one word for it is enough."""
 
@@ -26,7 +25,8 @@ class Ear:
 
     Args:
         heard_us: last sample; 0: never.
-        since_us: from when on it has been waited for: its last sample or the beginning of listening.
+        since_us: from when on it has been waited for: its last sample, the beginning of listening, or the moment when
+            its source spoke again.
         earliest_us: heard before this, it is silent.
     """
 
@@ -61,14 +61,21 @@ def listen(
     sources: dict[str, list[Ear]] = {}
     for instrument in setup.instruments:
         heard = heard_us.get(instrument.channel, 0)
-        earliest_us = now_us - round(SILENT_INTERVALS * instrument.interval_s * US_PER_S)
-        ear = Ear(instrument, heard, max(heard, listening_since_us), earliest_us)
+        earliest_us = now_us - round(instrument.silent_intervals * instrument.interval_s * US_PER_S)
+        since_us = max(heard, listening_since_us, _back_us(state, instrument.source))
+        ear = Ear(instrument, heard, since_us, earliest_us)
         sources.setdefault(instrument.source, []).append(ear)
     for name, ears in sources.items():
         for verdict in device_clock.judge(state, state.sources[name], now_us):
             yield f"source/{name}", verdict
         if not all(ear.speaks for ear in ears) or _anything_open(state, name, ears):
             yield from _source(state, name, ears, now_us)
+
+
+def _back_us(state: DiagnosisState, source: str) -> int:
+    """When a source that had been silent spoke again: each of its channels gets its time from then on."""
+    back_us = state.sources[source].notes.get(BACK_NOTE, 0)
+    return back_us if isinstance(back_us, int) else 0
 
 
 def _anything_open(state: DiagnosisState, name: str, ears: Iterable[Ear]) -> bool:
@@ -91,6 +98,8 @@ def _source(state: DiagnosisState, name: str, ears: list[Ear], now_us: int) -> S
                 yield ear.instrument.subject, Over(FindingKind.SILENT_CHANNEL, now_us)
         yield subject, _case(FindingKind.SILENT_SOURCE, ears, now_us)
     elif is_open and any(ear.speaks for ear in ears):
+        state.sources[name].notes[BACK_NOTE] = now_us
+        state.changed.add(subject)
         yield subject, Over(FindingKind.SILENT_SOURCE, min(ear.heard_us for ear in ears if ear.speaks))
     if not down:
         yield from _channels(state, ears, now_us)
@@ -119,3 +128,6 @@ def _case(kind: FindingKind, ears: list[Ear], now_us: int) -> Case:
     )
     others = tuple(ear.instrument.name for ear in ears) if kind is FindingKind.SILENT_SOURCE else ()
     return Case(kind, start_us, 0.99, facts, others)
+
+
+__all__ = ["LEAST_CHANNELS", "SILENT_INTERVALS", "listen"]

@@ -73,23 +73,24 @@ class DiagnosisKeeper:
             return
         notes = [self._note(subject, state, seq) for subject in sorted(state.changed)]
         if state.air.end:
-            notes.append((AIR, "", seq, state.air.begin, ""))
+            notes.append((AIR, "", seq, state.air.begin, 0, ""))
         connection.executemany(
-            "INSERT OR REPLACE INTO diagnosis_note VALUES (?,?,?,?,?)", [note for note in notes if note is not None]
+            "INSERT OR REPLACE INTO diagnosis_note VALUES (?,?,?,?,?,?)", [note for note in notes if note is not None]
         )
         state.changed.clear()
         self._move_marks(connection, state, seq)
 
-    def _note(self, subject: str, state: DiagnosisState, seq: int) -> tuple[str, str, int, int, str] | None:
+    def _note(self, subject: str, state: DiagnosisState, seq: int) -> tuple[str, str, int, int, int, str] | None:
         if (standing := state.standings.get(subject)) is not None:
             name = self.names[subject] = standing.instrument.name
-            return subject, name, seq, standing.hours.begin, to_text(standing, ELSEWHERE)
+            return subject, name, seq, standing.hours.begin, standing.newest_us, to_text(standing, ELSEWHERE)
         name = subject.removeprefix("source/")
         if (source := state.sources.get(name)) is None:
             return None
         self.marks[name] = seq
         self.delivered.discard(name)
-        return subject, "", seq, 0, to_text(source)
+        theirs = (one.newest_us for one in state.standings.values() if one.instrument.source == name)
+        return subject, "", seq, 0, max(theirs, default=0), to_text(source)
 
     def _move_marks(self, connection: sqlite3.Connection, state: DiagnosisState, seq: int) -> None:
         """Let notes of silent sources hold up to now: else a start would read the journal from far back."""
@@ -108,14 +109,14 @@ class DiagnosisKeeper:
     def _read(self, connection: sqlite3.Connection, setup: DiagnosisSetup) -> DiagnosisState:
         state = DiagnosisState()
         notes = {row[0]: row[1:] for row in connection.execute("SELECT * FROM diagnosis_note")}
-        hours = _hours(connection, {subject: first for subject, (_, _, first, _) in notes.items()})
+        hours = _hours(connection, {subject: first for subject, (_, _, first, _, _) in notes.items()})
         for one in setup.instruments:
             if one.channel in notes and notes[one.channel][0] == one.name:
-                standing = _understood(Standing, notes[one.channel][3], instrument=one)
+                standing = _understood(Standing, notes[one.channel][-1], instrument=one)
                 standing.hours = hours.get(one.channel, standing.hours)
                 state.standings[one.channel] = standing
             if one.source not in state.sources and (note := notes.get(_source(one.source))) is not None:
-                state.sources[one.source] = _understood(SourceStanding, note[3], name=one.source)
+                state.sources[one.source] = _understood(SourceStanding, note[-1], name=one.source)
         state.air = hours.get(AIR, state.air)
         state.findings = {key: record.finding for key, record in findings.open_findings(connection).items()}
         state.dismissed = findings.dismissed(connection)
@@ -129,7 +130,7 @@ class DiagnosisKeeper:
         newest_us = {channel: standing.newest_us for channel, standing in state.standings.items()}
         for standing in state.standings.values():
             standing.newest_us = 0
-        for seq, reading in rows_to_take(connection, diagnosis.setup, state, newest_us, self.marks):
+        for seq, reading in rows_to_take(connection, diagnosis.setup, state, self.marks):
             taker = state.standings.get(reading.channel)
             source = None if taker is None else state.sources[taker.instrument.source]
             if source is None:

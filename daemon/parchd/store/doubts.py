@@ -19,7 +19,7 @@ YIELDING = FOUND_HERE | {Cause.NONE, Cause.ABOVE_LIMIT}
 SLICE_ROWS = 50_000
 """So many rows are looked at in one go: the rest of a long span waits for the next turn."""
 
-BEGIN_OF_TIME_US, END_OF_TIME_US = 0, 2**62
+END_OF_TIME_US = 2**62
 
 _CAUSE_OF_FLAG = {Flag.SUSPECT: Cause.DOUBTED, Flag.FAIL: Cause.CONDEMNED}
 _YIELDING = ",".join(str(int(cause)) for cause in sorted(YIELDING))

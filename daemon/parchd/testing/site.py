@@ -92,7 +92,9 @@ def engine_setup_of(
     return EngineSetup(
         measurement=pipeline,
         pipeline=compile_pipeline(pipeline),
-        diagnosis=Diagnosis(diagnosis_setup(pipeline)),
+        diagnosis=Diagnosis(
+            diagnosis_setup(pipeline, silent_intervals={r.tensiometer: r.silent_intervals for r in alarms.faults})
+        ),
         book=AlarmBook(alarms),
         alarms=alarms,
         names=names_of(pipeline),

@@ -48,13 +48,14 @@ CREATE TABLE diagnosis_hour (
 ) WITHOUT ROWID;
 
 -- What else the diagnosis remembers of a channel, of a source (source/NAME) or of the air, as of the row seq of the
--- journal. name: of the tensiometer. first_hour: the oldest of its hours that counts. note: fields of
--- parchd.diagnosis.standing as JSON.
+-- journal. name: of the tensiometer. first_hour: the oldest of its hours that counts. newest_us: time of its newest
+-- reading. note: fields of parchd.diagnosis.standing as JSON.
 CREATE TABLE diagnosis_note (
   subject TEXT PRIMARY KEY,
   name TEXT NOT NULL,
   seq INTEGER NOT NULL,
   first_hour INTEGER NOT NULL,
+  newest_us INTEGER NOT NULL,
   note TEXT NOT NULL
 ) WITHOUT ROWID;
 
