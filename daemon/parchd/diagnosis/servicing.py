@@ -14,6 +14,8 @@ from parchd.diagnosis.verdict import SourceLook
 LEAST_KPA = 1.0
 STEEP = 1.2
 """It falls within an hour by more than it moved within most hours of the days before."""
+STEADY_H, STEADY = 3, 0.3
+"""What was falling by some share of it in the hours before is a wetting."""
 SUDDEN = 1.2
 """Sum of bends in terms of the dip: water comes and goes over several samples and bends less, air comes at once."""
 USUAL_H, USUAL_SHARE = 72, 0.9
@@ -89,11 +91,12 @@ def _fall(one: Standing, begin: int, hours: int) -> float:
 def _touch(one: Standing, begin: int, hour: int) -> Touch | None:
     before, after = one.hours.at("last_kpa", begin - 1), one.hours.at("mean_kpa", hour)
     lows = known(one.hours.column("low_kpa", begin, begin + WORK_H))
-    later = one.hours.at("mean_kpa", begin + WORK_H)
+    later = one.hours.at("mean_kpa", begin + 1)
     if before != before or after != after or not lows:
         return None
     dip = before - min(lows)
-    steep = dip >= max(LEAST_KPA, STEEP * _usual_range(one, begin))
+    falling = one.hours.at("mean_kpa", begin - STEADY_H) - before > STEADY * dip
+    steep = not falling and dip >= max(LEAST_KPA, STEEP * _usual_range(one, begin))
     highest = max(known(one.hours.column("mean_kpa", begin + 1, hour + 1)), default=after)
     back = highest >= before - BACK * dip and _bends(one, begin) >= SUDDEN * dip
     lingers = later == later and later < before - LINGERS * dip

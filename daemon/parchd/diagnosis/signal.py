@@ -12,7 +12,7 @@ from typing import NamedTuple
 from parchd.contract import Cause
 from parchd.diagnosis import scale
 from parchd.diagnosis.byte_turns import TURNS, is_rail, is_senseless
-from parchd.diagnosis.findings import Fact
+from parchd.diagnosis.findings import Fact, FindingKey
 from parchd.diagnosis.hours import HOUR_US, known
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.scale import FACTORS, factor_of
@@ -24,6 +24,9 @@ EVEN = 2.0
 SAME = 0.1
 TURNED_ALIKE, NEARER = 0.2, 0.25
 LEAST_ODD_H, TURNED_H, LEAST_ODD_SAMPLES = 2, 3, 3
+LEAST_CODES, SAME_CODE_H, DROPPING_H = 2, 12, 24
+HELD_BACK_H = 4
+"""So long nothing is said of wires that may be bytes."""
 BAD_SHARE = 0.25
 ACCEPTED_H, WAITED_H = 2, 96
 """A new level without a sign of anything wrong is believed; so is one whose suspicion came to nothing."""
@@ -132,7 +135,14 @@ def is_strange(look: Look) -> bool:
     saturated = look.standing.hours.at("cause", look.hour) == Cause.SATURATED
     if saturated and not (is_rail(ends.low) or is_rail(ends.high)):
         return True
-    return look.standing.notes.get("signal.what") == BYTES or is_senseless(ends.low) or is_senseless(ends.high)
+    return _just_turned(look) or is_senseless(ends.low) or is_senseless(ends.high)
+
+
+def _just_turned(look: Look) -> bool:
+    since = look.standing.notes.get("signal.since")
+    if look.standing.notes.get("signal.what") != BYTES or not isinstance(since, int):
+        return False
+    return look.hour - since < HELD_BACK_H
 
 
 def _unit_refused(look: Look) -> Iterator[Verdict]:
@@ -144,7 +154,8 @@ def _unit_refused(look: Look) -> Iterator[Verdict]:
 
 def _even(look: Look, ends: Ends) -> Iterator[Verdict]:
     notes = look.standing.notes
-    notes["signal.level"] = ends.middle
+    if not look.standing.hours.at("bad", look.hour):
+        notes["signal.level"] = ends.middle
     open_ = [kind for kind in (FindingKind.BYTE_ORDER, FindingKind.WRONG_UNIT) if look.has(kind)]
     if not open_ or scale.holds(look):
         for word in ("what", "since", "odd", "unclear"):
@@ -214,7 +225,7 @@ def _bytes_case(look: Look, since: int, odd: int) -> Case | None:
     senseless = sum(is_senseless(low) or is_senseless(high) for low, high in zip(lows, highs, strict=True))
     if odd < LEAST_ODD_H or good + bad < LEAST_ODD_SAMPLES:
         return None
-    if senseless < LEAST_ODD_H and (odd < TURNED_H or bad < BAD_SHARE * (good + bad)):
+    if senseless < LEAST_ODD_H and (bad < BAD_SHARE * (good + bad) or _may_be_chance(look, odd, {*lows, *highs})):
         return None
     facts = (
         Fact("samples that cannot be", int(bad)),
@@ -225,12 +236,23 @@ def _bytes_case(look: Look, since: int, odd: int) -> Case | None:
     return Case(FindingKind.BYTE_ORDER, since * HOUR_US, 0.97, facts)
 
 
+def _may_be_chance(look: Look, odd: int, numbers: set[float]) -> bool:
+    """Codes that fit by chance: few hours, one and the same code, or samples that drop out."""
+    if odd < TURNED_H or (_drops_out(look) and odd < DROPPING_H):
+        return True
+    return len(numbers) < LEAST_CODES and odd < SAME_CODE_H
+
+
+def _drops_out(look: Look) -> bool:
+    return FindingKey(FindingKind.DROP_OUTS, f"source/{look.instrument.source}") in look.state.findings
+
+
 def _unit_case(look: Look, since: int, factor: float) -> Case | None:
     hours = look.hour + 1 - since
     if look.has(FindingKind.WRONG_UNIT, FindingKind.BYTE_ORDER) or hours < LEAST_ODD_H:
         return None
     bad, good = sum(known(look.past("bad", hours))), sum(known(look.past("good", hours)))
-    if good + bad < LEAST_ODD_SAMPLES:
+    if good + bad < LEAST_ODD_SAMPLES or _drops_out(look):
         return None
     why = _impossible(look, hours, bad, good) or _leapt(look, since, factor) or _noise_fits(look, since, factor)
     if not why:
