@@ -106,9 +106,10 @@ class Explained:
         neighbours: tension of others worth comparing with, the nearest first.
         left_out: so many more stand in the zone.
         temperature: of its thermometer.
-        findings: that hold at any time within the span, in the order of their begin; those of its source too.
+        findings: that hold within the span or now, in the order of their begin; those of its source too.
         events: likewise.
         services: that were written down and touch the span.
+        settling: the service after which it is still settling now.
     """
 
     portrait: Portrait
@@ -125,6 +126,12 @@ class Explained:
     findings: tuple[Told, ...] = ()
     events: tuple[Event, ...] = ()
     services: tuple[ServiceRecord, ...] = ()
+    settling: ServiceRecord | None = None
+
+    def findings_within(self) -> list[Told]:
+        """Those that hold within the span, but for ones that another explains better."""
+        within = (told for told in self.findings if told.finding.start_us < self.end_us)
+        return [told for told in within if told.finding.end is not End.REFINED]
 
     def open_findings(self) -> list[Told]:
         """Those that hold now, the gravest first."""

@@ -50,6 +50,7 @@ def explained(
     neighbours, left_out = _neighbours(own, setups.values(), most)
     warm = own.temperature_channel
     channels = [own.channel, *(setup.channel for setup in neighbours), *([warm] if warm else [])]
+    worked = [record for record in services.records(connection) if record.tensiometer == name]
     sums = _read(connection, channels, range(start_us, end_us, bucket_us), bucket_us, end_us)
     return Explained(
         portrait=_portrait(loaded, own),
@@ -65,10 +66,9 @@ def explained(
         temperature=sums[warm].thermometer(f"temperature of {warm}", own.interval_s) if warm else None,
         findings=tuple(_findings(connection, own, start_us, end_us)),
         events=tuple(_events(connection, own, start_us, end_us)),
-        services=tuple(
-            record
-            for record in services.records(connection)
-            if record.tensiometer == name and record.begin_us < end_us and record.end_us > start_us
+        services=tuple(one for one in worked if one.begin_us < end_us and one.end_us > start_us),
+        settling=max(
+            (one for one in worked if one.begin_us <= now_us < one.end_us), key=lambda one: one.end_us, default=None
         ),
     )
 
@@ -179,7 +179,7 @@ def _newest(connection: sqlite3.Connection, channel: str) -> Newest | None:
 
 def _findings(connection: sqlite3.Connection, own: TensiometerSetup, start_us: int, end_us: int) -> Iterable[Told]:
     records = [
-        *(r for r in findings.open_findings(connection).values() if r.finding.start_us < end_us),
+        *findings.open_findings(connection).values(),
         *findings.past_findings(connection, start_us, end_us),
     ]
     for record in sorted(records, key=lambda record: record.finding.start_us):

@@ -4,7 +4,6 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from parchd.contract import Flag
-from parchd.diagnosis.findings import End
 from parchd.diagnosis.words import WORDS
 from parchd.workbench import svg
 from parchd.workbench.explain_case import Explained, Told
@@ -38,9 +37,8 @@ class Bars:
 def bars(case: Explained, frame: Frame) -> tuple[list[Bars], int]:
     """Lay out the findings, the gravest first; give those that found room, and how many did not."""
     groups: dict[tuple[object, ...], list[Told]] = {}
-    for told in case.findings:
-        if told.finding.end is not End.REFINED:
-            groups.setdefault((told.finding.key, told.is_dismissed), []).append(told)
+    for told in case.findings_within():
+        groups.setdefault((told.finding.key, told.is_dismissed), []).append(told)
     taken: list[list[Extent]] = [[] for _ in range(_MOST_LANES)]
     placed, hidden = [], 0
     for group in sorted(groups.values(), key=lambda group: _rank(group[0])):

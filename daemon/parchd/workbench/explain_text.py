@@ -5,7 +5,6 @@ from collections.abc import Iterable, Iterator, Sequence
 from zoneinfo import ZoneInfo
 
 from parchd.contract import Flag
-from parchd.diagnosis.findings import End
 from parchd.diagnosis.kinds import EventKind
 from parchd.diagnosis.words import EVENT_WORDS
 from parchd.workbench.chart import Chart, Level, Look, Series, Span
@@ -109,7 +108,7 @@ def _series(case: Explained, kpa: Span) -> Iterator[Series]:
 def _findings_strip(case: Explained, width: int) -> str:
     """One letter a column; the gravest finding wins."""
     cells = [" "] * width
-    shown = [told for told in case.findings if not told.is_dismissed and told.finding.end is not End.REFINED]
+    shown = [told for told in case.findings_within() if not told.is_dismissed]
     for sign in "-?X":
         for told in shown:
             if _SIGNS[told.flag] == sign:

@@ -146,11 +146,10 @@ def state_words(case: Explained, local: Callable[[int], str]) -> Pair:
 
 def _ungrave(case: Explained, local: Callable[[int], str]) -> Pair:
     """The state when no finding speaks against it."""
-    name, newest = case.portrait.name, case.newest
-    settling = [s for s in case.services if s.begin_us <= case.now_us < s.end_us]
-    if settling:
-        until = max(service.end_us for service in settling)
-        return "settling", f"{name} is settling after {settling[-1].work}; it can be believed from {local(until)} on."
+    name, newest, service = case.portrait.name, case.newest, case.settling
+    if service is not None:
+        until = local(service.end_us)
+        return "settling", f"{name} is settling after {service.work}; it can be believed from {until} on."
     if newest is None:
         return "no readings", f"{name} has no readings yet."
     if not newest.flag.decides:

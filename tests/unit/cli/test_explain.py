@@ -236,6 +236,22 @@ def test_findings_and_events_outside_of_the_span_are_left_out(quillmere: Farm) -
     ]
 
 
+def test_of_a_span_in_the_past_the_state_is_told_as_it_is_now(quillmere: Farm) -> None:
+    measured(quillmere)
+    told(quillmere, lost())
+    said = parchd("explain", "t0", quillmere.config, "--since", "40h", "--until", "30h", "--ascii")
+    assert said.code == Exit.OK, said.err
+    assert "t0 cannot be believed since" in said.out
+    assert "X cannot be believed" not in said.out, "nothing of it lies within the span"
+
+
+def test_a_service_after_which_it_still_settles_is_told_whatever_the_span(quillmere: Farm) -> None:
+    measured(quillmere)
+    parchd("service", quillmere.config, "-t", "t0", "-w", "refill", "--records", quillmere.config.parent)
+    said = parchd("explain", "t0", quillmere.config, "--since", "40h", "--until", "30h", "--ascii")
+    assert "t0 is settling after refill; it can be believed from" in " ".join(said.out.split())
+
+
 def test_services_that_touch_the_span_are_told(quillmere: Farm) -> None:
     measured(quillmere, 1)
     for name in ("t0", "t1"):

@@ -86,7 +86,7 @@ def test_without_findings_the_newest_reading_says_how_it_is(newest: Newest | Non
 def test_a_service_that_is_fresh_is_told_until_it_has_settled() -> None:
     now_us = some_days().now_us
     service = ServiceRecord("north-1-30", "refill", now_us - HOUR_US, now_us + 11 * HOUR_US)
-    word, sentence = state(with_findings(services=(service,)))
+    word, sentence = state(with_findings(settling=service))
     assert word == "settling"
     assert "after refill; it can be believed from Sun 7 Jun 2026, 11:00 on" in sentence
 
