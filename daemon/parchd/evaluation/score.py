@@ -53,7 +53,7 @@ class Judged:
 
 @dataclass(frozen=True, slots=True)
 class Stray:
-    """A false chain; ``beside`` is the fault that held on its subject, if any."""
+    """A false chain; ``beside`` is the newest fault that held on its subject, if any."""
 
     chain: Chain
     beside: Fault | None = None
@@ -99,7 +99,7 @@ def score(
         elif is_outage(chain):
             outages += 1
         elif not any(accepted(faults[number].kind, chain.last.key.kind) for number in held):
-            strays.append(Stray(chain, faults[held[0]] if held else None))
+            strays.append(Stray(chain, max((faults[n] for n in held), key=lambda one: one.start_us, default=None)))
     judged = (
         _judged(fault, shown, found.get(n), strays)
         for n, (fault, shown) in enumerate(zip(faults, showings, strict=True))
