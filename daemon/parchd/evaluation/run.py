@@ -63,7 +63,8 @@ def diagnose(season: Season, columns: Mapping[str, Columns], units: Mapping[str,
     for turn in turns(columns, units, others, season.start_us, season.end_us):
         heard.take(diagnosis.take(state, turn.readings))
         newest.update(turn.heard_us)
-        heard.take(diagnosis.listen(state, newest, season.start_us, turn.end_us))
+        if turn.end_us <= season.end_us:
+            heard.take(diagnosis.listen(state, newest, season.start_us, turn.end_us))
         state.unsaved_hours.clear()
         state.changed.clear()
     return heard.heard()

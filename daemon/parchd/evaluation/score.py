@@ -2,7 +2,7 @@
 
 Rules:
 
-- A chain of findings is judged by its last kind.
+- A chain of findings is judged by its last kind; what of it was said while nothing was wrong is judged by itself.
 - It is right if a fault of that kind concerns its subject and it was found while the fault held, or up to seven days
   after it was mended. A fault is found once; further right chains about it count for nothing.
 - A warning of frost may come six hours before its time.
@@ -17,6 +17,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from parchd.clock import US_PER_S
+from parchd.diagnosis.findings import Finding
 from parchd.diagnosis.kinds import FindingKind
 from parchd.evaluation.accepted import accepted
 from parchd.evaluation.run import Chain
@@ -72,11 +73,14 @@ class Score:
     outages: int = 0
 
 
+Subjects = Callable[[Fault], frozenset[str]]
+
+
 def score(
     faults: Sequence[Fault],
     showings: Sequence[Showing],
     chains: Iterable[Chain],
-    subjects: Callable[[Fault], frozenset[str]],
+    subjects: Subjects,
     is_outage: Callable[[Chain], bool] = lambda _: False,
 ) -> Score:
     """Judge what was said.
@@ -89,10 +93,8 @@ def score(
     found: dict[int, Chain] = {}
     strays: list[Stray] = []
     outages = 0
-    for chain in chains:
-        held = [
-            number for number, fault in enumerate(faults) if _holds(fault, chain) and _about(chain, subjects(fault))
-        ]
+    for chain in (part for whole in chains for part in _parts(whole, faults, subjects)):
+        held = [number for number, fault in enumerate(faults) if _concerns(fault, chain.last, subjects)]
         named = [number for number in held if faults[number].kind is chain.last.key.kind]
         if named:
             found.setdefault(next((n for n in named if n not in found), named[0]), chain)
@@ -107,14 +109,19 @@ def score(
     return Score(tuple(judged), tuple(strays), outages)
 
 
-def _holds(fault: Fault, chain: Chain) -> bool:
-    found_us = chain.last.found_us
+def _parts(chain: Chain, faults: Sequence[Fault], subjects: Subjects) -> list[Chain]:
+    """Cut a chain where the first of its findings was made while a fault held."""
+    meets = [any(_concerns(fault, one, subjects) for fault in faults) for one in chain.findings]
+    first = meets.index(True) if True in meets else 0
+    return [Chain(part) for part in (chain.findings[:first], chain.findings[first:]) if part]
+
+
+def _concerns(fault: Fault, finding: Finding, subjects: Subjects) -> bool:
+    """Whether a fault held on the subject of a finding when that was made."""
     early_us = BEFORE_US if fault.kind is FindingKind.FROST_RISK else 0
-    return fault.start_us - early_us <= found_us and (fault.end_us is None or found_us <= fault.end_us + AFTER_US)
-
-
-def _about(chain: Chain, subjects: frozenset[str]) -> bool:
-    return chain.last.key.subject in subjects
+    begun = fault.start_us - early_us <= finding.found_us
+    held = fault.end_us is None or finding.found_us <= fault.end_us + AFTER_US
+    return begun and held and finding.key.subject in subjects(fault)
 
 
 def _judged(fault: Fault, shown: Showing, chain: Chain | None, strays: Iterable[Stray]) -> Judged:

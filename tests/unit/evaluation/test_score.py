@@ -108,6 +108,20 @@ def test_a_chain_is_judged_by_its_last_kind() -> None:
     assert marks(judge(wrong)) == [Mark.MISSED]
 
 
+def test_what_a_chain_said_before_the_fault_began_is_false() -> None:
+    early = replace(finding(K.CRACKED_CUP, 5 * DAY), ended_us=0, end=End.REFINED)
+    result = judge(chain(early, finding()))
+    assert marks(result) == [Mark.FOUND]
+    assert result.judged[0].chain == chain()
+    assert [stray.chain for stray in result.strays] == [chain(early)]
+
+
+def test_a_chain_about_something_healthy_is_one_false_finding() -> None:
+    healthy = "tensiometer/north-1-60"
+    result = judge(chain(finding(K.CRACKED_CUP, subject=healthy), finding(subject=healthy)))
+    assert [stray.kind for stray in result.strays] == [K.LOST_WATER]
+
+
 def test_repeats_of_a_right_finding_count_for_nothing() -> None:
     later = chain(finding(found_us=15 * DAY))
     result = judge(chain(), later)
@@ -151,5 +165,5 @@ def test_a_fault_that_cannot_be_seen_is_set_aside_even_if_it_was_found() -> None
 
 def test_a_real_outage_is_counted_apart() -> None:
     silence = chain(finding(K.SILENT_SOURCE, subject="source/gateway-a"))
-    result = score([], [], [silence], lambda _: frozenset(), lambda one: one is silence)
+    result = score([], [], [silence], lambda _: frozenset(), lambda one: one == silence)
     assert (result.strays, result.outages) == ((), 1)
