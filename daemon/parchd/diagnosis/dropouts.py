@@ -43,15 +43,18 @@ class Moment(NamedTuple):
 
 def watch(look: SourceLook) -> Iterator[Verdict]:
     """Look for moments at which channels of a source dip together."""
+    newest_us = max((one.dips[-1].time_us for one in look.standings if one.dips), default=0)
+    if newest_us < look.now_us - 2 * HOUR_US and "dropouts.told" not in look.source.notes:
+        return
     channels = [one for one in look.standings if one.hours.end > look.hour and not _has_its_own(look, one)]
-    newest_us = max((one.dips[-1].time_us for one in channels if one.dips), default=0)
     if look.has(FindingKind.DROP_OUTS):
         yield from _ending(look, channels)
-    elif len(channels) >= LEAST_CHANNELS and newest_us >= look.now_us - 2 * HOUR_US:
+    elif len(channels) >= LEAST_CHANNELS:
         found = moments(look, channels)
         if not found or found[-1].time_us < look.now_us - 2 * HOUR_US:
             return
         if _apart(found) >= MOMENTS and _to_one_side(found) and _is_no_noise(look, channels):
+            look.source.notes["dropouts.told"] = look.hour
             yield _case(found, channels)
 
 
@@ -60,6 +63,7 @@ def _ending(look: SourceLook, channels: Sequence[Standing]) -> Iterator[Verdict]
     gone_us = look.now_us - GONE_H * HOUR_US
     if not found or found[-1].time_us < gone_us:
         look.source.notes["dropouts.ended"] = look.hour - GONE_H
+        look.source.notes.pop("dropouts.told", None)
         yield Over(FindingKind.DROP_OUTS, found[-1].time_us + HOUR_US if found else gone_us)
 
 

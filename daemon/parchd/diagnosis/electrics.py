@@ -42,11 +42,12 @@ def watch(look: Look) -> Iterator[Verdict]:
     if kind is not None and not look.has(kind) and not signal.is_strange(look) and not _is_shared(look):
         case = _broken(look, kind, cause) or _loose(look, kind, cause)
         if case is not None:
+            look.standing.notes["electrics.told"] = 1
             yield case
-    if not bad and here.at("good", look.hour) > 0.0:
+    if not bad and "electrics.told" in look.standing.notes and here.at("good", look.hour) > 0.0 and _is_over(look):
+        del look.standing.notes["electrics.told"]
         for one in KINDS.values():
-            if look.has(one) and _is_over(look):
-                yield Over(one, (look.hour - _clean_hours(look) + 1) * HOUR_US)
+            yield Over(one, (look.hour - _clean_hours(look) + 1) * HOUR_US)
 
 
 def _is_shared(look: Look) -> bool:

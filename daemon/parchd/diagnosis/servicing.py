@@ -57,15 +57,14 @@ class Touch(NamedTuple):
 def watch(look: SourceLook) -> Iterator[Event]:
     """Look back at the hours before the last six: was somebody there?"""
     begin = look.hour - SETTLE_H
+    if sum(_fall(one, begin, 1) >= LEAST_KPA for one in look.standings) == 0:
+        return
     told = look.source.notes.get("servicing.told")
-    if (
-        look.has(FindingKind.DROP_OUTS)
-        or look.has(FindingKind.NOISY_SUPPLY)
-        or (isinstance(told, int) and begin - told < QUIET_H)
-    ):
+    if isinstance(told, int) and begin - told < QUIET_H:
         return
     channels = [one for one in look.standings if one.hours.end > look.hour]
-    if len(channels) < LEAST_CHANNELS or not _may_begin(channels, begin):
+    fell = sum(_fall(one, begin, WORK_H) >= LEAST_KPA for one in channels)
+    if fell < LEAST_CHANNELS or look.has(FindingKind.DROP_OUTS) or look.has(FindingKind.NOISY_SUPPLY):
         return
     touches = [touch for one in channels if (touch := _touch(one, begin, look.hour)) is not None]
     moved = [touch for touch in touches if touch.dip_kpa > 0.0 and touch.back]
@@ -75,12 +74,6 @@ def watch(look: SourceLook) -> Iterator[Event]:
         return
     look.source.notes["servicing.told"] = begin
     yield _event(look, begin, moved, [touch for touch in touches if touch.has_changed])
-
-
-def _may_begin(channels: Sequence[Standing], begin: int) -> bool:
-    """Whether several fell in these hours, and one of them in the first; most hours end here."""
-    falls = [_fall(one, begin, 1) >= LEAST_KPA for one in channels]
-    return any(falls) and sum(_fall(one, begin, WORK_H) >= LEAST_KPA for one in channels) >= LEAST_CHANNELS
 
 
 def _fall(one: Standing, begin: int, hours: int) -> float:

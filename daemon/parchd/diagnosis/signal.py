@@ -6,7 +6,7 @@ units differ by. Odd hours move the level along as if they had been put right, s
 """
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
 from parchd.contract import Cause
@@ -57,18 +57,32 @@ class Ends(NamedTuple):
         return (self.low + self.high) / 2.0
 
 
-def watch(look: Look) -> Iterator[Verdict]:
+def watch(look: Look) -> Iterable[Verdict]:
     """Follow the raw samples of a tensiometer."""
+    here, notes = look.standing.hours, look.standing.notes
+    low, high, bad = here.at("raw_low", look.hour), here.at("raw_high", look.hour), here.at("bad", look.hour)
+    level = notes.get("signal.level")
+    if not isinstance(level, float):
+        if not bad and low == low:
+            notes["signal.level"] = (low + high) / 2.0
+        return ()
+    if bad == 0.0 and "signal.what" not in notes and "signal.unclear" not in notes and _is_near(low, high, level):
+        notes["signal.level"] = (low + high) / 2.0
+        return ()
+    return _follow(look, Ends(low, high), level)
+
+
+def _is_near(low: float, high: float, level: float) -> bool:
+    """The usual hour."""
+    size = SAME * abs(level)
+    return level - size <= low and high <= level + size
+
+
+def _follow(look: Look, ends: Ends, level: float) -> Iterator[Verdict]:
     if look.standing.hours.at("cause", look.hour) == Cause.UNIT:
         yield from _unit_refused(look)
         return
-    ends = ends_at(look, look.hour)
-    if ends is None:
-        return
-    level = look.standing.notes.get("signal.level")
-    if not isinstance(level, float):
-        if not look.standing.hours.at("bad", look.hour):
-            look.standing.notes["signal.level"] = ends.middle
+    if ends.low != ends.low:
         return
     what = oddness(ends, level, doubtful=_is_doubtful(look))
     if what is None:

@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Iterator, Sequence
+from operator import mul
 from typing import NamedTuple
 
 from parchd.diagnosis.findings import Fact
@@ -21,7 +22,8 @@ SPAN_DAYS = tuple(LEAST_STRENGTH)
 INDEPENDENT = DAY_H / STRIDE_H
 """Differences hours apart that overlap by nearly a day are worth one independent one together."""
 KNOWN_SHARE = 0.6
-FREE = -0.3
+FREE, SURELY_FREE = -0.3, -0.1
+"""Above the second nothing more is looked at: a vent that was blocked a week ago pulls four weeks further down."""
 TRIM = 3.0
 
 
@@ -50,6 +52,9 @@ def watch(look: Look) -> Iterator[Verdict]:
         line = _line(look, points, SPAN_DAYS[0])
         if line is not None and FREE < line.slope < -FREE and line.error < -FREE:
             yield Over(FindingKind.BLOCKED_VENT, (look.hour + 1 - 24 * SPAN_DAYS[0]) * HOUR_US)
+        return
+    longest = _line(look, points, SPAN_DAYS[-1])
+    if longest is not None and longest.slope > SURELY_FREE:
         return
     for span_days in SPAN_DAYS:
         line = _line(look, points, span_days)
@@ -123,48 +128,51 @@ def fit(points: Sequence[Point]) -> Line | None:
     """
     kept, plane = list(points), None
     for _ in range(3):
-        plane = _Plane.through(kept) if len(kept) >= 2 * INDEPENDENT else None
+        plane = _through(kept) if len(kept) >= 2 * INDEPENDENT else None
         if plane is None:
             return None
-        rest = [abs(plane.off(point)) for point in kept]
-        limit = TRIM * 1.4826 * middle(rest)
-        fewer = [point for point, off in zip(kept, rest, strict=True) if off <= limit]
+        rest = _rest(plane, kept)
+        limit = TRIM * 1.4826 * middle([abs(off) for off in rest])
+        fewer = [point for point, off in zip(kept, rest, strict=True) if -limit <= off <= limit]
         if len(fewer) == len(kept) or len(fewer) < KNOWN_SHARE * len(points):
             break
         kept = fewer
     assert plane is not None
-    return plane.line(kept)
+    rest = _rest(plane, kept)
+    free = max(1.0, len(kept) / INDEPENDENT - 3.0)
+    error = math.sqrt(sum(map(mul, rest, rest)) / plane.spread / free)
+    return Line(plane.air, max(error, 1e-6), len(kept))
 
 
 class _Plane(NamedTuple):
-    """Least squares through points: means, slopes, and what the air's changes add of their own."""
+    """Least squares: a constant, two slopes, and what the air's changes add of their own."""
 
-    means: Point
+    constant: float
     air: float
     beside: float
     spread: float
 
-    @classmethod
-    def through(cls, points: Sequence[Point]) -> "_Plane | None":
-        count = len(points)
-        x0, p0, y0 = (sum(values) / count for values in zip(*points, strict=True))
-        xx = xp = pp = xy = py = 0.0
-        for air, beside, own in points:
-            x, p, y = air - x0, beside - p0, own - y0
-            xx, xp, pp, xy, py = xx + x * x, xp + x * p, pp + p * p, xy + x * y, py + p * y
-        spread = xx - xp * xp / pp if pp > 0.0 else xx
-        if spread <= 1e-9 * xx or xx <= 0.0:
-            return None
-        slope = (xy - xp * py / pp if pp > 0.0 else xy) / spread
-        return cls(Point(x0, p0, y0), slope, (py - slope * xp) / pp if pp > 0.0 else 0.0, spread)
 
-    def off(self, point: Point) -> float:
-        """How far a point lies above the plane."""
-        x, p, y = (value - mean for value, mean in zip(point, self.means, strict=True))
-        return y - self.air * x - self.beside * p
+def _through(points: Sequence[Point]) -> _Plane | None:
+    count = len(points)
+    x, p, y = (list(values) for values in zip(*points, strict=True))
+    x0, p0, y0 = sum(x) / count, sum(p) / count, sum(y) / count
+    xx, xp, pp = _about(x, x, x0, x0), _about(x, p, x0, p0), _about(p, p, p0, p0)
+    xy, py = _about(x, y, x0, y0), _about(p, y, p0, y0)
+    least = 1e-9 * count
+    spread = xx - xp * xp / pp if pp > least else xx
+    if spread <= least:
+        return None
+    air = (xy - xp * py / pp if pp > least else xy) / spread
+    beside = (py - air * xp) / pp if pp > least else 0.0
+    return _Plane(y0 - air * x0 - beside * p0, air, beside, spread)
 
-    def line(self, points: Sequence[Point]) -> Line:
-        """The slope with its error; overlapping differences count for fewer."""
-        left = sum(self.off(point) ** 2 for point in points) / len(points)
-        free = max(1.0, len(points) / INDEPENDENT - 3.0)
-        return Line(self.air, max(math.sqrt(left * len(points) / self.spread / free), 1e-6), len(points))
+
+def _about(one: Sequence[float], other: Sequence[float], mean: float, other_mean: float) -> float:
+    return float(sum(map(mul, one, other))) - len(one) * mean * other_mean
+
+
+def _rest(plane: _Plane, points: Sequence[Point]) -> list[float]:
+    """How far points lie above the plane."""
+    constant, air, beside, _ = plane
+    return [y - constant - air * x - beside * p for x, p, y in points]
