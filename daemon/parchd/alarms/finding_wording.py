@@ -24,7 +24,7 @@ def finding_words(event: AlarmEvent, title: str, local: Local) -> tuple[str, str
     kind = FINDING_OF[event.key.kind]
     words = WORDS[kind]
     if event.change is Change.CLEARED:
-        return f"{title}: {words.title} no more", f"{_subject(event, title)}: {_ending(event, local)}", ()
+        return f"{title}: no more {words.title}", f"{_subject(event, title)}: {_ending(event, local)}", ()
     name = event.key.name
     doubts = "" if CONSEQUENCES[kind].flag is Flag.PASS else consequence_words(kind)
     summary = " ".join(part for part in (words.meaning, doubts, _speakers(event)) if part)
@@ -88,7 +88,7 @@ def _speakers(event: AlarmEvent) -> str:
 
 def _count(event: AlarmEvent) -> str:
     names = _names(event, "believed")
-    return f"{len(names)} of {event.evidence['of']}" + (f": {', '.join(names)}" if names else "")
+    return f"{len(names)} of {event.evidence['of']}" + (f" ({', '.join(names)})" if names else "")
 
 
 def _facts(event: AlarmEvent) -> Iterator[Fact]:

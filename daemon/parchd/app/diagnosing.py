@@ -132,6 +132,11 @@ class Diagnosing:
         if mark_some(self._connection, {number: doubt for number, doubt in ids.items() if number is not None}):
             self._journal.refresh_latest()
 
+    @property
+    def findings(self) -> Sequence[Finding]:
+        """Those that hold."""
+        return tuple(self._state.findings.values())
+
     def told(self) -> dict[FindingKey, Told]:
         """Findings that hold, as the alarms are to tell them."""
         records = findings.open_findings(self._connection)

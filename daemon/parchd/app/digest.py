@@ -1,19 +1,22 @@
 """The daily message: how each zone and each tensiometer stands, in words."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import time, timedelta
 from statistics import median
 from zoneinfo import ZoneInfo
 
+from parchd.alarms.believed import believed, faults_of
 from parchd.alarms.book import AlarmState
 from parchd.alarms.condition import NORMAL
 from parchd.alarms.irrigation import EMPTY
-from parchd.alarms.rules import AlarmKind, AlarmSetup, IrrigationRule
+from parchd.alarms.rules import AlarmKind, AlarmSetup, FaultRule, IrrigationRule
 from parchd.alarms.wording import Names
+from parchd.app.ailing import ailing, fault_title
 from parchd.app.water_moves import water_moves
 from parchd.clock import US_PER_S, to_datetime
 from parchd.contract import Flag, JsonValue, Notice, NoticeKind, Table
+from parchd.diagnosis.findings import Finding
 from parchd.store.reader import Latest
 
 LATEST_START_H = 12
@@ -21,12 +24,28 @@ LATEST_START_H = 12
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """How one thing stands: its name, its need in words, its tension."""
+    """How one thing stands: its name, its need in words, its tension.
+
+    Args:
+        believed: of a zone, how many of its tensiometers can be believed, and how many it has.
+    """
 
     name: str
     words: str
     tension_kpa: float | None
     needs_hand: bool
+    believed: tuple[int, int] | None = None
+
+    @property
+    def text(self) -> str:
+        """Its need, and who of it cannot be believed.
+
+        >>> Standing("north block", "enough water", 12.0, False, (2, 3)).text
+        'enough water (2 of 3 tensiometers can be believed)'
+        """
+        if self.believed is None or self.believed[0] == self.believed[1]:
+            return self.words
+        return f"{self.words} ({self.believed[0]} of {self.believed[1]} tensiometers can be believed)"
 
 
 def digest_due(at: time | None, zone: ZoneInfo, last_day: str | None, now_us: int) -> str | None:
@@ -67,27 +86,40 @@ def first_day(at: time, zone: ZoneInfo, now_us: int) -> str:
 
 
 def digest_notice(
-    day: str, setup: AlarmSetup, names: Names, state: AlarmState, newest: Mapping[str, Latest], now_us: int
+    day: str,
+    setup: AlarmSetup,
+    names: Names,
+    state: AlarmState,
+    newest: Mapping[str, Latest],
+    now_us: int,
+    findings: Iterable[Finding] = (),
 ) -> Notice:
-    """Write the digest of a local date."""
-    zones = [zone_standing(rule, state, names, now_us) for rule in setup.irrigation]
-    sensors = [
-        sensor_standing(rule.tensiometer, newest.get(rule.channel), state, names, now_us) for rule in setup.faults
-    ]
+    """Write the digest of a local date.
+
+    Args:
+        newest: by channel.
+        findings: of the diagnosis, those that hold.
+    """
+    zones = [zone_standing(rule, state, names, now_us, setup.faults) for rule in setup.irrigation]
+    sensors = [sensor_standing(rule, newest.get(rule.channel), state, names, now_us) for rule in setup.faults]
+    faults = ailing(state.faults, findings, names)
+    needy = (Table("In need of a hand", ("What", "What is wrong", "Since when"), tuple(a.row(names) for a in faults)),)
     moves = water_moves(setup.faults, names.places, newest, now_us)
     flows = (Table("Water moves", ("Station", "Between", "Water moves"), tuple(move.row(names) for move in moves)),)
     thirsty = [zone.name for zone in zones if zone.needs_hand]
     unknown = [zone.name for zone in zones if zone.tension_kpa is None]
-    ailing = [sensor.name for sensor in sensors if sensor.needs_hand]
+    needing = [sensor.name for sensor in sensors if sensor.needs_hand]
+    down = [one.name for one in faults if one.key.subject.startswith("source/")]
     return Notice(
         id=f"digest.{day}",
         kind=NoticeKind.DIGEST,
         time_us=now_us,
         site=names.site,
-        subject=_subject(names.site, thirsty, unknown, ailing),
+        subject=_subject(names.site, thirsty, unknown, needing, down),
         summary=f"State of {names.site} on {names.local(now_us)}.",
         tables=(
             Table("Zones", ("Zone", "State", "Tension"), tuple(_row(zone) for zone in zones)),
+            *(needy if faults else ()),
             Table("Tensiometers", ("Tensiometer", "State", "Tension"), tuple(_row(sensor) for sensor in sensors)),
             *(flows if moves else ()),
         ),
@@ -96,55 +128,58 @@ def digest_notice(
             "day": day,
             "zones": [_data(zone) for zone in zones],
             "tensiometers": [_data(sensor) for sensor in sensors],
+            "in_need_of_a_hand": [one.data() for one in faults],
             "water_moves": [move.data() for move in moves],
         },
     )
 
 
-def zone_standing(rule: IrrigationRule, state: AlarmState, names: Names, now_us: int) -> Standing:
+def zone_standing(
+    rule: IrrigationRule, state: AlarmState, names: Names, now_us: int, faults: Iterable[FaultRule] = ()
+) -> Standing:
     """How a zone (or a tensiometer with limits of its own) stands.
 
     The last word of a tensiometer that is known to be faulty does not count, however fresh. With fewer tensiometers
     that can be believed than the rule asks for the zone is "unknown", never wet; a need that was raised stays.
+
+    Args:
+        faults: of all tensiometers of the site; they tell which source each belongs to.
     """
+    rules = {one.tensiometer: one for one in faults}
+    trusted = believed([rules.get(t, FaultRule(t, "", 0.0)) for t in rule.tensiometers], state.faults)
     zone = state.zones.get(rule.subject, EMPTY)
     kind, _, key = rule.subject.partition("/")
     name = names.zone_title(key) if kind == "zone" else key
-    believed = [
+    fresh = [
         vote.tension_kpa
         for tensiometer, vote in zone.votes.items()
-        if now_us - vote.time_us <= rule.fresh_s * US_PER_S and not _faults(tensiometer, state)
+        if now_us - vote.time_us <= rule.fresh_s * US_PER_S and tensiometer in trusted
     ]
-    tension_kpa = median(believed) if believed and len(believed) >= rule.min_trusted else None
+    tension_kpa = median(fresh) if fresh and len(fresh) >= rule.min_trusted else None
+    count = (len(trusted), len(rule.tensiometers))
     if zone.levels.get(AlarmKind.IRRIGATE_NOW, NORMAL).phase.is_active:
-        return Standing(name, "irrigate now", tension_kpa, True)
+        return Standing(name, "irrigate now", tension_kpa, True, count)
     if zone.levels.get(AlarmKind.IRRIGATE_PLAN, NORMAL).phase.is_active:
-        return Standing(name, "plan an irrigation", tension_kpa, True)
+        return Standing(name, "plan an irrigation", tension_kpa, True, count)
     if tension_kpa is None:
-        words = f"unknown: {len(believed)} of {len(rule.tensiometers)} tensiometers have a word that can be believed"
+        words = f"unknown: {len(fresh)} of {len(rule.tensiometers)} tensiometers have a word that can be believed"
         return Standing(name, words, None, False)
-    return Standing(name, "enough water", tension_kpa, False)
+    return Standing(name, "enough water", tension_kpa, False, count)
 
 
-def sensor_standing(tensiometer: str, newest: Latest | None, state: AlarmState, names: Names, now_us: int) -> Standing:
+def sensor_standing(rule: FaultRule, newest: Latest | None, state: AlarmState, names: Names, now_us: int) -> Standing:
     """How a tensiometer stands."""
-    place = names.places.get(tensiometer)
-    name = tensiometer if place is None else f"{tensiometer} ({place.depth_m * 100:.0f} cm)"
-    faults = _faults(tensiometer, state)
+    place = names.places.get(rule.tensiometer)
+    name = rule.tensiometer if place is None else f"{rule.tensiometer} ({place.depth_m * 100:.0f} cm)"
+    faults = [fault_title(kind) for kind in faults_of(rule, state.faults)]
     if newest is None:
         return Standing(name, "nothing heard yet", None, True)
     if faults:
-        return Standing(name, ", ".join(sorted(faults)), newest.tension_kpa, True)
+        own = any(key.subject == f"tensiometer/{rule.tensiometer}" for key in state.faults)
+        return Standing(name, ", ".join(sorted(faults)), newest.tension_kpa, own)
     if not newest.flag.decides:
         return Standing(name, newest.cause.word or newest.flag.word, newest.tension_kpa, newest.flag is Flag.FAIL)
     return Standing(name, f"reads well ({ago(now_us - newest.time_us)})", newest.tension_kpa, False)
-
-
-def _faults(tensiometer: str, state: AlarmState) -> list[str]:
-    """The active faults of a tensiometer in words."""
-    subject = f"tensiometer/{tensiometer}"
-    active = (key.kind for key, c in state.faults.items() if key.subject == subject and c.phase.is_active)
-    return [kind.value.replace("-", " ") for kind in active]
 
 
 def ago(us: int) -> str:
@@ -159,7 +194,7 @@ def ago(us: int) -> str:
     return f"{minutes // 60} h ago" if minutes < 48 * 60 else f"{minutes // 1440} days ago"
 
 
-def _subject(site: str, thirsty: list[str], unknown: list[str], ailing: list[str]) -> str:
+def _subject(site: str, thirsty: list[str], unknown: list[str], ailing: list[str], down: list[str]) -> str:
     parts = []
     if thirsty:
         parts.append("water wanted: " + ", ".join(thirsty))
@@ -167,13 +202,20 @@ def _subject(site: str, thirsty: list[str], unknown: list[str], ailing: list[str
         parts.append("unknown: " + ", ".join(unknown))
     if ailing:
         parts.append(f"{len(ailing)} tensiometers need a hand" if len(ailing) > 1 else "1 tensiometer needs a hand")
+    if down:
+        parts.append("look at " + ", ".join(dict.fromkeys(down)))
     return f"{site}: {'; '.join(parts) or 'all in order'}"
 
 
 def _row(standing: Standing) -> tuple[str, ...]:
     tension = "unknown" if standing.tension_kpa is None else f"{standing.tension_kpa:.1f} kPa"
-    return standing.name, standing.words, tension
+    return standing.name, standing.text, tension
 
 
 def _data(standing: Standing) -> JsonValue:
-    return {"name": standing.name, "state": standing.words, "tension_kpa": standing.tension_kpa}
+    data: dict[str, JsonValue] = {
+        "name": standing.name, "state": standing.words, "tension_kpa": standing.tension_kpa,
+    }  # fmt: skip
+    if standing.believed is not None:
+        data |= {"believed": standing.believed[0], "of": standing.believed[1]}
+    return data

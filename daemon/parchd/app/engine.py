@@ -25,6 +25,7 @@ from parchd.pipeline.stage import PipelineState, process
 from parchd.quality.stage import check
 from parchd.quality.track import Track
 from parchd.store import cursors, reader
+from parchd.store.diagnosis import rewind_diagnosis
 from parchd.store.journal import Journal
 from parchd.store.outbox import Outbox
 from parchd.store.services import services
@@ -261,7 +262,9 @@ class Engine:
     def _rewind(self, now_us: int) -> None:
         """Go on from an earlier time: nothing that is known may lie in the future."""
         rewind(self._connection, now_us)
+        rewind_diagnosis(self._connection, now_us)
         self._load_states()
+        self._diagnosing.adopt(self._setup.diagnosis)
         self._retained_us = min(self._retained_us, now_us)
         today = to_datetime(now_us).astimezone(self._zone).date().isoformat()
         if self._digest_day is not None and self._digest_day > today:
@@ -292,7 +295,9 @@ class Engine:
             return
         self._note_digest(day)
         newest = reader.latest(self._connection)
-        notice = digest_notice(day, self._setup.alarms, self._setup.names, self._alarms, newest, now_us)
+        notice = digest_notice(
+            day, self._setup.alarms, self._setup.names, self._alarms, newest, now_us, self._diagnosing.findings
+        )
         post(self._outbox, [route for route in self._setup.routes if route.digest], notice, now_us)
 
     def _note_digest(self, day: str) -> None:

@@ -4,6 +4,7 @@ import sqlite3
 from argparse import Namespace
 from collections.abc import Iterable, Mapping, Sequence
 
+from parchd.app.ailing import ailing
 from parchd.app.digest import ago, sensor_standing, zone_standing
 from parchd.app.setup import names
 from parchd.app.water_moves import water_moves
@@ -16,6 +17,7 @@ from parchd.physics.barometer import barometer_check
 from parchd.pipeline.stage import auxiliary_value
 from parchd.store import reader
 from parchd.store.database import is_held, open_reader
+from parchd.store.findings import open_findings
 from parchd.store.states import get_meta, load_alarm_state
 
 ALIVE_S = 120
@@ -51,14 +53,14 @@ def status_lines(connection: sqlite3.Connection, loaded: Loaded, daemon: str, no
     """All that there is to say, line by line."""
     called, state, newest = names(loaded), load_alarm_state(connection), reader.latest(connection)
     yield f"{called.site}: the daemon {daemon}"
-    zones = [zone_standing(rule, state, called, now_us) for rule in loaded.alarms.irrigation]
-    yield from _table("Zones", [(z.name, _kpa(z.tension_kpa), z.words) for z in zones])
-    sensors = [
-        sensor_standing(rule.tensiometer, newest.get(rule.channel), state, called, now_us)
-        for rule in loaded.alarms.faults
-    ]
+    rules = loaded.alarms.faults
+    zones = [zone_standing(rule, state, called, now_us, rules) for rule in loaded.alarms.irrigation]
+    yield from _table("Zones", [(z.name, _kpa(z.tension_kpa), z.text) for z in zones])
+    sensors = [sensor_standing(rule, newest.get(rule.channel), state, called, now_us) for rule in rules]
     yield from _table("Tensiometers", [(s.name, _kpa(s.tension_kpa), s.words) for s in sensors])
-    moves = water_moves(loaded.alarms.faults, called.places, newest, now_us)
+    holding = [record.finding for record in open_findings(connection).values()]
+    yield from _table("In need of a hand", [one.row(called) for one in ailing(state.faults, holding, called)])
+    moves = water_moves(rules, called.places, newest, now_us)
     yield from _table("Water moves", [move.row(called) for move in moves])
     yield from _table("Barometer", _barometer(loaded, newest))
     yield from _table("Sinks", [_sink(position) for position in reader.sink_positions(connection)])

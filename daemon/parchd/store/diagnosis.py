@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from typing import Any, TypeVar
 
 from parchd.diagnosis.diagnosis import AIR, Diagnosis
-from parchd.diagnosis.hours import EMPTY_HOUR, KEPT_HOURS, NAN, SPARE_HOURS, Hour, Hours
+from parchd.diagnosis.hours import EMPTY_HOUR, KEPT_HOURS, NAN, SPARE_HOURS, Hour, Hours, hour_of
 from parchd.diagnosis.setup import DiagnosisSetup
 from parchd.diagnosis.standing import DiagnosisState, SourceStanding, Standing
 from parchd.store import findings
@@ -190,3 +190,25 @@ def _save_hours(connection: sqlite3.Connection, state: DiagnosisState) -> None:
     once_a_day = [(n - KEPT_HOURS - SPARE_HOURS, i) for n, i, _ in known if (n + i) % 24 == 0]
     connection.executemany("DELETE FROM diagnosis_hour WHERE hour < ? AND channel_id = ?", once_a_day)
     state.unsaved_hours.clear()
+
+
+def rewind_diagnosis(connection: sqlite3.Connection, now_us: int) -> None:
+    """Let nothing that the diagnosis knows lie in the future, within a transaction: the clock was set back.
+
+    What was learnt of a source in a time that never was is forgotten; findings stay, and begin now at the latest.
+    """
+    connection.execute("DELETE FROM diagnosis_hour WHERE hour >= ?", (hour_of(now_us),))
+    ahead = connection.execute(
+        "SELECT subject FROM diagnosis_note WHERE newest_us > ? AND subject LIKE 'source/%'", (now_us,)
+    ).fetchall()
+    for (subject,) in ahead:
+        channels = subject.removeprefix("source/") + "/"
+        connection.execute(
+            "DELETE FROM diagnosis_note WHERE subject = ?1 OR substr(subject, 1, length(?2)) = ?2", (subject, channels)
+        )
+    connection.execute("DELETE FROM diagnosis_note WHERE subject = ?", (AIR,))
+    connection.execute(
+        "UPDATE finding SET start_us = min(start_us, ?1), found_us = min(found_us, ?1) WHERE ended_us IS NULL",
+        (now_us,),
+    )
+    connection.execute("UPDATE finding SET closed_us = min(closed_us, ?) WHERE closed_us IS NOT NULL", (now_us,))

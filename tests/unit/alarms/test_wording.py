@@ -7,6 +7,7 @@ The texts stand in ``tests/data/alarm_messages.txt``: read the whole of it befor
 import json
 import re
 from dataclasses import replace
+from math import nan
 from pathlib import Path
 
 import pytest
@@ -14,11 +15,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from parchd.alarms.advice import FAULT_WORDS
+from parchd.alarms.believed import takes_away_trust
 from parchd.alarms.condition import Change
 from parchd.alarms.events import AlarmEvent, AlarmKey
+from parchd.alarms.findings import FINDING_OF, Told, evidence_of
 from parchd.alarms.rules import PRIORITIES, AlarmKind
 from parchd.alarms.wording import IRRIGATION_KINDS, alarm_notice
 from parchd.contract import Cause, JsonValue, Notice, NoticeKind
+from parchd.diagnosis.findings import End, Fact, Finding, FindingKey
 from parchd.testing.site import HOUR_US, START_US, names_of, small_site
 
 GOLDEN = Path(__file__).parents[2] / "data" / "alarm_messages.txt"
@@ -40,6 +44,8 @@ def event(kind: AlarmKind, change: Change, subject: str | None = None) -> AlarmE
         evidence: dict[str, JsonValue] = {"tensiometers": 2, "of": 3}
         key = AlarmKey(kind, subject or "zone/north")
         return AlarmEvent(key, change, time_us, START_US, tension_kpa, limit_kpa, evidence)
+    if kind in FINDING_OF:
+        return finding_event(kind, change, subject)
     key = AlarmKey(kind, subject or "tensiometer/north-20")
     if kind is AlarmKind.SILENT:
         heard_us = time_us - HOUR_US if raised else time_us
@@ -48,6 +54,24 @@ def event(kind: AlarmKind, change: Change, subject: str | None = None) -> AlarmE
     cause, tension_kpa_or_none, value, unit = CAUSES[kind] if raised else (Cause.NONE, 33.1, 1.8, "V")
     evidence = {"channel": "bus1/n20", "cause": cause.word, "value": value, "unit": unit}
     return AlarmEvent(key, change, time_us, START_US, tension_kpa_or_none, evidence=evidence)
+
+
+def finding_event(kind: AlarmKind, change: Change, subject: str | None) -> AlarmEvent:
+    """What is reported of a finding: evidence, who speaks meanwhile, and how it ended."""
+    of_source = kind in (AlarmKind.SILENT_SOURCE, AlarmKind.NOISY_SUPPLY, AlarmKind.DROP_OUTS, AlarmKind.WRONG_CLOCK)
+    key = FindingKey(FINDING_OF[kind], subject or ("source/bus1" if of_source else "tensiometer/north-20"))
+    facts = (Fact("fell by", 41.24, "kPa"), Fact("low since", START_US - 5 * HOUR_US, "time"), Fact("spread", nan, "h"))
+    others = ("north-20", "north-40") if of_source else ()
+    finding = Finding(key, START_US - 9 * HOUR_US, START_US, 0.93, facts, others=others)
+    aside: dict[str, JsonValue] = {"believed": ["north-40", "north-60"], "of": 3, "zones": ["north"]}
+    if change is Change.RAISED:
+        evidence = {**evidence_of(Told(finding)), **(aside if takes_away_trust(kind) else {})}
+        return AlarmEvent(AlarmKey(kind, key.subject), change, START_US, START_US, evidence=evidence)
+    end = End.SERVICED if kind is AlarmKind.LOST_WATER else End.DISMISSED if of_source else End.RECOVERED
+    told = Told(replace(finding, ended_us=START_US + 20 * HOUR_US, end=end), by="Anne", because="the board was off")
+    return AlarmEvent(
+        AlarmKey(kind, key.subject), change, START_US + 30 * HOUR_US, START_US, evidence=evidence_of(told)
+    )
 
 
 def as_text(notice: Notice) -> str:
@@ -81,7 +105,7 @@ def test_no_message_shows_a_gap_of_the_program(kind: AlarmKind, change: Change) 
     notice = alarm_notice(event(kind, change), NAMES)
     for text in (notice.subject, notice.summary, *notice.advice, *(value for fact in notice.facts for value in fact)):
         assert text
-        assert not re.search(r"\bNone\b|\bnan\b|\binf\b|[<>{}]|  ", text)
+        assert not re.search(r"\bNone\b(?! of)|\bnan\b|\binf\b|[<>{}]|  ", text)
 
 
 @pytest.mark.parametrize("kind", AlarmKind)
@@ -89,7 +113,7 @@ def test_every_alarm_has_a_priority_and_says_what_to_do(kind: AlarmKind) -> None
     notice = alarm_notice(event(kind, Change.RAISED), NAMES)
     assert notice.priority is PRIORITIES[kind]
     assert notice.advice
-    assert kind in IRRIGATION_KINDS or kind in FAULT_WORDS
+    assert kind in IRRIGATION_KINDS or kind in FAULT_WORDS or kind in FINDING_OF
 
 
 @pytest.mark.parametrize("kind", AlarmKind)

@@ -13,7 +13,7 @@ from parchd.alarms.book import AlarmBook, AlarmState
 from parchd.alarms.condition import Condition, Phase
 from parchd.alarms.events import AlarmKey
 from parchd.alarms.irrigation import Vote, ZoneState
-from parchd.alarms.rules import AlarmKind
+from parchd.alarms.rules import AlarmKind, FaultRule
 from parchd.app.digest import digest_due, digest_notice, first_day, sensor_standing, zone_standing
 from parchd.clock import from_datetime, to_datetime
 from parchd.contract import Cause, Flag, Notice, NoticeKind, Unit
@@ -92,6 +92,10 @@ def newest(flag: Flag = Flag.PASS, cause: Cause = Cause.NONE, tension_kpa: float
     return Latest("bus1/n20", START_US, 33.0, Unit.KPA, -33.0, tension_kpa, flag, cause, START_US)
 
 
+def rule(tensiometer: str) -> FaultRule:
+    return FaultRule(tensiometer, f"bus1/{tensiometer}", 600.0)
+
+
 def zone(*tensions_kpa: float, **levels: Condition) -> ZoneState:
     votes = {f"north-{20 * (n + 1)}": Vote(START_US, value) for n, value in enumerate(tensions_kpa)}
     return ZoneState(votes, {AlarmKind(kind.replace("_", "-")): condition for kind, condition in levels.items()})
@@ -165,8 +169,8 @@ def faults(*kinds: AlarmKind, phase: Phase = Phase.ACTIVE) -> AlarmState:
     [
         (newest(), AlarmState(), "reads well (90 min ago)", False),
         (None, AlarmState(), "nothing heard yet", True),
-        (newest(), faults(AlarmKind.SILENT, AlarmKind.ELECTRICAL), "electrical, silent", True),
-        (newest(), faults(AlarmKind.ABOVE_LIMIT), "above usable limit", True),
+        (newest(), faults(AlarmKind.SILENT, AlarmKind.ELECTRICAL), "electrical fault, no data", True),
+        (newest(), faults(AlarmKind.ABOVE_LIMIT), "above its usable limit", True),
         (newest(), faults(AlarmKind.SILENT, phase=Phase.RAISING), "reads well (90 min ago)", False),
         (newest(Flag.FAIL, Cause.OPEN_CIRCUIT, None), AlarmState(), "open circuit", True),
         (newest(Flag.SUSPECT, Cause.ABOVE_LIMIT), AlarmState(), "above the usable limit", False),
@@ -177,18 +181,18 @@ def faults(*kinds: AlarmKind, phase: Phase = Phase.ACTIVE) -> AlarmState:
 def test_a_tensiometer_stands_as_its_faults_and_its_newest_reading_say(
     latest: Latest | None, state: AlarmState, words: str, needs_hand: bool
 ) -> None:
-    standing = sensor_standing("north-20", latest, state, NAMES, START_US + 90 * MINUTE_US)
+    standing = sensor_standing(rule("north-20"), latest, state, NAMES, START_US + 90 * MINUTE_US)
     assert (standing.name, standing.words, standing.needs_hand) == ("north-20 (20 cm)", words, needs_hand)
 
 
 def test_the_fault_of_another_tensiometer_is_not_its_own() -> None:
-    assert sensor_standing("north-40", newest(), faults(AlarmKind.SILENT), NAMES, START_US).words == (
+    assert sensor_standing(rule("north-40"), newest(), faults(AlarmKind.SILENT), NAMES, START_US).words == (
         "reads well (0 min ago)"
     )
 
 
 def test_long_ago_is_told_in_hours_and_an_unplaced_tensiometer_by_its_name() -> None:
-    standing = sensor_standing("bench", newest(), AlarmState(), NAMES, START_US + 5 * HOUR_US)
+    standing = sensor_standing(rule("bench"), newest(), AlarmState(), NAMES, START_US + 5 * HOUR_US)
     assert (standing.name, standing.words) == ("bench", "reads well (5 h ago)")
 
 

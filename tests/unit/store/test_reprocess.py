@@ -210,7 +210,7 @@ def test_a_service_quiets_the_alarms_of_its_tensiometer_over_a_restart() -> None
             for kind, subject, change in bench.events()
             if subject not in ("tensiometer/north-20", "zone/north")
         ]
-        assert ("silent", "tensiometer/north-40", "raised") in bench.events()
+        assert ("silent-source", "source/bus1", "raised") in bench.events()
 
 
 def test_water_that_was_found_lower_is_taken_to_have_fallen_evenly_since_the_last_service() -> None:

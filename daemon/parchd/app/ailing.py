@@ -1,0 +1,78 @@
+"""Tensiometers and sources that need a hand: what is wrong, and since when."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from parchd.alarms.advice import FAULT_WORDS
+from parchd.alarms.condition import Condition
+from parchd.alarms.events import AlarmKey
+from parchd.alarms.findings import FINDING_OF
+from parchd.alarms.rules import AlarmKind
+from parchd.alarms.wording import Names
+from parchd.contract import JsonValue
+from parchd.diagnosis.findings import Finding, FindingKey
+from parchd.diagnosis.words import WORDS, confidence_words
+
+
+@dataclass(frozen=True, slots=True)
+class Ailing:
+    """One thing that is wrong.
+
+    Args:
+        key: the alarm about it.
+        name: the tensiometer with its depth, or the source.
+        words: what is wrong, and how sure that is.
+        since_us: where the evidence begins.
+        confidence: of a finding; ``None``: it is no matter of judgement.
+    """
+
+    key: AlarmKey
+    name: str
+    words: str
+    since_us: int
+    confidence: float | None = None
+
+    def row(self, names: Names) -> tuple[str, str, str]:
+        """Name, what is wrong, and since when, for a table."""
+        return self.name, self.words, f"since {names.local(self.since_us)}"
+
+    def data(self) -> JsonValue:
+        """The same for programs."""
+        return {
+            "alarm": self.key.kind.value,
+            "subject": self.key.subject,
+            "since_us": self.since_us,
+            "confidence": self.confidence,
+        }
+
+
+def ailing(faults: Mapping[AlarmKey, Condition], findings: Iterable[Finding], names: Names) -> tuple[Ailing, ...]:
+    """List active faults of tensiometers and sources, the oldest first.
+
+    Args:
+        findings: those that hold.
+    """
+    known = {finding.key: finding for finding in findings}
+    found = (_ailing(key, one, known, names) for key, one in faults.items() if one.phase.is_active)
+    return tuple(sorted(found, key=lambda one: (one.since_us, one.key)))
+
+
+def fault_title(kind: AlarmKind) -> str:
+    """What is wrong, in a word or two.
+
+    >>> fault_title(AlarmKind.LOST_WATER), fault_title(AlarmKind.SILENT)
+    ('lost water column', 'no data')
+    """
+    return WORDS[FINDING_OF[kind]].title if kind in FINDING_OF else FAULT_WORDS[kind].subject
+
+
+def _ailing(key: AlarmKey, condition: Condition, known: Mapping[FindingKey, Finding], names: Names) -> Ailing:
+    place = names.places.get(key.name)
+    name = f"source {key.name}" if key.subject.startswith("source/") else key.name
+    if place is not None and key.subject.startswith("tensiometer/"):
+        name = f"{key.name} ({place.depth_m * 100:.0f} cm)"
+    finding = known.get(FindingKey(FINDING_OF[key.kind], key.subject)) if key.kind in FINDING_OF else None
+    if finding is None:
+        return Ailing(key, name, fault_title(key.kind), condition.raised_us or condition.since_us)
+    words = f"{fault_title(key.kind)} ({confidence_words(finding.confidence)})"
+    return Ailing(key, name, words, finding.start_us, finding.confidence)
