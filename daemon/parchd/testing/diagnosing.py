@@ -9,6 +9,7 @@
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import replace
+from random import Random
 from typing import Any, Self
 
 from parchd.clock import US_PER_S
@@ -54,6 +55,22 @@ def averaged(curve: Callable[[float], float], over_s: float = 900.0, parts: int 
     """Take the mean of a curve over the time before each sample, as a logger of averages does."""
     back_h = [over_s / 3600.0 * part / parts for part in range(parts)]
     return lambda hours: sum(curve(hours - back) for back in back_h) / parts
+
+
+def noisy(curve: Callable[[float], float], sd_kpa: float, seed: int) -> Callable[[float], float]:
+    """Add noise to a curve; the same time has the same noise whenever it is asked for."""
+    return lambda hours: curve(hours) + chance(seed, hours).gauss(0.0, sd_kpa)
+
+
+def chance(seed: int, hours: float) -> Random:
+    """Random numbers of one moment."""
+    return Random(seed * 1_000_003 + round(hours * 3600.0))  # noqa: S311 -- noise of a test
+
+
+def sent(value: float, tension_kpa: float | None = None, cause: Cause = Cause.NONE) -> Reading:
+    """A reading whose sample is another number than its tension."""
+    sample = Sample("", 0, value, Unit.V)
+    return Reading(sample, "", 0, None, tension_kpa, flag_of(cause), cause, late=False)
 
 
 class Watched:
