@@ -53,11 +53,16 @@ def _print_csv(history: list[AlarmEvent]) -> None:
     for event in history:
         writer.writerow(
             (
-                _utc(event.time_us), event.key.kind.value, event.key.subject, event.change.value, _utc(event.raised_us),
+                utc(event.time_us), event.key.kind.value, event.key.subject, event.change.value, utc(event.raised_us),
                 event.tension_kpa, event.limit_kpa,
             )
         )  # fmt: skip
 
 
-def _utc(time_us: int) -> str:
+def utc(time_us: int) -> str:
+    """A time for programs.
+
+    >>> utc(0)
+    '1970-01-01T00:00:00Z'
+    """
     return to_datetime(time_us).isoformat(timespec="seconds").replace("+00:00", "Z")

@@ -47,14 +47,37 @@ def _alarms(parser: ArgumentParser) -> None:
     parser.add_argument("--csv", action="store_true", help="print the history as CSV")
 
 
+def _findings(parser: ArgumentParser) -> None:
+    _config(parser)
+    _span(parser, "30d")
+    parser.add_argument("--all", action="store_true", help="those too that gave way to a better explanation")
+    parser.add_argument("--csv", action="store_true", help="print all of it as CSV")
+
+
+def _reason(text: str) -> str:
+    if not text.strip():
+        raise ArgumentTypeError("a reason in words")
+    return text.strip()
+
+
+def _dismiss(parser: ArgumentParser) -> None:
+    parser.add_argument("tensiometer", metavar="TENSIOMETER", help="its name in the configuration, or that of a source")
+    parser.add_argument(
+        "finding",
+        metavar="FINDING",
+        help="its word, as parchd findings shows it in brackets: lost-water, air-leak, ...",
+    )
+    _config(parser)
+    parser.add_argument("--because", required=True, type=_reason, metavar="TEXT", help="why it is wrong; it is kept")
+    parser.add_argument("--by", default="", metavar="NAME", help="who says so")
+
+
 def _explain(parser: ArgumentParser) -> None:
     parser.add_argument("tensiometer", metavar="TENSIOMETER", help="its name in the configuration")
     _config(parser)
     _span(parser, "14d")
     parser.add_argument("--chart", type=Path, metavar="FILE", help="write a page, .html, or the picture alone, .svg")
-    parser.add_argument(
-        "--width", type=int, metavar="N", help="columns of the text; with .svg: pixels, 320 to 2000"
-    )
+    parser.add_argument("--width", type=int, metavar="N", help="columns of the text; with .svg: pixels, 320 to 2000")
     parser.add_argument("--ascii", action="store_true", help="draw with plain letters")
 
 
@@ -204,7 +227,9 @@ ARGUMENTS: dict[str, Callable[[ArgumentParser], None]] = {
     "status": _status,
     "readings": _readings,
     "alarms": _alarms,
+    "findings": _findings,
     "explain": _explain,
+    "dismiss": _dismiss,
     "tell": _tell,
     "budget": _budget,
     "service": _service,
