@@ -68,8 +68,8 @@ def tensiometer_chart(trial: Trial, setup: TensiometerSetup, chains: Sequence[Ch
     notes += [f"Readings beyond {_LOWEST_KPA:g} and {_HIGHEST_KPA:g} kPa are drawn there."] if _beyond(line) else []
     notes += [f"Said: {chain_text(chain)}." for chain in said] or ["Said: nothing."]
     return Chart(
-        f"{name}, season {trial.seed}: {soil}, {setup.place.depth_m * 100:.0f} cm, every {setup.interval_s / 60:g} min",
-        f"days since {to_datetime(frame.begin_us):%d %B %H:%M} UTC",
+        f"{name}, season {trial.seed}: {soil}, {setup.place.depth_m * 100:.0f} cm",
+        f"days since {to_datetime(frame.begin_us):%d %B %H:%M} UTC, a reading every {setup.interval_s / 60:g} min",
         "tension, kPa",
         Span(0.0, frame.days(frame.end_us)),
         Span(0.0, 20.0),
