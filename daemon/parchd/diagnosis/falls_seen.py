@@ -1,0 +1,62 @@
+"""The falls of a tensiometer that were measured to their end, kept in its notes."""
+
+from typing import NamedTuple
+
+from parchd.contract import JsonValue
+from parchd.diagnosis.trends import middle
+from parchd.diagnosis.verdict import Look
+from parchd.diagnosis.wane import LONGEST_H, Wane, wane
+
+EVERY_H = 12
+NOTE = "response.falls"
+KEPT = 12
+BESIDE_H = 36
+
+
+class Seen(NamedTuple):
+    """One fall.
+
+    Args:
+        begin: its hour.
+        relax_h: its time constant.
+        others_h: that of the neighbours at its depth in the same wetting; 0: none fell.
+    """
+
+    begin: int
+    relax_h: float
+    others_h: float
+
+
+def remember(look: Look) -> list[Seen] | None:
+    """Measure a fall that is over by now, and keep it; ``None``: there is none."""
+    first = look.hour - LONGEST_H - EVERY_H + 1
+    if first < look.standing.since:
+        return None
+    fell = wane(look.standing.hours, first, first + EVERY_H, look.hour)
+    before = seen_falls(look)
+    if fell is None or any(fell.begin - fall.begin < EVERY_H for fall in before[-1:]):
+        return None
+    seen = [*before, Seen(fell.begin, round(fell.relax_h, 1), round(_others_h(look, fell), 1))][-KEPT:]
+    rows: list[JsonValue] = [[fall.begin, fall.relax_h, fall.others_h] for fall in seen]
+    look.standing.notes[NOTE] = rows
+    return seen
+
+
+def seen_falls(look: Look) -> list[Seen]:
+    """The last falls, the newest last."""
+    rows = look.standing.notes.get(NOTE)
+    if not isinstance(rows, list):
+        return []
+    numbers = ([one for one in row if isinstance(one, int | float)] for row in rows if isinstance(row, list))
+    return [Seen(int(begin), relax_h, others_h) for begin, relax_h, others_h in numbers]
+
+
+def _others_h(look: Look, fell: Wane) -> float:
+    times = []
+    for near in look.neighbours.level:
+        if look.trusts(near):
+            until = min(look.hour, fell.begin + BESIDE_H + LONGEST_H)
+            other = wane(near.hours, max(fell.begin - BESIDE_H, near.since), fell.begin + BESIDE_H, until)
+            if other is not None:
+                times.append(other.relax_h)
+    return middle(times) if times else 0.0

@@ -1,0 +1,110 @@
+"""Slow response: after water has come it takes ever longer to fall, and trails its neighbours."""
+
+from collections.abc import Iterator
+
+from parchd.diagnosis.falls_seen import Seen, remember, seen_falls
+from parchd.diagnosis.findings import Fact
+from parchd.diagnosis.hours import HOUR_US, NAN
+from parchd.diagnosis.kinds import FindingKind
+from parchd.diagnosis.trailing import CHECK_H, remember_trail, trailing
+from parchd.diagnosis.verdict import Case, Look, Over
+from parchd.diagnosis.wane import typical
+
+SLOW_H = 8.0
+"""A sound cup follows within an hour or two; a wetting front takes some hours more to pass."""
+OWN, OTHERS = 2.5, 2.2
+"""How many times its own best, and its neighbours' time in the same wetting."""
+PLAIN_H, PLAIN_OWN, PLAIN_OTHERS = 15.0, 4.0, 3.5
+"""Enough for one fall to tell."""
+TWICE, ALONE = 2, 3
+FAST_H, SOUND_OWN = 5.0, 1.6
+
+
+def watch(look: Look) -> Iterator[Case | Over]:
+    """Measure a fall once it is over, and compare it with those before and with the neighbours'."""
+    seen = remember(look)
+    if seen is None:
+        return
+    if look.has(FindingKind.SLOW_RESPONSE):
+        if _is_sound(seen):
+            yield Over(FindingKind.SLOW_RESPONSE, look.now_us)
+        return
+    case = _judge(seen)
+    if case is not None:
+        yield case
+
+
+def watch_trail(look: Look) -> Iterator[Case]:
+    """Every four days: does it trail the neighbours at its depth, as it did not before?"""
+    remember_trail(look)
+    if look.has(FindingKind.SLOW_RESPONSE, FindingKind.POOR_CONTACT):
+        return
+    trails = trailing(look)
+    if trails is None:
+        return
+    first = look.hour - CHECK_H * trails.checks
+    falls = [fall for fall in seen_falls(look) if fall.begin >= first - CHECK_H]
+    if any(fall.relax_h < FAST_H for fall in falls) or not (
+        _is_shallowest(look) or any(f.relax_h >= SLOW_H for f in falls)
+    ):
+        return
+    facts = (
+        Fact("trails its neighbours by a time constant of", float(trails.tau_h), "h"),
+        Fact("for", float(CHECK_H * trails.checks) / 24.0, "days"),
+        Fact("likeness to a neighbour's course through such a cup", 100.0 * trails.likeness, "%"),
+        Fact("slow falls meanwhile", len(falls)),
+    )
+    yield Case(FindingKind.SLOW_RESPONSE, (first - 2 * CHECK_H) * HOUR_US, 0.8 if falls else 0.7, facts)
+
+
+def _is_shallowest(look: Look) -> bool:
+    """Whether water reaches it first: further down it comes late and slowly by itself."""
+    return all(n.instrument.place.depth_m > look.instrument.place.depth_m for n in look.neighbours.station)
+
+
+def _judge(seen: list[Seen]) -> Case | None:
+    """Judge the newest falls by the ones before, and by the neighbours."""
+    slow = _last_slow(seen)
+    if not slow or slow[-1] is not seen[-1]:
+        return None
+    own_h = typical([fall.relax_h for fall in seen[: seen.index(slow[0])]])
+    last = seen[-1]
+    beside = [fall for fall in slow if fall.others_h > 0.0]
+    plain = last.relax_h >= PLAIN_H and last.relax_h >= PLAIN_OWN * own_h and (
+        last.relax_h >= PLAIN_OTHERS * last.others_h > 0.0
+    )  # fmt: skip
+    has_own = own_h == own_h
+    if not (plain or len(beside) >= (TWICE if has_own else ALONE) or (has_own and len(slow) >= ALONE)):
+        return None
+    facts = [
+        Fact("fell towards wet soil with a time constant of", last.relax_h, "h"),
+        Fact("slow falls one after the other", len(slow)),
+        Fact("the last one from", last.begin * HOUR_US, "time"),
+    ]
+    if has_own:
+        facts.insert(1, Fact("at its best before", own_h, "h"))
+    if last.others_h > 0.0:
+        facts.insert(1, Fact("neighbours at its depth", last.others_h, "h"))
+    return Case(FindingKind.SLOW_RESPONSE, slow[0].begin * HOUR_US, 0.9 if beside else 0.7, tuple(facts))
+
+
+def _last_slow(seen: list[Seen]) -> list[Seen]:
+    """The slow ones of the last falls, back to the last that was not; those that were slow everywhere tell nothing."""
+    slow: list[Seen] = []
+    for number in range(len(seen) - 1, -1, -1):
+        fall = seen[number]
+        own_h = typical([one.relax_h for one in seen[:number]])
+        by_own = fall.relax_h >= OWN * own_h if own_h == own_h else fall.others_h > 0.0
+        if fall.relax_h < SLOW_H or not by_own:
+            break
+        if fall.relax_h >= OTHERS * fall.others_h:
+            slow.insert(0, fall)
+    return slow
+
+
+def _is_sound(seen: list[Seen]) -> bool:
+    """Whether the last falls were as fast as ever."""
+    own_h = typical([fall.relax_h for fall in seen[:-TWICE]]) if len(seen) > TWICE else NAN
+    return len(seen) > TWICE and all(
+        fall.relax_h <= max(SOUND_OWN * own_h if own_h == own_h else 0.0, FAST_H) for fall in seen[-TWICE:]
+    )
