@@ -1,5 +1,6 @@
 """Noise that channels of one source have in common: their supply or ground."""
 
+import math
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
@@ -21,8 +22,9 @@ TURNS = 0.4
 """Noise turns up and down at two of three samples; soil seldom does."""
 LOST_SHARE = 0.05
 """Noise takes no samples away; drop-outs do."""
-ENVELOPE_TIMES, ENVELOPE_KPA = 4.0, 0.05
-"""Under drop-outs the samples in between are right: the hours' ends on one side go on smoothly."""
+SMOOTH = 0.1
+"""Under drop-outs the samples in between are right: they go on smoothly however rough the whole is."""
+AROUND = 2
 
 
 def watch(look: SourceLook) -> Iterator[Verdict]:
@@ -108,17 +110,27 @@ def _lost_share(one: Standing, first: int, end: int) -> float:
 
 
 def _is_one_sided(one: Standing, first: int, end: int) -> bool:
-    """Whether the highest, or the lowest, of the hours go on smoothly while the other ends leap about."""
-    if one.instrument.interval_s > HOUR_US / 2e6:
+    """Whether most samples, or the hours' highest or lowest ones, go on smoothly while the others leap about."""
+    rough = known(one.hours.column("rough_kpa", first, end))
+    if not rough:
         return False
-    up, down = (_wandering(one.hours.column(name, first, end)) for name in ("high_kpa", "low_kpa"))
-    return max(up, down) > ENVELOPE_TIMES * max(min(up, down), ENVELOPE_KPA)
+    names = ("high_kpa", "low_kpa") if one.instrument.interval_s <= HOUR_US / 2e6 else ()
+    ends = [_wandering(one.hours.column(name, first, end)) for name in names]
+    return min([*ends, _straying(one.hours.column("last_kpa", first, end))]) < SMOOTH * sum(rough) / len(rough)
 
 
 def _wandering(values: Sequence[float]) -> float:
     """Median step from hour to hour."""
     steps = known(abs(after - before) for before, after in pairwise(values))
-    return middle(steps) if steps else 0.0
+    return middle(steps) if steps else math.inf
+
+
+def _straying(values: Sequence[float]) -> float:
+    """Median distance from the median of those around."""
+    numbers = known(values)
+    around = (numbers[max(0, at - AROUND) : at + AROUND + 1] for at in range(len(numbers)))
+    off = [abs(value - middle(near)) for value, near in zip(numbers, around, strict=True)]
+    return middle(off) if len(off) > 2 * AROUND else math.inf
 
 
 def _ratio(look: SourceLook, one: Standing) -> float:

@@ -1,0 +1,78 @@
+"""Open and shorted lines, and converters at their end."""
+
+from collections.abc import Callable
+
+import pytest
+
+from parchd.contract import Cause
+from parchd.diagnosis.kinds import FindingKind
+from parchd.testing.diagnosing import Curve, Watched, chance, hours_us, instrument, sent
+
+CHANNEL = "bus1/north-20"
+WIRES = (FindingKind.OPEN_CIRCUIT, FindingKind.SHORT_CIRCUIT, FindingKind.SATURATED)
+KINDS = [
+    (Cause.OPEN_CIRCUIT, FindingKind.OPEN_CIRCUIT),
+    (Cause.SHORT_CIRCUIT, FindingKind.SHORT_CIRCUIT),
+    (Cause.SATURATED, FindingKind.SATURATED),
+]
+
+
+def drying(h: float) -> float:
+    return 20.0 + h / 24.0
+
+
+def broken(cause: Cause, during: Callable[[float], bool]) -> Curve:
+    """A converter at its end sends its last code."""
+    bad = sent(4095.0, None, cause) if cause is Cause.SATURATED else cause
+    return lambda h: bad if during(h) else drying(h)
+
+
+def watched(curve: Curve, hours: float = 96, interval_s: float = 900.0) -> Watched:
+    return Watched(instrument("north-20", interval_s=interval_s)).run(hours, {CHANNEL: curve})
+
+
+@pytest.mark.parametrize(("cause", "kind"), KINDS)
+@pytest.mark.parametrize("interval_s", [60.0, 900.0, 3600.0])
+def test_a_line_that_breaks_is_found_within_four_samples_and_an_hour(
+    cause: Cause, kind: FindingKind, interval_s: float
+) -> None:
+    seen = watched(broken(cause, lambda h: h >= 48.0), 60, interval_s)
+
+    (finding,) = seen.begun(*WIRES)
+    assert (finding.key.kind, finding.start_us) == (kind, hours_us(48))
+    assert finding.found_us <= hours_us(49.0 + 4.0 * interval_s / 3600.0)
+
+
+def test_it_is_over_with_an_hour_of_good_samples() -> None:
+    seen = watched(broken(Cause.OPEN_CIRCUIT, lambda h: 48.0 <= h < 60.0))
+
+    (ended,) = seen.ended(*WIRES)
+    assert ended.ended_us == hours_us(60)
+
+
+@pytest.mark.parametrize("interval_s", [900.0, 3600.0])
+def test_one_or_two_bad_samples_are_quiet(interval_s: float) -> None:
+    step_h = interval_s / 3600.0
+    seen = watched(broken(Cause.OPEN_CIRCUIT, lambda h: 48.0 <= h < 48.0 + 2 * step_h), 96, interval_s)
+    assert seen.opened(*WIRES) == []
+
+
+def test_a_loose_contact_is_found_and_is_not_over_with_every_pause() -> None:
+    """One sample of six is lost, never three in a row."""
+    seen = watched(broken(Cause.OPEN_CIRCUIT, lambda h: 48.0 <= h < 90.0 and round(h * 4) % 6 == 0), 140)
+
+    assert seen.opened(*WIRES) == [(FindingKind.OPEN_CIRCUIT, "north-20")]
+    assert [hours_us(110) >= (one.ended_us or 0) >= hours_us(89) for one in seen.ended(*WIRES)] == [True]
+
+
+def test_samples_that_several_channels_lose_now_and_then_blame_no_wire() -> None:
+    names = ("north-20", "north-40", "north-60")
+    seen = Watched(*map(instrument, names))
+    curve = broken(Cause.OPEN_CIRCUIT, lambda h: h > 48.0 and chance(1, h).random() < 0.4)
+    seen.run(96, {f"bus1/{name}": curve for name in names})
+
+    assert seen.opened(*WIRES) == []
+
+
+def test_impossible_tensions_are_no_broken_wire() -> None:
+    assert watched(broken(Cause.ABOVE_PHYSICAL, lambda h: h >= 48.0)).opened(*WIRES) == []
