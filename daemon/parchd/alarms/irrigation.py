@@ -63,11 +63,11 @@ def judge_zone(
     votes = {**state.votes, tensiometer: vote}
     oldest_us = vote.time_us - rule.fresh_s * US_PER_S
     fresh = [one for one in votes.values() if one.time_us >= oldest_us]
-    raising_kpa = median(one.tension_kpa for one in fresh)
-    clearing_kpa = max(raising_kpa, median(one.clearing_kpa for one in fresh))
-    if len(fresh) < len(votes):
-        clearing_kpa = max(clearing_kpa, median(one.clearing_kpa for one in votes.values()))
+    raising_kpa = clearing_kpa = median([one.tension_kpa for one in fresh])
     levels = dict(state.levels)
+    if any(condition.phase.is_active for condition in levels.values()):
+        every = (fresh, votes.values()) if len(fresh) < len(votes) else (fresh,)
+        clearing_kpa = max(raising_kpa, *(median([one.clearing_kpa for one in some]) for some in every))
     events = []
     for kind, limit_kpa in rule.limits:
         levels[kind], change = advance(

@@ -1,7 +1,7 @@
 """Plain data as JSON text and back, whatever fields it has: so that a field may be added without touching this."""
 
 import json
-from collections.abc import Collection, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import fields, is_dataclass
 from functools import cache
 from types import NoneType, UnionType
@@ -21,9 +21,8 @@ def to_text(value: object, leave_out: Collection[str] = ()) -> str:
         leave_out: fields of the outermost dataclass that are kept elsewhere.
     """
     if is_dataclass(value):
-        named = (one.name for one in fields(value) if one.name not in leave_out)
-        value = {name: _plain(getattr(value, name)) for name in named}
-    return json.dumps(_plain(value), ensure_ascii=False, separators=(",", ":"))
+        value = {name: getattr(value, name) for name in _names(type(value)) if name not in leave_out}
+    return json.dumps(value, ensure_ascii=False, separators=(",", ":"), default=_plain)
 
 
 def from_text(kind: type[PlainT], text: str, **known: object) -> PlainT:
@@ -40,28 +39,24 @@ def from_text(kind: type[PlainT], text: str, **known: object) -> PlainT:
     raw = json.loads(text)
     if not is_dataclass(kind):
         return _shaped(kind, raw)  # type: ignore[no-any-return] # it has the shape of the kind
-    hints = _hints(kind)
-    found = {name: _shaped(hints[name], raw[name]) for name in _names(kind) if name in raw and name not in known}
-    return kind(**found, **known)
+    return _filled(kind, raw, **known)  # type: ignore[no-any-return] # an instance of the kind
 
 
-@cache
-def _hints(kind: type) -> Mapping[str, Any]:
-    return get_type_hints(kind)
+def _plain_names(kind: Any) -> tuple[str, ...]:
+    return tuple(one.name for one in fields(kind))
 
 
-def _names(kind: Any) -> list[str]:
-    return [one.name for one in fields(kind)]
+_names: Callable[[Any], tuple[str, ...]] = cache(_plain_names)
+"""Names of the fields of a dataclass."""
+_hints: Callable[[Any], Mapping[str, Any]] = cache(get_type_hints)
+"""What each field of a dataclass or named tuple is."""
 
 
 def _plain(value: object) -> object:
-    if is_dataclass(value):
-        return {one.name: _plain(getattr(value, one.name)) for one in fields(value)}
-    if isinstance(value, Mapping):
-        return {str(key): _plain(inner) for key, inner in value.items()}
-    if isinstance(value, list | tuple | set | frozenset):
-        return [_plain(inner) for inner in value]
-    return value
+    """Give what JSON has no form for as something that it has: one level of it, the rest is asked for again."""
+    if isinstance(value, set | frozenset):
+        return sorted(value)
+    return {name: getattr(value, name) for name in _names(type(value))}
 
 
 def _shaped(hint: Any, raw: Any) -> Any:
@@ -78,12 +73,17 @@ def _shaped(hint: Any, raw: Any) -> Any:
         key, inner = get_args(hint)
         return {key(name): _shaped(inner, one) for name, one in raw.items()}
     if is_dataclass(hint):
-        hints = _hints(hint)  # type: ignore[arg-type] # a class, for it is a type hint
-        return hint(**{name: _shaped(hints[name], raw[name]) for name in _names(hint) if name in raw})  # type: ignore[operator] # as above
+        return _filled(hint, raw)
     if hasattr(hint, "_fields"):
         hints = _hints(hint)
         return hint(*(_shaped(hints[name], one) for name, one in zip(hint._fields, raw, strict=False)))
     return hint(raw) if hint in (int, float, str) else raw
+
+
+def _filled(kind: Any, raw: Mapping[str, Any], **known: object) -> Any:
+    hints = _hints(kind)
+    found = {name: _shaped(hints[name], raw[name]) for name in _names(kind) if name in raw and name not in known}
+    return kind(**found, **known)
 
 
 def _one_of(kinds: tuple[Any, ...], raw: Any) -> Any:
