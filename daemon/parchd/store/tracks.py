@@ -146,10 +146,10 @@ def _encoded(track: Track) -> str:
 
 def _decoded(text: str, limits: Limits) -> Track:
     samples: list[Any]
-    samples, base, ranges, past = json.loads(text)
+    samples, base, (start_us, number, end_us, low, high), past = json.loads(text)
     track = Track(limits, samples[1], samples[2], samples[0], is_open=samples[3])
     track.before_us, track.before_kpa = samples[4:]
     track.baseline = Baseline(*base)
-    track.ranges = Ranges(*ranges, [Bucket(*bucket) for bucket in past])
+    track.ranges = Ranges(start_us, number, end_us, low, high, [Bucket(*bucket) for bucket in past])
     track.ranges.refresh(limits)
     return track
