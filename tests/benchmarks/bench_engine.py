@@ -17,6 +17,8 @@ from parchd.config import load
 from parchd.contract import Sample, SampleBatch, Unit
 from parchd.pipeline.convert import NOTHING_KNOWN
 from parchd.pipeline.stage import PipelineState, process
+from parchd.quality.stage import check
+from parchd.quality.track import Track
 from parchd.store.database import open_writer
 
 SIZES = (1, 10, 100, 500)
@@ -71,6 +73,19 @@ def stage_us(setup: EngineSetup, size: int, count: int) -> float:
     return (time.perf_counter() - begin_s) / count * 1e6
 
 
+def tests_us(setup: EngineSetup, size: int, count: int) -> float:
+    """Time of the quality tests per reading."""
+    state, ready = PipelineState(), []
+    for batch in batches(samples(count, 0), size):
+        state, readings = process(setup.pipeline, state, batch, batch.samples[-1].time_us, clock_trusted=True)
+        ready.append(readings)
+    tracks: dict[str, Track] = {}
+    begin_s = time.perf_counter()
+    for readings in ready:
+        check(setup.pipeline.limits, tracks, readings)
+    return (time.perf_counter() - begin_s) / count * 1e6
+
+
 def convert_us(setup: EngineSetup, count: int) -> float:
     """Time of one conversion from volts to tension at the cup."""
     chain = setup.pipeline.channels["field/n00"].convert
@@ -94,6 +109,8 @@ def costs(setup: EngineSetup, folder: Path, count: int, rounds: int) -> None:
     ]
     for name, found in (
         (f"of it the pipeline, {SIZES[-1]} readings", repeated(rounds, stage_us, setup, SIZES[-1], count)),
+        (f"quality tests, {SIZES[-1]} readings", repeated(rounds, tests_us, setup, SIZES[-1], count)),
+        (f"quality tests, {SIZES[0]} reading", repeated(rounds, tests_us, setup, SIZES[0], count)),
         ("of it the conversion", repeated(rounds, convert_us, setup, count)),
     ):
         rows.append([name, f"{median(found) / least:.1f}", middle(found), f"{1e6 / median(found):,.0f}"])
