@@ -10,7 +10,7 @@ from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.standing import Fall, Standing
 from parchd.diagnosis.verdict import Case, Look, median
 
-EMPTY_H, WET_AROUND_H, FLOODED_H = 3, 30, 96
+EMPTY_H, UNSEEN_H, WET_AROUND_H, FLOODED_H = 3, 15, 30, 96
 """So long the weight of its water must be missing; longer where neighbours are wet, or stand in free water."""
 WET_AROUND_KPA, FREE_KPA = 2.5, -0.8
 EMPTY_KPA, EMPTY_SHARE = 0.5, 0.07
@@ -24,6 +24,7 @@ QUICK_H = 5
 
 CRACKED_KPA, CRACKED_FROM_KPA = 7.0, 11.0
 CRACKED_H = 10
+BELOW_H = 8
 CRACKED_WITHIN_H = 3
 FLAT_KPA_PER_H = 0.12
 
@@ -33,6 +34,7 @@ DECAY_LEFT = 0.6
 DECAY_EVEN = 2.5
 
 SINK_H, SINK_SHARE = 5, 0.5
+DRY_AROUND_KPA = 4.0
 
 DRY_KPA, DRY_SHARE = 5.0, 0.3
 SAME_DEPTH_M = 0.12
@@ -41,7 +43,11 @@ SAME_DEPTH_M = 0.12
 WET_KPA = 5.0
 LEFT_H = ((48, 6.0), (120, 3.0))
 """Hours it stayed wet, and what neighbours must have gained meanwhile."""
-LEFT_SHARE, STILL_KPA = 0.15, 1.2
+LEFT_SHARE, STILL_KPA, FORMER_KPA = 0.15, 1.2, 8.0
+
+
+_OFFSETS = (FindingKind.FROZEN, FindingKind.LEVEL_SHIFT, FindingKind.ZERO_DRIFT, FindingKind.SWAPPED)
+"""What these add to a reading can look like an empty tube."""
 
 
 def watch(look: Look) -> Iterator[Case]:
@@ -60,11 +66,11 @@ def _empty(look: Look) -> Case | None:
     lost_kpa = _lost_kpa(look)
     if lost_kpa is None or look.has(FindingKind.FROZEN) or _was_cold(look):
         return None
-    hours = _empty_hours(look)
+    fall = _origin(look)
+    hours = _empty_hours(look) if fall is not None else max(_empty_hours(look), UNSEEN_H)
     recent = known(look.past("mean_kpa", hours))
     if len(recent) < 0.9 * hours or not all(_is_empty(value, lost_kpa) for value in recent):
         return None
-    fall = _origin(look)
     start = _first_empty(look, lost_kpa) if fall is None else fall.begin
     kind = FindingKind.LOST_WATER
     if fall is not None and fall.from_kpa >= DRY_END * look.instrument.limit_kpa:
@@ -153,7 +159,17 @@ def _collapsed(look: Look) -> Case | None:
         if seen or _goes_on(look, fall):
             return Case(FindingKind.AIR_ENTRY, fall.begin * HOUR_US, 0.9 if seen else 0.7, facts)
         return None
-    return _cracked(look, fall, facts) if seen and fall.from_kpa >= CRACKED_FROM_KPA else None
+    if not seen:
+        return None
+    return _below_zero(look, fall, facts) or _cracked(look, fall, facts)
+
+
+def _below_zero(look: Look, fall: Fall, facts: tuple[Fact, ...]) -> Case | None:
+    """It reads free water that no neighbour has; a cracked cup would read none."""
+    recent = known(look.past("mean_kpa", BELOW_H))
+    if len(recent) < BELOW_H or look.has(*_OFFSETS) or median(recent) > -0.4 or max(recent) > 1.0:
+        return None
+    return Case(FindingKind.LOST_WATER, fall.begin * HOUR_US, 0.8, (*facts, Fact("reads", median(recent), "kPa")))
 
 
 def _goes_on(look: Look, fall: Fall) -> bool:
@@ -168,6 +184,8 @@ def _goes_on(look: Look, fall: Fall) -> bool:
 
 def _cracked(look: Look, fall: Fall, facts: tuple[Fact, ...]) -> Case | None:
     """It still has its column, holds a few kilopascals, and no more; water takes longer to bring it there."""
+    if fall.from_kpa < CRACKED_FROM_KPA:
+        return None
     if fall.half_hour - fall.begin > CRACKED_WITHIN_H or fall.low_hour - fall.begin > 3 * CRACKED_WITHIN_H:
         return None
     recent = known(look.past("mean_kpa", CRACKED_H))
@@ -187,6 +205,8 @@ def _decaying(look: Look) -> Case | None:
     """The vacuum leaks away evenly, by day and by night, while no neighbour gets water."""
     fall = look.standing.falls[-1] if look.standing.falls else None
     if fall is None or fall.over or fall.explained:
+        return None
+    if look.has(*_OFFSETS):
         return None
     for window, fewest in DECAY_WINDOWS_H:
         past = look.past("mean_kpa", window + 1)
@@ -224,12 +244,12 @@ def _sinking(look: Look) -> Case | None:
     if head_kpa < 2.0 * LEAST_HEAD_KPA or len(recent) < SINK_H:
         return None
     least_kpa = -SINK_SHARE * head_kpa - 0.5
-    if look.has(FindingKind.FROZEN, FindingKind.LEVEL_SHIFT) or _was_cold(look) or min(recent) < -head_kpa - 1.0:
+    if look.has(*_OFFSETS) or _was_cold(look) or min(recent) < -head_kpa - 1.0:
         return None
     if max(recent) > least_kpa or recent[-1] > recent[0] - 0.02 * (recent[0] + head_kpa):
         return None
     around = [n.hours.at("mean_kpa", look.hour) for n in witnesses(look)]
-    if not known(around) or min(known(around)) < 0.5:
+    if not known(around) or min(known(around)) < DRY_AROUND_KPA:
         return None
     fall = _origin(look)
     if fall is None:
@@ -253,9 +273,14 @@ def _left_behind(look: Look) -> Case | None:
         rises = [_rise(n, look, hours) for n in look.neighbours.level if look.trusts(n)]
         former_kpa = _former_high(look, hours)
         moved = bool(rises) and min(rises) >= max(least_kpa, own_kpa / LEFT_SHARE)
-        if moved and former_kpa >= max(2.0 * least_kpa, 2.5 * max(held)) and own_kpa <= STILL_KPA:
+        if moved and former_kpa >= max(FORMER_KPA, 3.5 * median(held)) and own_kpa <= STILL_KPA and _levelled(held):
             return _left_case(look, held, min(rises), hours, former_kpa)
     return None
+
+
+def _levelled(held: list[float]) -> bool:
+    """It does not rise, however slowly: a slow tensiometer would."""
+    return median(held[-6:]) - median(held[-24:-18]) <= 0.3
 
 
 def _left_case(look: Look, held: list[float], rise_kpa: float, hours: int, former_kpa: float) -> Case:
