@@ -130,6 +130,7 @@ class Engine:
                 self._setup = message.setup
                 self._load_tracks()
                 self._adopt(message.setup, now_us)
+                self._diagnosing.load()
 
     def checkpoint(self) -> None:
         """Fold the write-ahead log into the database; between turns."""

@@ -43,9 +43,11 @@ def rows_to_take(
         for row in connection.execute(f"{_SELECT} seq > ?", (min(marks.values()),)):
             if row[1] not in state.standings or row[0] > marks.get(row[1].partition("/")[0], NOT_YET):
                 rows[row[0]] = row
+    begun = dict(connection.execute("SELECT subject, seq FROM diagnosis_note WHERE newest_us = 0"))
     for seq in sorted(rows):
         row = rows[seq]
-        if row[1] in wanted and not (row[1] in state.standings and row[9:11] == _KEPT_RAW):
+        passed_over = row[1] in state.standings and (row[9:11] == _KEPT_RAW or seq <= begun.get(row[1], 0))
+        if row[1] in wanted and not passed_over:
             yield seq, _reading(row)
 
 
