@@ -23,6 +23,8 @@ LOOSE_H, LOOSE_SAMPLES, LOOSE_HOURS = 24, 6, 3
 
 
 SHARED_H = 12
+AGAIN_H = 120
+"""Loose contacts keep still for days when the weather does."""
 
 
 class Tally(NamedTuple):
@@ -42,12 +44,20 @@ def watch(look: Look) -> Iterator[Verdict]:
     if kind is not None and not look.has(kind) and not signal.is_strange(look) and not _is_shared(look):
         case = _broken(look, kind, cause) or _loose(look, kind, cause)
         if case is not None:
-            look.standing.notes["electrics.told"] = 1
-            yield case
+            yield _noted(look, case)
     if not bad and "electrics.told" in look.standing.notes and here.at("good", look.hour) > 0.0 and _is_over(look):
         del look.standing.notes["electrics.told"]
+        look.standing.notes["electrics.ended"] = look.hour
         for one in KINDS.values():
             yield Over(one, (look.hour - _clean_hours(look) + 1) * HOUR_US)
+
+
+def _noted(look: Look, case: Case) -> Case:
+    """Remember that it was told; one that comes back within days is a loose contact, and one finding from then on."""
+    notes = look.standing.notes
+    ended = notes.get("electrics.ended")
+    notes["electrics.told"] = "loose" if isinstance(ended, int) and look.hour - ended < AGAIN_H else "once"
+    return case
 
 
 def _is_shared(look: Look) -> bool:
@@ -122,7 +132,9 @@ def _clean_hours(look: Look) -> int:
 
 
 def _is_over(look: Look) -> bool:
-    """A line that failed once is well after an hour of good samples, a loose contact after a day of them."""
+    """A line that failed once is well after an hour of good samples, a loose contact after a day, or days, of them."""
+    if look.standing.notes.get("electrics.told") == "loose":
+        return sum(known(look.past("bad", AGAIN_H))) == 0.0
     spoiled = [count > 0.0 for count in look.past("bad", LOOSE_H)]
     spells = sum(now and not before for before, now in zip([False, *spoiled], spoiled, strict=False))
     return spells <= 1 or _clean_hours(look) >= LOOSE_H

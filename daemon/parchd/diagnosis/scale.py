@@ -24,7 +24,8 @@ SPAN_H, LEAST_H = 48, 24
 BAD_SHARE, ALL_BAD = 0.25, 0.95
 SMOOTHER = 0.1
 """Put right, the numbers wander ten times less from hour to hour: chance does not do that."""
-MOVES = 0.02
+MOVES, MOVED_STEPS = 0.02, 6
+"""A broken wire gives one and the same signal, give or take half a percent or a code; soil moves more in a day."""
 AWAY = 4.0
 """Signals of one board lie within a factor of some three of each other, dry or wet."""
 
@@ -78,6 +79,15 @@ def total_change(values: Sequence[float]) -> float:
     3.0
     """
     return sum(abs(after - before) for before, after in pairwise(values))
+
+
+def moves(lows: list[float], highs: list[float]) -> bool:
+    """Whether a raw signal wanders as soil does: a broken wire stays where it is."""
+    middles = [(low + high) / 2.0 for low, high in zip(lows, highs, strict=True)]
+    if len(middles) < LEAST_H:
+        return False
+    parts = [middle(middles[begin : begin + 6]) for begin in range(0, len(middles) - 5, 6)]
+    return max(parts) - min(parts) > MOVES * abs(middle(parts)) and len({*lows, *highs}) >= MOVED_STEPS
 
 
 def _bad_share(look: Look) -> float:
@@ -144,9 +154,11 @@ def _beyond(look: Look) -> Case | None:
     if len(lows) < LEAST_H or peers != peers or not peers:
         return None
     own = middle(lows)
-    parts = [middle(lows[begin : begin + 6]) for begin in range(0, len(lows) - 5, 6)]
-    wanders = max(parts) - min(parts) > MOVES * abs(own)
-    if not wanders or any(map(is_senseless, lows)) or 1.0 / AWAY < own / peers < AWAY:
+    if (
+        not moves(lows, known(look.past("raw_high", SPAN_H)))
+        or any(map(is_senseless, lows))
+        or 1.0 / AWAY < own / peers < AWAY
+    ):
         return None
     facts = (
         Fact("samples that cannot be", 100.0 * _bad_share(look), "%"),

@@ -4,6 +4,7 @@ from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 from parchd.contract import JsonValue
+from parchd.diagnosis import supply
 from parchd.diagnosis.findings import Event, Fact
 from parchd.diagnosis.hours import HOUR_US, NAN, known
 from parchd.diagnosis.kinds import EventKind, FindingKind
@@ -64,7 +65,7 @@ def watch(look: SourceLook) -> Iterator[Event]:
         return
     channels = [one for one in look.standings if one.hours.end > look.hour]
     fell = sum(_fall(one, begin, WORK_H) >= LEAST_KPA for one in channels)
-    if fell < LEAST_CHANNELS or look.has(FindingKind.DROP_OUTS) or look.has(FindingKind.NOISY_SUPPLY):
+    if fell < LEAST_CHANNELS or look.has(FindingKind.DROP_OUTS) or supply.is_uneasy(look):
         return
     touches = [touch for one in channels if (touch := _touch(one, begin, look.hour)) is not None]
     moved = [touch for touch in touches if touch.dip_kpa > 0.0 and touch.back]

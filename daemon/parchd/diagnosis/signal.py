@@ -23,6 +23,7 @@ EVEN = 2.0
 """A signal may double within an hour and still be one of the same unit."""
 SAME = 0.1
 TURNED_ALIKE, NEARER = 0.2, 0.25
+ODD_SHARE = 0.5
 LEAST_ODD_H, TURNED_H, LEAST_ODD_SAMPLES = 2, 3, 3
 LEAST_CODES, SAME_CODE_H, DROPPING_H = 2, 12, 24
 HELD_BACK_H = 4
@@ -35,11 +36,10 @@ UP_KPA = 30.0
 """No soil dries by so much within hours, and transducers that shift do so by less."""
 ROUGH_KPA = 0.02
 ROUGH_H = 24
+COURSE_H, EXACT, COURSE_LIKE = 24, 0.04, 2.0
+"""Water changes a day's course by more, and seldom to a round share of what it was."""
 LIKE = 1.8
 """Noise changes with the factor; so much more or less comes from chance."""
-MOVES = 0.02
-MOVED_H = 24
-"""A broken wire gives one and the same signal, give or take half a percent; soil moves more in a day."""
 BYTES = "bytes"
 
 _FAR = frozenset((float(Cause.BELOW_PHYSICAL), float(Cause.ABOVE_PHYSICAL)))
@@ -237,7 +237,7 @@ def _bytes_case(look: Look, since: int, odd: int) -> Case | None:
     bad, good = sum(known(look.past("bad", hours))), sum(known(look.past("good", hours)))
     lows, highs = known(look.past("raw_low", hours)), known(look.past("raw_high", hours))
     senseless = sum(is_senseless(low) or is_senseless(high) for low, high in zip(lows, highs, strict=True))
-    if odd < LEAST_ODD_H or good + bad < LEAST_ODD_SAMPLES:
+    if odd < max(LEAST_ODD_H, ODD_SHARE * hours) or good + bad < LEAST_ODD_SAMPLES:
         return None
     if senseless < LEAST_ODD_H and (bad < BAD_SHARE * (good + bad) or _may_be_chance(look, odd, {*lows, *highs})):
         return None
@@ -268,7 +268,7 @@ def _unit_case(look: Look, since: int, factor: float) -> Case | None:
     bad, good = sum(known(look.past("bad", hours))), sum(known(look.past("good", hours)))
     if good + bad < LEAST_ODD_SAMPLES or _drops_out(look):
         return None
-    why = _impossible(look, hours, bad, good) or _leapt(look, since, factor) or _noise_fits(look, since, factor)
+    why = _impossible(look, hours, bad, good) or _leapt(look, since, factor) or _goes_on(look, since, factor)
     if not why:
         return None
     facts = (Fact("numbers changed by the factor", factor), Fact("told by", why), Fact("hours", hours))
@@ -285,18 +285,9 @@ def _impossible(look: Look, hours: int, bad: float, good: float) -> str:
     lows, highs = known(look.past("raw_low", hours)), known(look.past("raw_high", hours))
     if sum(cause == Cause.SATURATED for cause in causes) > len(causes) / 2 and not any(map(is_rail, [*lows, *highs])):
         return "codes beyond the converter's end"
-    if sum(cause in _WIRES for cause in causes) > len(causes) / 2 and moves(lows, highs):
+    if sum(cause in _WIRES for cause in causes) > len(causes) / 2 and scale.moves(lows, highs):
         return "impossible signals that follow the soil"
     return ""
-
-
-def moves(lows: list[float], highs: list[float]) -> bool:
-    """Whether a raw signal wanders as soil does: a broken wire stays where it is."""
-    middles = [(low + high) / 2.0 for low, high in zip(lows, highs, strict=True)]
-    if len(middles) < MOVED_H:
-        return False
-    parts = [middle(middles[begin : begin + 6]) for begin in range(0, len(middles) - 5, 6)]
-    return max(parts) - min(parts) > MOVES * abs(middle(parts))
 
 
 def _leapt(look: Look, since: int, factor: float) -> str:
@@ -308,17 +299,41 @@ def _leapt(look: Look, since: int, factor: float) -> str:
     return "a leap of tension" if min(after) - max(before) > UP_KPA else ""
 
 
-def _noise_fits(look: Look, since: int, factor: float) -> str:
-    """The noise of the samples changed by the same factor: electronics go on as before under soil that changed."""
-    hours = look.hour + 1 - since
+def _goes_on(look: Look, since: int, factor: float) -> str:
+    """Noise, or everything that the soil does, goes on as before, changed by the same factor.
+
+    Where water may explain the fall, both must.
+    """
+    noise, course = _noise_fits(look, since, factor), _course_fits(look, since, factor)
+    if _explained(look, since) and not (noise and course):
+        return ""
+    return "noise that changed with it" if noise else "a course that goes on, changed with it" if course else ""
+
+
+def _noise_fits(look: Look, since: int, factor: float) -> bool:
+    hours = look.hour - since
     after = known(look.past("rough_kpa", min(hours, ROUGH_H)))
     before = known(look.standing.hours.column("rough_kpa", since - 1 - ROUGH_H, since - 1))
-    if len(after) < (3 if abs(factor) > 1.0 else 12) or len(before) < 8:
-        return ""
+    if len(after) < (3 if factor > 1.0 else 12) or len(before) < 8:
+        return False
     usual, now = middle(before), middle(after)
-    if usual < ROUGH_KPA or _explained(look, since):
-        return ""
-    return "noise that changed with it" if 1.0 / LIKE < now / usual / abs(factor) < LIKE else ""
+    return usual >= ROUGH_KPA and 1.0 / LIKE < now / usual / factor < LIKE
+
+
+def _course_fits(look: Look, since: int, factor: float) -> bool:
+    """The step is the factor exactly, and a day's changes after it are those of the day before times the factor."""
+    before, after = _middles(look, since - COURSE_H - 1, since - 1), _middles(look, since + 1, since + COURSE_H + 1)
+    if look.hour < since + COURSE_H or len(before) < COURSE_H * 0.8 or len(after) < COURSE_H * 0.8 or not before[-1]:
+        return False
+    if abs(math.log(after[0] / before[-1] / factor)) > EXACT:
+        return False
+    usual, now = scale.total_change(before), scale.total_change(after)
+    return usual > 0.0 and 1.0 / COURSE_LIKE < now / usual / factor < COURSE_LIKE
+
+
+def _middles(look: Look, begin: int, end: int) -> list[float]:
+    lows, highs = (look.standing.hours.column(name, begin, end) for name in ("raw_low", "raw_high"))
+    return known((low + high) / 2.0 for low, high in zip(lows, highs, strict=True))
 
 
 def _explained(look: Look, since: int) -> bool:
@@ -326,4 +341,4 @@ def _explained(look: Look, since: int) -> bool:
     return any(fall.explained is True and abs(fall.begin - since) <= 3 for fall in look.standing.falls)
 
 
-__all__ = ["FACTORS", "Ends", "ends_at", "is_strange", "moves", "oddness", "put_right", "watch"]
+__all__ = ["FACTORS", "Ends", "ends_at", "is_strange", "oddness", "put_right", "watch"]
