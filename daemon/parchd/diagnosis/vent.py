@@ -51,6 +51,7 @@ def watch(look: Look) -> Iterator[Verdict]:
     if look.has(FindingKind.BLOCKED_VENT):
         line = _line(look, points, SPAN_DAYS[0])
         if line is not None and FREE < line.slope < -FREE and line.error < -FREE:
+            look.standing.notes["vent.free"] = look.hour + 1 - 24 * SPAN_DAYS[0]
             yield Over(FindingKind.BLOCKED_VENT, (look.hour + 1 - 24 * SPAN_DAYS[0]) * HOUR_US)
         return
     longest = _line(look, points, SPAN_DAYS[-1])
@@ -92,7 +93,8 @@ def _line(look: Look, points: Sequence[Point], span_days: int) -> Line | None:
 def _points(look: Look) -> list[Point]:
     """Changes within a day, every few hours of four weeks, the newest first."""
     air = _every(look, look.state.air, 0)
-    own = _every(look, look.standing.hours, look.standing.since)
+    free = look.standing.notes.get("vent.free", 0)
+    own = _every(look, look.standing.hours, max(look.standing.since, free if isinstance(free, int) else 0))
     beside = _beside(look, len(known(own)))
     step = round(INDEPENDENT)
     return [

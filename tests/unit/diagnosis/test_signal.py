@@ -1,0 +1,220 @@
+"""Numbers in the wrong byte order, in the wrong unit or on the wrong scale."""
+
+import math
+import struct
+from collections.abc import Callable
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from parchd.contract import Cause, Reading
+from parchd.diagnosis.byte_turns import TURNS, is_rail, is_senseless
+from parchd.diagnosis.kinds import FindingKind
+from parchd.diagnosis.scale import FACTORS, factor_of
+from parchd.testing.diagnosing import Curve, Watched, hours_us, instrument, noisy, sent
+
+CHANNEL = "bus1/north-30"
+HEAD_KPA = 3.0
+WORDS = (FindingKind.BYTE_ORDER, FindingKind.WRONG_UNIT)
+Tension = Callable[[float], float]
+
+
+def soil(h: float) -> float:
+    """Dries by 1.5 kPa a day with a ripple, and is wetted every ten days."""
+    return 12.0 + 1.5 * (h % 240.0) / 24.0 + 0.8 * math.sin(h * math.pi / 12.0)
+
+
+def vacuum(h: float) -> float:
+    return noisy(soil, 0.06, 3)(h) + HEAD_KPA
+
+
+def codes(kpa: float) -> int:
+    """A 16-bit converter, signed, 40 mV a kilopascal downwards from 4.5 V."""
+    return round((4.5 - 0.04 * kpa) / 6.144 * 32768)
+
+
+def judged(value: float) -> Reading:
+    """What a chain of kilopascals makes of a number: impossible tensions fail."""
+    tension = value - HEAD_KPA
+    cause = Cause.ABOVE_PHYSICAL if tension > 98.0 else Cause.BELOW_PHYSICAL if tension < -15.0 else Cause.NONE
+    return sent(value, tension if math.isfinite(tension) else None, cause)
+
+
+def in_kpa(turn: Callable[[float], float]) -> Curve:
+    """A device that sends vacuum in kPa, and what is made of what it sends."""
+    return lambda h: judged(turn(round(vacuum(h), 2)))
+
+
+def in_codes(turn: Callable[[int], int]) -> Curve:
+    """A device that sends codes; signals off the transducer's line are open or shorted."""
+
+    def curve(h: float) -> Reading:
+        code = turn(codes(vacuum(h)))
+        volts = code * 6.144 / 32768
+        cause = Cause.SHORT_CIRCUIT if volts > 4.75 else Cause.OPEN_CIRCUIT if volts < 0.25 else Cause.NONE
+        return sent(float(code), None if cause else (4.5 - volts) / 0.04 - HEAD_KPA, cause)
+
+    return curve
+
+
+def from_hour(begin_h: float, wrong: Curve, right: Curve) -> Curve:
+    return lambda h: wrong(h) if h >= begin_h else right(h)
+
+
+def watched(curve: Curve, days: float, interval_s: float = 900.0, **others: Curve) -> Watched:
+    names = ("north-30", "north-31", "north-60", "north-61")
+    posts = {"north-31": "post 2", "north-61": "post 2"}
+    seen = Watched(*(instrument(n, head_kpa=HEAD_KPA, interval_s=interval_s, station=posts.get(n, "post 1"))
+                     for n in names))  # fmt: skip
+    healthy = {f"bus1/{name}": in_kpa(lambda kpa: kpa) for name in names[1:]}
+    return seen.run(24 * days, {CHANNEL: curve, **healthy, **others})
+
+
+def swapped(code: int) -> int:
+    turned: int = struct.unpack(">h", struct.pack("<h", code))[0]
+    return turned
+
+
+def reordered(order: tuple[int, int, int, int]) -> Callable[[float], float]:
+    def turn(value: float) -> float:
+        given_ = struct.pack(">f", value)
+        out: float = struct.unpack(">f", bytes(given_[n] for n in order))[0]
+        return out if math.isfinite(out) else 0.0
+
+    return turn
+
+
+@pytest.mark.parametrize("interval_s", [300.0, 900.0, 3600.0])
+def test_exchanged_bytes_of_codes_are_found_within_hours(interval_s: float) -> None:
+    seen = watched(from_hour(100.0, in_codes(swapped), in_codes(int)), 6, interval_s)
+
+    (finding,) = seen.begun(*WORDS)
+    assert (finding.key.kind, finding.key.name) == (FindingKind.BYTE_ORDER, "north-30")
+    assert hours_us(99) <= finding.start_us <= hours_us(103)
+    assert finding.found_us <= hours_us(110)
+
+
+@pytest.mark.parametrize("order", [(3, 2, 1, 0), (2, 3, 0, 1)])
+@pytest.mark.parametrize("interval_s", [900.0, 3600.0])
+def test_numbers_whose_four_bytes_are_out_of_order_are_found(
+    order: tuple[int, int, int, int], interval_s: float
+) -> None:
+    seen = watched(from_hour(100.0, in_kpa(reordered(order)), in_kpa(lambda kpa: kpa)), 6, interval_s)
+
+    assert seen.opened(*WORDS) == [(FindingKind.BYTE_ORDER, "north-30")]
+    assert seen.begun(*WORDS)[0].found_us <= hours_us(106)
+
+
+def test_bytes_that_were_wrong_from_the_first_sample_are_found() -> None:
+    assert watched(in_codes(swapped), 4).opened(*WORDS) == [(FindingKind.BYTE_ORDER, "north-30")]
+
+
+def test_it_is_over_when_the_numbers_are_sensible_again() -> None:
+    wrong = from_hour(100.0, in_codes(swapped), in_codes(int))
+    seen = watched(from_hour(150.0, in_codes(int), wrong), 9)
+
+    assert [one.key.kind for one in seen.ended(*WORDS)] == [FindingKind.BYTE_ORDER]
+    assert hours_us(149) <= (seen.ended(*WORDS)[0].ended_us or 0) <= hours_us(155)
+
+
+@pytest.mark.parametrize("factor", [10.0, 6.894757, 100.0])
+@pytest.mark.parametrize("interval_s", [900.0, 3600.0])
+def test_a_unit_that_makes_numbers_larger_is_found_within_hours(factor: float, interval_s: float) -> None:
+    seen = watched(from_hour(100.0, in_kpa(lambda kpa: kpa * factor), in_kpa(lambda kpa: kpa)), 6, interval_s)
+
+    (finding,) = seen.begun(*WORDS)
+    assert finding.key.kind is FindingKind.WRONG_UNIT
+    assert hours_us(99) <= finding.start_us <= hours_us(102)
+    assert finding.found_us <= hours_us(106)
+    assert finding.facts[0].value == pytest.approx(factor, rel=0.01)
+
+
+@pytest.mark.parametrize("factor", [0.1, 0.1450377])
+@pytest.mark.parametrize("interval_s", [900.0, 3600.0])
+def test_a_unit_that_makes_numbers_smaller_is_found_within_days(factor: float, interval_s: float) -> None:
+    """It reads like a tube without water; but noise and course go on, so many times smaller."""
+    seen = watched(from_hour(100.0, in_kpa(lambda kpa: kpa * factor), in_kpa(lambda kpa: kpa)), 8, interval_s)
+
+    assert seen.opened(*WORDS) == [(FindingKind.WRONG_UNIT, "north-30")]
+    assert FindingKind.LOST_WATER not in seen.still_open()
+
+
+@pytest.mark.parametrize("factor", [0.1, 0.1450377, 6.894757])
+def test_a_scale_that_was_wrong_from_the_first_day_is_found_by_the_neighbours(factor: float) -> None:
+    seen = watched(in_kpa(lambda kpa: kpa * factor), 20)
+
+    assert seen.opened(*WORDS) == [(FindingKind.WRONG_UNIT, "north-30")]
+    assert FindingKind.WRONG_UNIT in seen.still_open()
+
+
+def test_a_unit_that_does_not_fit_the_transducer_is_found() -> None:
+    seen = watched(from_hour(100.0, lambda h: Cause.UNIT, in_kpa(lambda kpa: kpa)), 5)
+    assert seen.opened(*WORDS) == [(FindingKind.WRONG_UNIT, "north-30")]
+
+
+@pytest.mark.parametrize("to_kpa", [0.3, 1.0, 2.0, -1.5, 0.0])
+@pytest.mark.parametrize("interval_s", [900.0, 3600.0])
+def test_water_that_takes_most_of_the_tension_is_no_unit(to_kpa: float, interval_s: float) -> None:
+    def wetted(h: float) -> float:
+        left = math.exp(-max(0.0, h - 100.0) / 0.4)
+        wet = noisy(lambda x: to_kpa + 0.8 * max(0.0, x - 104.0) / 24.0, 0.06, 5)(h)
+        return vacuum(h) if h < 100.0 else HEAD_KPA + wet + (vacuum(100.0) - HEAD_KPA - to_kpa) * left
+
+    def curve(h: float) -> Reading:
+        return sent(round(wetted(h), 2), wetted(h) - HEAD_KPA)
+
+    assert watched(curve, 9, interval_s).opened(*WORDS) == []
+
+
+def test_a_tube_that_lost_its_water_is_no_unit() -> None:
+    def empty(h: float) -> Reading:
+        kpa = vacuum(h) if h < 100.0 else noisy(lambda x: 1.6 + 0.3 * math.sin(x * math.pi / 12.0), 0.06, 5)(h)
+        return sent(round(kpa, 2), kpa - HEAD_KPA)
+
+    assert watched(empty, 12).opened(*WORDS) == []
+
+
+def test_a_shift_of_level_is_no_unit() -> None:
+    assert watched(from_hour(100.0, in_kpa(lambda kpa: kpa + 15.0), in_kpa(lambda kpa: kpa)), 9).opened(*WORDS) == []
+
+
+@pytest.mark.parametrize("code", [400, 26400, 534])
+def test_a_broken_wire_is_no_unit_and_no_byte_order(code: int) -> None:
+    seen = watched(from_hour(100.0, in_codes(lambda _: code), in_codes(int)), 9)
+    assert seen.opened(*WORDS) == []
+
+
+def test_a_converter_at_its_end_is_no_byte_order() -> None:
+    at_end = sent(32767.0, None, Cause.SATURATED)
+    seen = watched(from_hour(100.0, lambda h: at_end, in_codes(int)), 9)
+    assert seen.opened(*WORDS, FindingKind.SATURATED) == [(FindingKind.SATURATED, "north-30")]
+
+
+@given(st.integers(-32768, 32767))
+def test_codes_with_exchanged_bytes_can_be_put_right(code: int) -> None:
+    assert TURNS["two bytes exchanged, signed"](float(swapped(code))) == code
+
+
+@given(st.floats(width=32, allow_nan=False, allow_infinity=False))
+def test_turning_bytes_twice_changes_nothing(value: float) -> None:
+    for name in ("four bytes reversed", "two words exchanged", "bytes exchanged within two words"):
+        turned = TURNS[name](value)
+        assert math.isnan(turned) or math.isinf(turned) or abs(turned) >= 3.4e38 or TURNS[name](turned) == value
+
+
+@given(st.floats(0.001, 5000.0))
+def test_a_signal_of_any_unit_is_not_senseless(value: float) -> None:
+    assert not is_senseless(value)
+
+
+@pytest.mark.parametrize("bits", [8, 10, 12, 16, 24])
+def test_ends_of_converters_are_rails(bits: int) -> None:
+    assert is_rail(float(2**bits - 1))
+    assert is_rail(float(-(2 ** (bits - 1))))
+    assert not is_rail(float(2**bits * 0.7))
+
+
+@pytest.mark.parametrize("factor", FACTORS)
+def test_a_factor_is_named_when_it_is_nearly_met(factor: float) -> None:
+    assert factor_of(factor * 1.03) == factor
