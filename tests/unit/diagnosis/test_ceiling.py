@@ -42,7 +42,7 @@ def test_a_leak_that_takes_days_is_held_as_well() -> None:
 
 
 def test_water_that_reached_the_neighbour_lets_the_fall_count_within_hours() -> None:
-    farm = pair().run(206, {ONE: falling(200.0, 1.0, 6.0), OTHER: falling(200.5, 1.0, 5.0)})
+    farm = pair().run(208, {ONE: falling(200.0, 1.0, 6.0), OTHER: falling(200.5, 1.0, 5.0)})
 
     assert held(farm, 6.5) == 6.5
 
