@@ -20,9 +20,11 @@ STEADY_H, STEADY = 3, 0.3
 SUDDEN = 1.2
 """Sum of bends in terms of the dip: water comes and goes over several samples and bends less, air comes at once."""
 USUAL_H, USUAL_SHARE = 72, 0.9
-WORK_H, SETTLE_H = 2, 6
-"""A round of work takes so long; then most tubes have come back by half."""
-BACK = 0.5
+WORK_H, HALF_H, SETTLE_H = 2, 3, 6
+"""A round of work takes so long; then tubes come back by half, and by most of it."""
+HALF, SETTLED = 0.5, 0.7
+LARGE_KPA = 2.0
+"""Half of those that were opened must fall by so much: a cloud on a warm day does less."""
 MOST, LEAST_CHANNELS = 0.5, 2
 LINGERS, LINGERING = 0.1, 1.0 / 3.0
 """After a drop-out of the wiring the next sample is right again; after a service an hour later some still are not."""
@@ -37,7 +39,7 @@ class Touch(NamedTuple):
     Args:
         before_kpa, after_kpa: an hour before, and some hours later.
         dip_kpa: how deep it fell in between.
-        back: whether it has come back by half.
+        back: whether it fell at once and has come back since.
         lingers: whether it had not quite come back in the hour after it.
     """
 
@@ -71,6 +73,8 @@ def watch(look: SourceLook) -> Iterator[Event]:
     moved = [touch for touch in touches if touch.dip_kpa > 0.0 and touch.back]
     if len(moved) < max(LEAST_CHANNELS, MOST * len(touches)):
         return
+    if middle([touch.dip_kpa for touch in moved]) < LARGE_KPA:
+        return
     if sum(touch.lingers for touch in moved) < LINGERING * len(moved):
         return
     look.source.notes["servicing.told"] = begin
@@ -91,10 +95,16 @@ def _touch(one: Standing, begin: int, hour: int) -> Touch | None:
     dip = before - min(lows)
     falling = one.hours.at("mean_kpa", begin - STEADY_H) - before > STEADY * dip
     steep = not falling and dip >= max(LEAST_KPA, STEEP * _usual_range(one, begin))
-    highest = max(known(one.hours.column("mean_kpa", begin + 1, hour + 1)), default=after)
-    back = highest >= before - BACK * dip and _bends(one, begin) >= SUDDEN * dip
+    back = _came_back(one, begin, HALF_H, before - (1.0 - HALF) * dip)
+    back = back and _came_back(one, begin, SETTLE_H, before - (1.0 - SETTLED) * dip)
+    back = back and _bends(one, begin) >= SUDDEN * dip
     lingers = later == later and later < before - LINGERS * dip
     return Touch(one, before, after, dip if steep else 0.0, back, lingers)
+
+
+def _came_back(one: Standing, begin: int, hours: int, kpa: float) -> bool:
+    """Whether it was as high again within so many hours."""
+    return any(mean >= kpa for mean in one.hours.column("mean_kpa", begin + 1, begin + hours + 1))
 
 
 def _bends(one: Standing, begin: int) -> float:
