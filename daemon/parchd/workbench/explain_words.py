@@ -191,6 +191,8 @@ def _block(told: Told, portrait: Portrait, local: Callable[[int], str]) -> Findi
     notes = [("For its readings", consequence_words(finding.key.kind))] if holds else []
     if holds:
         notes.append(("Trusted again", named(words.trust_again, portrait.name)))
+        dismiss = f"parchd dismiss {finding.key.name} {finding.key.kind} --because TEXT"
+        notes.append(("If it is wrong", f"Say so, with your reason: {dismiss}."))
     if told.dismissal is not None:
         facts += _dismissal(told, local)
     return FindingBlock(

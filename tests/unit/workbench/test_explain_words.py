@@ -101,7 +101,8 @@ def test_a_finding_that_holds_says_what_to_do_and_when_it_is_trusted_again() -> 
     assert labels(lost.facts)[:4] == ["Evidence begins", "Found", "Confidence", "Fell by"]
     assert ("Fell by", "21.4 kPa") in lost.facts
     assert any("parchd service -t north-1-30 --work refill" in step for step in lost.doing)
-    assert labels(lost.notes) == ["For its readings", "Trusted again"]
+    assert labels(lost.notes) == ["For its readings", "Trusted again", "If it is wrong"]
+    assert "parchd dismiss north-1-30 lost-water --because TEXT" in lost.notes[2][1]
     assert "NAME" not in "".join((*lost.doing, *(text for _, text in lost.notes)))
 
 
