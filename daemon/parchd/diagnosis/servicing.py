@@ -67,7 +67,7 @@ def watch(look: SourceLook) -> Iterator[Event]:
         return
     channels = [one for one in look.standings if one.hours.end > look.hour]
     fell = sum(_fall(one, begin, WORK_H) >= LEAST_KPA for one in channels)
-    if fell < LEAST_CHANNELS or look.has(FindingKind.DROP_OUTS) or supply.is_uneasy(look):
+    if fell < LEAST_CHANNELS or look.has(FindingKind.DROP_OUTS) or supply.shakes(look, channels):
         return
     touches = [touch for one in channels if (touch := _touch(one, begin, look.hour)) is not None]
     moved = [touch for touch in touches if touch.dip_kpa > 0.0 and touch.back]

@@ -239,6 +239,8 @@ def _bytes_case(look: Look, since: int, odd: int) -> Case | None:
     senseless = sum(is_senseless(low) or is_senseless(high) for low, high in zip(lows, highs, strict=True))
     if odd < max(LEAST_ODD_H, ODD_SHARE * hours) or good + bad < LEAST_ODD_SAMPLES:
         return None
+    if senseless < LEAST_ODD_H and look.has(FindingKind.WRONG_UNIT):
+        return None
     if senseless < LEAST_ODD_H and (bad < BAD_SHARE * (good + bad) or _may_be_chance(look, odd, {*lows, *highs})):
         return None
     facts = (

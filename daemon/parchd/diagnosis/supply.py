@@ -61,6 +61,11 @@ def is_uneasy(look: SourceLook) -> bool:
     return look.has(FindingKind.NOISY_SUPPLY) or bool(look.source.notes.get("supply.noisy"))
 
 
+def shakes(look: SourceLook, channels: Sequence[Standing]) -> bool:
+    """Whether half of the channels are noisy in this very hour."""
+    return sum(_ratio(look, one) >= NOISY_TIMES for one in channels) >= max(LEAST_CHANNELS, MOST * len(channels))
+
+
 def quiet_since(look: SourceLook) -> int:
     """The hour in which the last noise was over; 0: there was none."""
     ended = look.source.notes.get("supply.ended", 0)
