@@ -12,6 +12,7 @@ from parchd.app.messages import Delivery, Outcome
 from parchd.app.setup import EngineSetup, Route
 from parchd.clock import US_PER_S
 from parchd.contract import Notice
+from parchd.diagnosis.findings import End
 from parchd.store.dispatch import backoff_s, overflow_notice, plan
 from parchd.store.outbox import Outbox
 
@@ -80,8 +81,14 @@ def _pause_us(delivery: Delivery) -> int:
 
 
 def _told(events: Sequence[AlarmEvent]) -> list[AlarmEvent]:
-    """Leave out the lesser level of an episode that began together with the more urgent one."""
+    """Leave out the lesser level of an episode that began together with the more urgent one.
+
+    And the end of a finding that gave way to one which explains the same better: that one is told.
+    """
     urgent = {(e.key.subject, e.raised_us) for e in events if e.key.kind is AlarmKind.IRRIGATE_NOW}
     return [
-        e for e in events if e.key.kind is not AlarmKind.IRRIGATE_PLAN or (e.key.subject, e.raised_us) not in urgent
+        e
+        for e in events
+        if (e.key.kind is not AlarmKind.IRRIGATE_PLAN or (e.key.subject, e.raised_us) not in urgent)
+        and e.evidence.get("end") != End.REFINED.value
     ]

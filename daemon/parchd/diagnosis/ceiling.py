@@ -3,16 +3,20 @@
 from parchd.diagnosis.findings import FindingKey
 from parchd.diagnosis.hours import NAN, known
 from parchd.diagnosis.kinds import FindingKind
-from parchd.diagnosis.standing import Standing
+from parchd.diagnosis.standing import Fall, Standing
 from parchd.diagnosis.verdict import Look
 
 LEAST_FALL_KPA = 2.0
 FALL_SHARE = 0.1
 FORGET_HOURS = 96
 FOLLOW_HOURS = 36
-LASTING_HOURS, LONGER_HOURS = 3, 12
-"""A fall must have lasted so long: contacts that fail on all channels look like water for an hour; longer where that is
-known to happen."""
+LEARNING_HOURS = 24
+"""One that was read for less is taken at its word."""
+LASTING_HOURS = 3
+"""A fall must have lasted so long: contacts that fail on all channels look like water for an hour."""
+QUIET_HOURS = 8
+"""And the reading must stand still so long where contacts are known to fail, or where depths far apart fell at once."""
+APART_M = 0.2
 
 
 def held_kpa(standing: Standing, tension_kpa: float) -> float:
@@ -29,16 +33,37 @@ def watch(look: Look) -> None:
     A ceiling that nothing came of in four days is forgotten: then the reading is believed.
     """
     standing = look.standing
-    dropping = FindingKey(FindingKind.DROP_OUTS, f"source/{look.instrument.source}") in look.state.findings
-    highs = known(look.past("high_kpa", LONGER_HOURS if dropping else LASTING_HOURS))
-    if not highs or standing.hours.at("good", look.hour) == 0:
+    if len(standing.hours) < LEARNING_HOURS or not standing.hours.at("good", look.hour):
         return
-    now = max(highs)
-    newest = standing.falls[-1] if standing.falls else None
-    follows = newest is not None and newest.explained is True and look.hour - newest.begin <= FOLLOW_HOURS
-    if follows or not standing.ceiling_kpa > now:
+    now = max(known(look.past("high_kpa", LASTING_HOURS)), default=NAN)
+    if now != now:
+        return
+    if _follows(look) or not standing.ceiling_kpa > now:
         standing.ceiling_kpa, standing.ceiling_hour = now, look.hour
     elif look.hour - standing.ceiling_hour > FORGET_HOURS:
         recent = known(look.past("high_kpa", FORGET_HOURS // 2))
         standing.ceiling_kpa = max(recent, default=NAN)
         standing.ceiling_hour = look.hour
+
+
+def _follows(look: Look) -> bool:
+    """Whether its newest fall was water."""
+    falls = look.standing.falls
+    if not falls or falls[-1].explained is not True or look.hour - falls[-1].begin > FOLLOW_HOURS:
+        return False
+    return not _may_be_wiring(look, falls[-1]) or _is_quiet(look, falls[-1])
+
+
+def _is_quiet(look: Look, fall: Fall) -> bool:
+    """Whether it has stood still since, as wet soil does and a bad contact does not."""
+    highs = known(look.past("high_kpa", QUIET_HOURS))
+    return len(highs) > QUIET_HOURS // 2 and max(highs) - min(highs) <= max(LEAST_FALL_KPA, FALL_SHARE * fall.from_kpa)
+
+
+def _may_be_wiring(look: Look, fall: Fall) -> bool:
+    """Whether a fall may be that of a contact: such are known there, or all channels fell at once, at any depth."""
+    if FindingKey(FindingKind.DROP_OUTS, f"source/{look.instrument.source}") in look.state.findings:
+        return True
+    others = look.neighbours.source
+    deepest_m = max((abs(o.instrument.place.depth_m - look.instrument.place.depth_m) for o in others), default=0.0)
+    return deepest_m >= APART_M and all(o.falls and abs(o.falls[-1].begin - fall.begin) <= 1 for o in others)

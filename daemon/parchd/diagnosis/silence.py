@@ -101,7 +101,7 @@ def _source(state: DiagnosisState, name: str, ears: list[Ear], now_us: int) -> S
         state.sources[name].notes[BACK_NOTE] = now_us
         state.changed.add(subject)
         yield subject, Over(FindingKind.SILENT_SOURCE, min(ear.heard_us for ear in ears if ear.speaks))
-    if not down:
+    elif not down:
         yield from _channels(state, ears, now_us)
 
 
