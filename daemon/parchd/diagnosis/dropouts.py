@@ -15,11 +15,12 @@ LEAST_CHANNELS = 2
 WEEK_US = 7 * 24 * HOUR_US
 APART_US = 2 * HOUR_US
 """A service is one episode of an hour or two."""
-MOMENTS = 3
+MOMENTS, MANY_MOMENTS = 3, 20
 TOGETHER = 1.0 / 3.0
 """Averages hide small dips of channels that read little."""
 DIP_KPA = 1.0
-ONE_SIDED = 0.85
+ONE_SIDED, MOSTLY_ONE_SIDED, DROPPING_H = 0.85, 0.55, 8
+"""A good sample between two that dropped out looks like a dip to the other side."""
 GONE_H = 72
 
 
@@ -53,7 +54,7 @@ def watch(look: SourceLook) -> Iterator[Verdict]:
         found = moments(look, channels)
         if not found or found[-1].time_us < look.now_us - 2 * HOUR_US:
             return
-        if _apart(found) >= MOMENTS and _to_one_side(found) and _is_no_noise(look, channels):
+        if _apart(found) >= MOMENTS and _is_no_noise(look, channels, found):
             look.source.notes["dropouts.told"] = look.hour
             yield _case(found, channels)
 
@@ -67,8 +68,14 @@ def _ending(look: SourceLook, channels: Sequence[Standing]) -> Iterator[Verdict]
         yield Over(FindingKind.DROP_OUTS, found[-1].time_us + HOUR_US if found else gone_us)
 
 
-def _is_no_noise(look: SourceLook, channels: Sequence[Standing]) -> bool:
-    return not supply.is_uneasy(look) or supply.drops(look, channels, 2 * supply.NOISY_H)
+def _is_no_noise(look: SourceLook, channels: Sequence[Standing], found: Sequence[Moment]) -> bool:
+    """Whether dips all go to one side, or the samples between them go on smoothly."""
+    one_sided = _one_sided_share(found)
+    if look.has(FindingKind.NOISY_SUPPLY):
+        return one_sided >= ONE_SIDED and len(found) >= MANY_MOMENTS
+    if supply.is_uneasy(look):
+        return one_sided >= MOSTLY_ONE_SIDED and supply.drops(look, channels, DROPPING_H)
+    return one_sided >= ONE_SIDED
 
 
 def moments(look: SourceLook, channels: Sequence[Standing]) -> list[Moment]:
@@ -120,15 +127,15 @@ def _apart(found: Sequence[Moment]) -> int:
     return count
 
 
-def _to_one_side(found: Sequence[Moment]) -> bool:
-    """Whether each channel always dips to the same side: noise goes to both."""
+def _one_sided_share(found: Sequence[Moment]) -> float:
+    """How often each channel dips to the same side: noise goes to both."""
     most = total = 0
     for number in {number for moment in found for number in moment.sizes}:
         sizes = [moment.sizes[number] for moment in found if number in moment.sizes]
         up, down = sum(kpa > 0.0 for kpa in sizes), sum(kpa < 0.0 for kpa in sizes)
         most += max(up, down) + len(sizes) - up - down
         total += len(sizes)
-    return most >= ONE_SIDED * total
+    return most / total
 
 
 def _case(found: Sequence[Moment], channels: Sequence[Standing]) -> Case:

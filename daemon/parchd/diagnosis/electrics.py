@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from parchd.contract import Cause
-from parchd.diagnosis import signal
+from parchd.diagnosis import frost, signal
 from parchd.diagnosis.findings import Fact, FindingKey
 from parchd.diagnosis.hours import HOUR_US, known
 from parchd.diagnosis.kinds import FindingKind
@@ -41,7 +41,7 @@ def watch(look: Look) -> Iterator[Verdict]:
     here = look.standing.hours
     bad, cause = here.at("bad", look.hour), int(here.at("cause", look.hour))
     kind = KINDS.get(cause) if bad > 0.0 else None
-    if kind is not None and not look.has(kind) and not signal.is_strange(look) and not _is_shared(look):
+    if kind is not None and not (look.has(kind) or signal.is_strange(look) or frost.was_cold(look) or _is_shared(look)):
         case = _broken(look, kind, cause) or _loose(look, kind, cause)
         if case is not None:
             yield _noted(look, case)

@@ -33,6 +33,11 @@ def watch(look: Look) -> Iterator[Verdict]:
         look.standing.notes["frost.cold"] = look.hour
 
 
+def was_cold(look: Look) -> bool:
+    """Whether ice may have done it: it was below zero within the last day."""
+    return any(NOT_A_TEMPERATURE_C < value < FROZEN_C for value in look.past("temperature_c", THAWED_H))
+
+
 def _thawing(look: Look) -> Iterator[Verdict]:
     if _warm_for(look, THAWED_C, THAWED_H):
         yield Over(FindingKind.FROZEN, (look.hour - THAWED_H + 1) * HOUR_US)

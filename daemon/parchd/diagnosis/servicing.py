@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 from parchd.contract import JsonValue
-from parchd.diagnosis import supply
+from parchd.diagnosis import dropouts, supply
 from parchd.diagnosis.findings import Event, Fact
 from parchd.diagnosis.hours import HOUR_US, NAN, known
 from parchd.diagnosis.kinds import EventKind, FindingKind
@@ -77,8 +77,17 @@ def watch(look: SourceLook) -> Iterator[Event]:
         return
     if sum(touch.lingers for touch in moved) < LINGERING * len(moved):
         return
+    if _dips_elsewhere(look, channels, begin):
+        return
     look.source.notes["servicing.told"] = begin
     yield _event(look, begin, moved, [touch for touch in touches if touch.has_changed])
+
+
+def _dips_elsewhere(look: SourceLook, channels: Sequence[Standing], begin: int) -> bool:
+    """Whether channels dipped together at other times of the day, too: then it is the wiring."""
+    first_us, until_us = (begin - 1) * HOUR_US, (begin + WORK_H + 2) * HOUR_US
+    times = [moment.time_us for moment in dropouts.moments(look, channels)]
+    return any(not first_us <= time_us < until_us for time_us in times if time_us > first_us - QUIET_H * HOUR_US)
 
 
 def _fall(one: Standing, begin: int, hours: int) -> float:

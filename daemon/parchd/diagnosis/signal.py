@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
 from parchd.contract import Cause
-from parchd.diagnosis import scale
+from parchd.diagnosis import frost, scale
 from parchd.diagnosis.byte_turns import TURNS, is_rail, is_senseless
 from parchd.diagnosis.findings import Fact, FindingKey
 from parchd.diagnosis.hours import HOUR_US, known
@@ -268,7 +268,7 @@ def _unit_case(look: Look, since: int, factor: float) -> Case | None:
     if look.has(FindingKind.WRONG_UNIT, FindingKind.BYTE_ORDER) or hours < LEAST_ODD_H:
         return None
     bad, good = sum(known(look.past("bad", hours))), sum(known(look.past("good", hours)))
-    if good + bad < LEAST_ODD_SAMPLES or _drops_out(look):
+    if good + bad < LEAST_ODD_SAMPLES or _drops_out(look) or frost.was_cold(look):
         return None
     why = _impossible(look, hours, bad, good) or _leapt(look, since, factor) or _goes_on(look, since, factor)
     if not why:

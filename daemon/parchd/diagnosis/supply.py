@@ -125,9 +125,10 @@ def _is_one_sided(one: Standing, first: int, end: int) -> bool:
 
 
 def _wandering(values: Sequence[float]) -> float:
-    """Median step from hour to hour."""
-    steps = known(abs(after - before) for before, after in pairwise(values))
-    return middle(steps) if steps else math.inf
+    """Median distance of the steps from hour to hour from their median: even drying is no wandering."""
+    steps = known(after - before for before, after in pairwise(values))
+    usual = middle(steps)
+    return middle([abs(step - usual) for step in steps]) if len(steps) >= NOISY_H else math.inf
 
 
 def _straying(values: Sequence[float]) -> float:
