@@ -23,7 +23,7 @@ WIDE, SLIM = 720, 360
 LEAST, MOST = 320, 2000
 _LEFT, _TITLE, _TITLE_LINE = 38.0, 8.0, 18.0
 _TALL, _SLIM_TALL = 270.0, 220.0
-_KPA_A_TICK_PX = 42.0
+_KPA_A_TICK_PX = 34.0
 
 STYLE = """
 .paper { fill: #fff; }
