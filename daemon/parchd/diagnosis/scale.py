@@ -1,11 +1,11 @@
-"""Factors between units, and signals that never were what they should be, told by their neighbours."""
+"""Signals that never were what they should be, told by their neighbours."""
 
 import math
 from collections.abc import Iterator, Sequence
-from itertools import pairwise
 
 from parchd.contract import Cause
 from parchd.diagnosis.byte_turns import TURNS, is_rail, is_senseless
+from parchd.diagnosis.factors import factor_of, moves, total_change
 from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hours import HOUR_US, NAN, known
 from parchd.diagnosis.kinds import FindingKind
@@ -13,19 +13,10 @@ from parchd.diagnosis.standing import Standing
 from parchd.diagnosis.trends import days, middle, scatter
 from parchd.diagnosis.verdict import Case, Look, Over, Verdict, median, since
 
-PSI_KPA, MMHG_KPA = 6.894757, 0.1333224
-"""NIST SP 811, table of conversion factors."""
-SIZES = (10.0, 100.0, 1000.0, PSI_KPA, 1.0 / MMHG_KPA)
-FACTORS = tuple(factor for size in SIZES for factor in (size, 1.0 / size))
-"""Units of pressure and multiples that are mixed up; centimetres of water lie within 2 % of 10."""
-ALIKE = 0.08
-
 SPAN_H, LEAST_H = 48, 24
 BAD_SHARE, ALL_BAD = 0.25, 0.95
 SMOOTHER = 0.1
 """Put right, the numbers wander ten times less from hour to hour: chance does not do that."""
-MOVES, MOVED_STEPS = 0.02, 6
-"""A broken wire gives one and the same signal, give or take half a percent or a code; soil moves more in a day."""
 AWAY = 4.0
 """Signals of one board lie within a factor of some three of each other, dry or wet."""
 
@@ -36,18 +27,6 @@ SIDED = 0.5
 """On the logarithmic scale it lies nearer to the factor than to the rest of the zone."""
 EVEN_LOG, FACTOR_LOG, SWING_LOG = 0.15, 0.2, 0.35
 """Scatter of the ratio over the days; distance of levels, and of swings, from a factor: natural logarithms."""
-
-
-def factor_of(ratio: float, alike: float = ALIKE) -> float | None:
-    """Name the factor that a ratio is, give or take 8 %; ``None``: none of them.
-
-    >>> factor_of(9.8), factor_of(3.0), factor_of(-10.0)
-    (10.0, None, None)
-    """
-    if not 0.0 < ratio < math.inf:
-        return None
-    best = min(FACTORS, key=lambda factor: abs(math.log(ratio / factor)))
-    return best if abs(math.log(ratio / best)) < alike else None
 
 
 def watch(look: Look) -> Iterator[Verdict]:
@@ -70,24 +49,6 @@ def holds(look: Look) -> FindingKind | None:
     """What was found here, from which no signal can come back that was once right."""
     found = look.standing.notes.get("scale.found")
     return FindingKind(found) if isinstance(found, str) else None
-
-
-def total_change(values: Sequence[float]) -> float:
-    """Sum of the steps from one to the next.
-
-    >>> total_change([1.0, 3.0, 2.0])
-    3.0
-    """
-    return sum(abs(after - before) for before, after in pairwise(values))
-
-
-def moves(lows: list[float], highs: list[float]) -> bool:
-    """Whether a raw signal wanders as soil does: a broken wire stays where it is."""
-    middles = [(low + high) / 2.0 for low, high in zip(lows, highs, strict=True)]
-    if len(middles) < LEAST_H:
-        return False
-    parts = [middle(middles[begin : begin + 6]) for begin in range(0, len(middles) - 5, 6)]
-    return max(parts) - min(parts) > MOVES * abs(middle(parts)) and len({*lows, *highs}) >= MOVED_STEPS
 
 
 def _bad_share(look: Look) -> float:

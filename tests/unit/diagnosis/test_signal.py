@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 
 from parchd.contract import Cause, Reading
 from parchd.diagnosis.byte_turns import TURNS, is_rail, is_senseless
+from parchd.diagnosis.factors import FACTORS, factor_of
 from parchd.diagnosis.kinds import FindingKind
-from parchd.diagnosis.scale import FACTORS, factor_of
 from parchd.testing.diagnosing import Curve, Watched, hours_us, instrument, noisy, sent
 
 CHANNEL = "bus1/north-30"
