@@ -1,91 +1,181 @@
-"""A slow air leak: it follows the soil at first, then stands still or sinks while its neighbours dry on."""
+"""A slow air leak: it follows the soil at first, then stands still or sinks while its neighbours dry on.
 
-from collections.abc import Iterator
+How it follows is told by an exponent: the change of the logarithm of its tension over that of its neighbour's, since
+the last wetting. For two sound cups in soils of one kind it is about 1, whatever the soil of each; air that comes in
+faster than the cup can draw it out brings it down, the drier the soil the more.
+"""
+
+import math
+from collections.abc import Iterator, Sequence
+from itertools import pairwise
+from typing import NamedTuple
 
 from parchd.diagnosis.falls import is_quick
 from parchd.diagnosis.findings import Fact
-from parchd.diagnosis.hours import HOUR_US, NAN, known
+from parchd.diagnosis.hours import HOUR_US, known
 from parchd.diagnosis.kinds import FindingKind
-from parchd.diagnosis.standing import Standing
+from parchd.diagnosis.standing import Fall, Standing
 from parchd.diagnosis.verdict import Case, Look, median
 
-STALL_H = (60, 96)
-"""So long it has stood still: several days and nights, for one cloudy day may do that to healthy ones."""
-STALL_SHARE = 0.08
-"""Of what neighbours gained meanwhile; a cup with poor contact still follows a sixth and more."""
-NEIGHBOUR_KPA, NEIGHBOUR_SHARE = 4.0, 0.18
-ROSE_KPA, ROSE_SHARE = 2.0, 0.3
-FORMER_SHARE = 1.35
-"""It has held so much more within the last weeks: there are roots, and it could tell."""
-LEAST_KPA = 5.0
+LEAST_H = 72
+LEAST_KPA, LEAST_GAIN_KPA = 3.0, 5.0
+LEAST_RANGE = math.log(1.7)
+"""The neighbour must have dried so far that the exponent means something."""
+USUAL_CYCLES = 8
 
-
-def watch(look: Look) -> Iterator[Case]:
-    """Compare the course since the last wetting with that of neighbours."""
-    if look.has(*_EXPLAINED) or not look.standing.falls:
-        return
-    for hours in STALL_H:
-        case = _stalled(look, hours)
-        if case is not None:
-            yield case
-            return
-
+LATE, LATE_SHARE, TOTAL_SHARE = 0.25, 0.5, 0.55
+"""In the drier half of the course it hardly follows any more, and over all it follows half as well as it used to."""
+USUAL = 0.75
+SINK_H, SINK_SHARE, SINK_KPA, DRYING_KPA = 72, 0.12, 1.5, 3.0
+"""The shallowest of a station goes down for three days while the ground around and below it dries."""
 
 _EXPLAINED = (
     FindingKind.AIR_LEAK, FindingKind.LOST_WATER, FindingKind.AIR_ENTRY, FindingKind.CRACKED_CUP, FindingKind.FROZEN,
-    FindingKind.STUCK_VALUE, FindingKind.SWAPPED, FindingKind.WRONG_UNIT,
+    FindingKind.STUCK_VALUE, FindingKind.SWAPPED, FindingKind.WRONG_UNIT, FindingKind.POOR_CONTACT,
 )  # fmt: skip
+_NOTE = "leak.exponents"
 
 
-def _stalled(look: Look, hours: int) -> Case | None:
+class Follows(NamedTuple):
+    """How a tensiometer follows its neighbour since the last wetting: exponents of the wetter and drier half, and all.
+
+    Args:
+        begin: hour from which on.
+        gain_kpa: what the neighbour gained.
+    """
+
+    early: float
+    late: float
+    total: float
+    begin: int
+    gain_kpa: float
+
+
+def watch(look: Look) -> Iterator[Case]:
+    """Compare the course since the last wetting with that of a neighbour at the same depth, and with former ones."""
+    if look.has(*_EXPLAINED) or not look.standing.falls or look.hour - look.standing.falls[-1].low_hour < LEAST_H:
+        return
     fall = look.standing.falls[-1]
-    if not fall.over or look.hour - fall.low_hour < hours + 12:
+    follows = _follows(look, fall)
+    if follows is not None:
+        usual = _usual(look, fall, follows)
+        if usual is not None and _is_leak(follows, usual):
+            yield _case(fall, follows, usual)
+            return
+    sunk = _sinking(look)
+    if sunk is not None:
+        yield sunk
+
+
+def exponent(own: Sequence[float], other: Sequence[float]) -> float:
+    """Change of the logarithm of one series of tensions over that of another, from its first to its last pair.
+
+    >>> round(exponent([10.0, 20.0], [5.0, 20.0]), 3)
+    0.5
+    """
+    return math.log(own[-1] / own[0]) / math.log(other[-1] / other[0])
+
+
+def _follows(look: Look, fall: Fall) -> Follows | None:
+    """Take the driest trusted neighbour at its depth that got no water since."""
+    begin = fall.low_hour + 6
+    own = _days(look.standing, begin, look.hour)
+    best: Follows | None = None
+    for neighbour in look.neighbours.level:
+        if not look.trusts(neighbour) or any(f.low_hour > begin and is_quick(f) for f in neighbour.falls[-2:]):
+            continue
+        found = _compared(own, _days(neighbour, begin, look.hour), begin)
+        if found is not None and (best is None or found.gain_kpa > best.gain_kpa):
+            best = found
+    return best
+
+
+def _days(standing: Standing, begin: int, hour: int) -> list[float]:
+    """Means of whole days, the last one ending now, the oldest first."""
+    count = (hour + 1 - begin) // 24
+    column = standing.hours.column("mean_kpa", hour + 1 - 24 * count, hour + 1)
+    return [median(column[24 * day : 24 * day + 24]) for day in range(count)]
+
+
+def _compared(own: list[float], other: list[float], begin: int) -> Follows | None:
+    pairs = [(a, b) for a, b in zip(own, other, strict=True) if a >= LEAST_KPA and b >= LEAST_KPA]
+    if len(pairs) < 3:
         return None
-    before_kpa, now_kpa = _ends(look.standing, look.hour, hours)
-    if not now_kpa >= LEAST_KPA or before_kpa - fall.low_kpa < max(ROSE_KPA, ROSE_SHARE * before_kpa):
+    first, last = pairs[0], pairs[-1]
+    if math.log(last[1] / first[1]) < LEAST_RANGE or last[1] - first[1] < LEAST_GAIN_KPA:
         return None
-    rises = [_rise(n, look.hour, hours) for n in _comparable(look)]
-    rise_kpa = median(rises)
-    if not rise_kpa >= NEIGHBOUR_KPA or now_kpa - before_kpa > STALL_SHARE * rise_kpa:
+    middle = min(pairs[1:-1], key=lambda pair: abs(math.log(pair[1] ** 2 / (first[1] * last[1]))))
+    if not first[1] < middle[1] < last[1]:
         return None
-    former_kpa = max(known(look.past("mean_kpa", 28 * 24, until=fall.begin)), default=0.0)
-    if former_kpa < FORMER_SHARE * now_kpa:
+    mine, theirs = zip(first, middle, last, strict=True)
+    return Follows(
+        exponent(mine[:2], theirs[:2]),
+        exponent(mine[1:], theirs[1:]),
+        exponent(mine, theirs),
+        begin,
+        last[1] - first[1],
+    )
+
+
+def _usual(look: Look, fall: Fall, now: Follows) -> float | None:
+    """How it used to follow; what it does now is remembered for the cycle of this fall."""
+    notes = look.standing.notes
+    kept = notes.get(_NOTE)
+    cycles = [one for one in kept if isinstance(one, list)] if isinstance(kept, list) else []
+    former = [float(one[1]) for one in cycles if one[0] != fall.begin]
+    others = [one for one in cycles if one[0] != fall.begin]
+    notes[_NOTE] = [*others, [fall.begin, round(now.total, 3)]][-USUAL_CYCLES:]
+    return (
+        max(sorted(former)[len(former) // 2], sorted(former)[-2] if len(former) > 2 else former[0]) if former else None
+    )
+
+
+def _is_leak(now: Follows, usual: float) -> bool:
+    return (
+        usual >= USUAL
+        and now.total < TOTAL_SHARE * usual
+        and now.late < LATE * usual
+        and now.late < LATE_SHARE * now.early
+    )
+
+
+def _case(fall: Fall, now: Follows, usual: float) -> Case:
+    facts = (
+        Fact("follows its neighbour with an exponent of", now.total, ""),
+        Fact("in the drier half of the course", now.late, ""),
+        Fact("used to follow with", usual, ""),
+        Fact("neighbour gained", now.gain_kpa, "kPa"),
+        Fact("since the wetting of", fall.begin * HOUR_US, "time"),
+    )
+    return Case(FindingKind.AIR_LEAK, now.begin * HOUR_US, 0.8, facts)
+
+
+def _sinking(look: Look) -> Case | None:
+    past = look.past("mean_kpa", SINK_H + 24)
+    marks = [median(past[day : day + 24]) for day in range(0, SINK_H + 1, 24)]
+    if look.has(FindingKind.SLOW_RESPONSE) or any(not late < early for early, late in pairwise(marks)):
+        return None
+    depth_m = look.instrument.place.depth_m
+    if not look.neighbours.station or look.neighbours.station[0].instrument.place.depth_m < depth_m:
+        return None
+    if marks[0] - marks[-1] < max(SINK_KPA, SINK_SHARE * marks[0]) or marks[-1] < LEAST_KPA:
+        return None
+    around = [n for n in look.neighbours.zone if look.trusts(n) and look.hour - n.hours.end < 6]
+    gains = known(_gain(n, look.hour) for n in around)
+    if not gains or min(gains) < 0.0 or max(gains) < DRYING_KPA:
+        return None
+    former_kpa = max(known(look.past("mean_kpa", 28 * 24, until=look.hour - SINK_H)), default=0.0)
+    if former_kpa < 1.3 * marks[0]:
         return None
     facts = (
-        Fact("rose after the last wetting to", before_kpa, "kPa"),
-        Fact("gained since", now_kpa - before_kpa, "kPa"),
-        Fact("within", float(hours), "h"),
-        Fact("neighbours gained", rise_kpa, "kPa"),
-        Fact("held before", former_kpa, "kPa"),
+        Fact("sank from", marks[0], "kPa"),
+        Fact("to", marks[-1], "kPa"),
+        Fact("within", float(SINK_H), "h"),
+        Fact("neighbours gained", max(gains), "kPa"),
     )
-    return Case(FindingKind.AIR_LEAK, _first_still(look, now_kpa, fall.low_hour) * HOUR_US, 0.8, facts)
+    return Case(FindingKind.AIR_LEAK, (look.hour - SINK_H - 24) * HOUR_US, 0.7, facts)
 
 
-def _comparable(look: Look) -> list[Standing]:
-    """Neighbours as deep or shallower that nothing is known against and that got no water meanwhile."""
-    deepest_m = look.instrument.place.depth_m + 0.12
-    near = [n for n in look.neighbours.zone if n.instrument.place.depth_m <= deepest_m and look.trusts(n)]
-    return [n for n in near if look.hour - n.hours.end < 6]
-
-
-def _rise(standing: Standing, hour: int, hours: int) -> float:
-    """What it gained; NaN where it was wetted meanwhile, or gained little for what it reads."""
-    before_kpa, now_kpa = _ends(standing, hour, hours)
-    if any(fall.low_hour > hour - hours and is_quick(fall) for fall in standing.falls[-2:]):
-        return NAN
-    return now_kpa - before_kpa if now_kpa > (1.0 + NEIGHBOUR_SHARE) * before_kpa else min(0.0, now_kpa - before_kpa)
-
-
-def _ends(standing: Standing, hour: int, hours: int) -> tuple[float, float]:
-    """Medians of the days at both ends: the daily swing is not to count."""
-    column = standing.hours.column("mean_kpa", hour - hours - 11, hour + 1)
-    return median(column[:24]), median(column[-24:])
-
-
-def _first_still(look: Look, now_kpa: float, low_hour: int) -> int:
-    """Since when it has been about where it is."""
-    values = look.standing.hours.column("mean_kpa", low_hour, look.hour + 1)
-    for number, value in enumerate(values):
-        if value > 0.9 * now_kpa:
-            return low_hour + number
-    return look.hour
+def _gain(standing: Standing, hour: int) -> float:
+    column = standing.hours.column("mean_kpa", hour - SINK_H - 23, hour + 1)
+    return median(column[-24:]) - median(column[:24])
