@@ -142,7 +142,7 @@ def check_told(journal: Path, notifier: str, subjects: list[str]) -> None:
     assert subjects == [subject for (subject,) in queued]
     told = query(journal, "SELECT count(*) FROM outbox WHERE notifier = ? AND kind IN ('raised', 'cleared')", notifier)
     assert told == query(journal, "SELECT count(*) FROM alarm_event")
-    assert told[0][0] >= DAYS * 5
+    assert told[0][0] >= DAYS * 4
 
 
 def check_merged(journal: Path, few: HttpReceiver) -> None:
@@ -164,7 +164,7 @@ def check_merged(journal: Path, few: HttpReceiver) -> None:
     )
     assert overflows >= 1
     assert told == Counter((kind, thread, iso(time_us)) for kind, thread, time_us in queued)
-    assert len(queued) >= DAYS * 6
+    assert len(queued) >= DAYS * 5
 
 
 def iso(time_us: int) -> str:

@@ -8,6 +8,8 @@ from parchd.diagnosis.hours import NAN, Hour
 from parchd.physics.causes import flag_of
 
 GAP_INTERVALS = 2.5
+LONG_GAP_US = 12 * 3600 * 1_000_000
+"""Nobody knows what a value was doing in so long a time without samples."""
 LEAST_DIP_KPA = 0.5
 MOST_DIPS = 16
 SHORT_LOSS = 2
@@ -150,7 +152,7 @@ class OpenHour:
         self._lost = self._lost_us = 0
 
     def _note_value(self, time_us: int, value: float) -> None:
-        if value != self._value:
+        if value != self._value or time_us - max(self._times_us[0], self._lost_us) > LONG_GAP_US:
             self._since_us, self._value = time_us, value
         if not self._raw_low <= value:
             self._raw_low = value
