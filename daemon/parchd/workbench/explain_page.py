@@ -5,8 +5,9 @@ from html import escape
 from importlib.resources import files
 
 from parchd.workbench.explain_case import Explained
+from parchd.workbench.explain_state import Pair
 from parchd.workbench.explain_svg import SLIM, STYLE, WIDE, explain_svg
-from parchd.workbench.explain_words import FindingBlock, Happening, Pair, Report, cut, report
+from parchd.workbench.explain_words import FindingBlock, Happening, Report, cut, report
 from parchd.workbench.markup import row, section, table, tag
 from parchd.workbench.markup import words as plain
 

@@ -12,8 +12,9 @@ from parchd.workbench.chart_text import Letters, chart_text
 from parchd.workbench.explain_case import Explained, middle_us, pieces
 from parchd.workbench.explain_frame import held
 from parchd.workbench.explain_marks import service_times
+from parchd.workbench.explain_state import Pair
 from parchd.workbench.explain_ticks import time_ticks
-from parchd.workbench.explain_words import FindingBlock, Pair, cut, report
+from parchd.workbench.explain_words import FindingBlock, cut, report
 
 LEAST_COLUMNS, MOST_COLUMNS = 60, 200
 _WORDS_COLUMNS = 100

@@ -11,7 +11,8 @@ from parchd.diagnosis.kinds import EventKind, FindingKind
 from parchd.store.services import ServiceRecord
 from parchd.testing.explained import DAY_US, HOUR_US, START_US, a_season, finding, some_days
 from parchd.workbench.explain_case import Dismissal, Explained, Newest, Told
-from parchd.workbench.explain_words import local_times, report, share, state_words
+from parchd.workbench.explain_state import local_times, state_words
+from parchd.workbench.explain_words import report, share
 
 LOCAL = local_times("Europe/Berlin")
 
