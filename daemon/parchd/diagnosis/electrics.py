@@ -23,6 +23,8 @@ LOOSE_H, LOOSE_SAMPLES, LOOSE_HOURS = 24, 6, 3
 
 
 SHARED_H = 12
+CREEPS = 0.05
+"""Of its signal: soil moves it by less in an hour, and a broken wire by far more."""
 AGAIN_H = 120
 """Loose contacts keep still for days when the weather does."""
 
@@ -43,13 +45,28 @@ def watch(look: Look) -> Iterator[Verdict]:
     kind = KINDS.get(cause) if bad > 0.0 else None
     if kind is not None and not (look.has(kind) or signal.is_strange(look) or frost.was_cold(look) or _is_shared(look)):
         case = _broken(look, kind, cause) or _loose(look, kind, cause)
-        if case is not None:
+        if case is not None and not _crept(look, kind, _first(look, cause)):
             yield _noted(look, case)
     if not bad and "electrics.told" in look.standing.notes and here.at("good", look.hour) > 0.0 and _is_over(look):
         del look.standing.notes["electrics.told"]
         look.standing.notes["electrics.ended"] = look.hour
         for one in KINDS.values():
             yield Over(one, (look.hour - _clean_hours(look) + 1) * HOUR_US)
+
+
+def _crept(look: Look, kind: FindingKind, first: int) -> bool:
+    """Whether the signal crept over its edge: an offset takes it there, where a broken wire makes it leap."""
+    if kind is FindingKind.SATURATED or look.hour - first >= LOOSE_H:
+        return False
+    here = look.standing.hours
+    before = next(
+        (h for h in range(first - 1, first - LOOSE_H, -1) if here.at("good", h) and not here.at("bad", h)), None
+    )
+    if before is None:
+        return False
+    good = here.at("raw_low", before), here.at("raw_high", before)
+    bad = here.at("raw_low", first), here.at("raw_high", first)
+    return max(min(abs(end - one) for one in good) for end in bad) <= CREEPS * max(map(abs, good))
 
 
 def _noted(look: Look, case: Case) -> Case:

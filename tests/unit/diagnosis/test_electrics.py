@@ -1,10 +1,11 @@
 """Open and shorted lines, and converters at their end."""
 
+import math
 from collections.abc import Callable
 
 import pytest
 
-from parchd.contract import Cause
+from parchd.contract import Cause, Reading
 from parchd.diagnosis.kinds import FindingKind
 from parchd.testing.diagnosing import Curve, Watched, chance, hours_us, instrument, sent
 
@@ -76,3 +77,13 @@ def test_samples_that_several_channels_lose_now_and_then_blame_no_wire() -> None
 
 def test_impossible_tensions_are_no_broken_wire() -> None:
     assert watched(broken(Cause.ABOVE_PHYSICAL, lambda h: h >= 48.0)).opened(*WIRES) == []
+
+
+def test_a_signal_that_creeps_over_its_edge_for_some_hours_a_day_is_no_broken_wire() -> None:
+    """An offset takes wet soil just past the line of the transducer."""
+
+    def curve(h: float) -> Reading:
+        volts = 4.70 + 0.12 * math.sin(h * math.pi / 12.0)
+        return sent(volts, (4.5 - volts) / 0.04) if volts < 4.75 else sent(volts, None, Cause.SHORT_CIRCUIT)
+
+    assert watched(curve, 240).opened(*WIRES) == []
