@@ -1,6 +1,6 @@
 """All alarms of a site: the state that readings and ticks change."""
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from types import MappingProxyType
 
@@ -56,20 +56,25 @@ class AlarmBook:
         Args:
             held_kpa: gives, for a channel and its tension, the tension that must be low before an alarm clears.
         """
+        return [event for reading in readings for event in self.judge_one(state, reading, held_kpa)]
+
+    def judge_one(
+        self, state: AlarmState, reading: Reading, held_kpa: Callable[[str, float], float] | None = None
+    ) -> Sequence[AlarmEvent]:
+        """Take one reading, see `judge`."""
+        rule = self._faults.get(reading.channel)
+        if rule is None or reading.late:
+            return ()
+        if reading.sample.value is not None:
+            state.heard_us[reading.channel] = reading.received_us
         events: list[AlarmEvent] = []
-        for reading in readings:
-            rule = self._faults.get(reading.channel)
-            if rule is None or reading.late:
-                continue
-            if reading.sample.value is not None:
-                state.heard_us[reading.channel] = reading.received_us
-            if reading.cause or state.faults:
-                events += judge_reading(rule, state.faults, reading)
-            tension_kpa = reading.tension_kpa
-            if tension_kpa is not None and reading.flag.decides and rule.tensiometer in self._deciding:
-                held = tension_kpa if held_kpa is None else held_kpa(reading.channel, tension_kpa)
-                vote = Vote(reading.sample.time_us, tension_kpa, held if held > tension_kpa else None)
-                events += self._vote(state, rule, vote)
+        if reading.cause or state.faults:
+            events += judge_reading(rule, state.faults, reading)
+        tension_kpa = reading.tension_kpa
+        if tension_kpa is not None and reading.flag.decides and rule.tensiometer in self._deciding:
+            held = tension_kpa if held_kpa is None else held_kpa(reading.channel, tension_kpa)
+            vote = Vote(reading.sample.time_us, tension_kpa, held if held > tension_kpa else None)
+            events += self._vote(state, rule, vote)
         return events
 
     def withdraw(

@@ -65,9 +65,11 @@ def judge_zone(
     fresh = [one for one in votes.values() if one.time_us >= oldest_us]
     raising_kpa = clearing_kpa = median([one.tension_kpa for one in fresh])
     levels = dict(state.levels)
-    if any(condition.phase.is_active for condition in levels.values()):
-        every = (fresh, votes.values()) if len(fresh) < len(votes) else (fresh,)
-        clearing_kpa = max(raising_kpa, *(median([one.clearing_kpa for one in some]) for some in every))
+    for condition in levels.values():
+        if condition.phase.is_active:
+            every = (fresh, votes.values()) if len(fresh) < len(votes) else (fresh,)
+            clearing_kpa = max(raising_kpa, *(median([one.clearing_kpa for one in some]) for some in every))
+            break
     events = []
     for kind, limit_kpa in rule.limits:
         levels[kind], change = advance(

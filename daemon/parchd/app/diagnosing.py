@@ -3,12 +3,13 @@
 import sqlite3
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
+from functools import partial
 
 from parchd.alarms.events import AlarmEvent
 from parchd.alarms.findings import ALARM_OF, Told, episode_of
 from parchd.contract import Cause, Flag, Reading
-from parchd.diagnosis.diagnosis import Diagnosis
-from parchd.diagnosis.findings import NOTHING, End, Finding, FindingKey, Outcome
+from parchd.diagnosis.diagnosis import Diagnosis, Found
+from parchd.diagnosis.findings import End, Finding, FindingKey, Outcome
 from parchd.diagnosis.kinds import CONSEQUENCES, FindingKind
 from parchd.diagnosis.standing import DiagnosisState
 from parchd.physics.causes import flag_of
@@ -19,7 +20,7 @@ from parchd.store.doubts import Doubt, doubt_about, doubts, mark_from, mark_some
 from parchd.store.findings import FindingRecord
 from parchd.store.journal import Journal
 
-Judge = Callable[[Reading], list[AlarmEvent]]
+Judge = Callable[[Reading], Sequence[AlarmEvent]]
 Settle = Callable[[Outcome, int], list[AlarmEvent]]
 
 
@@ -72,16 +73,18 @@ class Diagnosing:
         shown: list[Reading] = []
         own: list[Cause | None] = []
         new = 0
+        doubts, state, take, found = self._doubts, self._state, self._diagnosis.take_one, Found()
         for reading in readings:
-            doubted = self._doubted(reading) if reading.channel in self._doubts else reading
+            doubted = self._doubted(reading) if reading.channel in doubts else reading
             shown.append(doubted)
             own.append(None if doubted is reading else reading.cause)
             events += judge(doubted)
-            outcome = self._diagnosis.take(self._state, (reading,))
-            if outcome is not NOTHING:
+            take(state, reading, found)
+            if found.findings or found.events:
                 new += self._journal.write(shown, own)
                 shown, own = [], []
-                events += settle(outcome, reading.sample.time_us)
+                events += settle(found.outcome(), reading.sample.time_us)
+                found = Found()
         new += self._journal.write(shown, own)
         self._took_other = new < len(readings) and have_other_rows(self._connection, readings)
         return new, events
@@ -147,9 +150,10 @@ class Diagnosing:
         record = findings.last_ended(self._connection, key)
         return None if record is None else _told(record)
 
-    def held_kpa(self, channel: str, tension_kpa: float) -> float:
-        """The tension that must be low before an alarm may clear."""
-        return self._diagnosis.held_kpa(self._state, channel, tension_kpa)
+    @property
+    def held_kpa(self) -> Callable[[str, float], float]:
+        """Gives, for a channel and its tension, the tension that must be low before an alarm may clear."""
+        return partial(self._diagnosis.held_kpa, self._state)
 
     def is_silent_alone(self, tensiometer: str) -> bool:
         """Whether a tensiometer is silent while its source is not."""

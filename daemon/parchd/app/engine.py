@@ -4,6 +4,7 @@ import logging
 import sqlite3
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
+from functools import partial
 from zoneinfo import ZoneInfo
 
 from parchd.alarms.book import AlarmState
@@ -145,9 +146,9 @@ class Engine:
             clock_trusted=self._trust.is_trusted(now_us),
         )
         readings, revised = check(self._setup.pipeline.limits, self._tracks, readings)
-        new, events = self._diagnosing.take(
-            batch.source, readings, self._judge, lambda outcome, time_us: self._settle(outcome, time_us, now_us)
-        )
+        judge = partial(self._setup.book.judge_one, self._alarms, held_kpa=self._diagnosing.held_kpa)
+        settle = partial(self._settle, now_us=now_us)
+        new, events = self._diagnosing.take(batch.source, readings, judge, settle)
         if new < len(readings):
             self._keep_tracks_of(readings)
         if revised:
@@ -155,9 +156,6 @@ class Engine:
         self._publish(events, now_us)
         self._keeper.save(self._connection, self._alarms)
         self._diagnosing.save()
-
-    def _judge(self, reading: Reading) -> list[AlarmEvent]:
-        return self._setup.book.judge(self._alarms, (reading,), self._diagnosing.held_kpa)
 
     def _settle(self, outcome: Outcome, time_us: int, now_us: int) -> list[AlarmEvent]:
         """Write down what the diagnosis found and let the alarms follow."""

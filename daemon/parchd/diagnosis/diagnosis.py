@@ -6,7 +6,7 @@ same order give the same findings, however they are cut into batches.
 """
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from parchd.clock import US_PER_S
 from parchd.contract import Cause, Flag, Reading, TimeSource
@@ -29,11 +29,11 @@ _CAUSE_OF_FLAG = {Flag.SUSPECT: Cause.DOUBTED, Flag.FAIL: Cause.CONDEMNED}
 
 
 @dataclass(slots=True)
-class _Found:
-    """What a step has brought so far."""
+class Found:
+    """What steps have brought so far."""
 
-    findings: list[Finding]
-    events: list[Event]
+    findings: list[Finding] = field(default_factory=list)
+    events: list[Event] = field(default_factory=list)
 
     def outcome(self) -> Outcome:
         return Outcome(tuple(self.findings), tuple(self.events)) if self.findings or self.events else NOTHING
@@ -81,9 +81,9 @@ class Diagnosis:
 
     def take(self, state: DiagnosisState, readings: Iterable[Reading]) -> Outcome:
         """Take readings in the order they came; one that is not newer than the last of its channel is passed over."""
-        found = _Found([], [])
+        found = Found()
         for reading in readings:
-            self._take_one(state, reading, found)
+            self.take_one(state, reading, found)
         return found.outcome()
 
     def listen(
@@ -95,7 +95,7 @@ class Diagnosis:
             heard_us: when each channel last delivered.
             listening_since_us: nobody is silent for longer than the daemon has listened.
         """
-        found = _Found([], [])
+        found = Found()
         for subject, verdict in silence.listen(state, self._setup, heard_us, listening_since_us, now_us):
             self._settle(state, subject, verdict, now_us, found)
         return found.outcome()
@@ -106,7 +106,7 @@ class Diagnosis:
         Args:
             end_us: when it can be believed again.
         """
-        found = _Found([], [])
+        found = Found()
         for standing in state.standings.values():
             if standing.instrument.name == tensiometer:
                 standing.since = max(standing.since, hour_of(end_us - 1) + 1)
@@ -124,7 +124,7 @@ class Diagnosis:
 
     def dismiss(self, state: DiagnosisState, key: FindingKey, now_us: int) -> Outcome:
         """A person says that a finding is wrong: it ends as if it had never begun, and the evidence is ignored."""
-        found = _Found([], [])
+        found = Found()
         if key in state.findings:
             state.dismissed[key] = now_us
             self._end(state, key, state.findings[key].start_us, End.DISMISSED, found)
@@ -147,7 +147,8 @@ class Diagnosis:
         quickest_s = min(self._instruments[channel].interval_s for channel in channels)
         return 0 if quickest_s >= SLOW_INTERVAL_S else GRACE_US
 
-    def _take_one(self, state: DiagnosisState, reading: Reading, found: _Found) -> None:
+    def take_one(self, state: DiagnosisState, reading: Reading, found: Found) -> None:
+        """Take one reading; what it brings goes into ``found``."""
         channel, sample = reading.channel, reading.sample
         if channel in self._auxiliaries and sample.value is not None:
             self._take_auxiliary(state, reading)
@@ -165,7 +166,7 @@ class Diagnosis:
         if channel == self._setup.barometer_channel:
             _take_air(state, reading)
 
-    def _take_tension(self, state: DiagnosisState, standing: Standing, reading: Reading, found: _Found) -> None:
+    def _take_tension(self, state: DiagnosisState, standing: Standing, reading: Reading, found: Found) -> None:
         sample = reading.sample
         source = state.sources[standing.instrument.source]
         if sample.time_source is TimeSource.DEVICE:
@@ -199,7 +200,7 @@ class Diagnosis:
                 assert reading.sample.value is not None
                 self._opened(standing, hour).take_temperature(reading.sample.value)
 
-    def _close(self, state: DiagnosisState, source: SourceStanding, last: int, found: _Found) -> None:
+    def _close(self, state: DiagnosisState, source: SourceStanding, last: int, found: Found) -> None:
         """Close all hours of a source up to ``last``, one after the other."""
         channels = self._sources[source.name]
         _close_air(state, last)
@@ -223,7 +224,7 @@ class Diagnosis:
         state.unsaved_hours.append((hour, standing.instrument.channel, closed))
         state.changed.add(standing.instrument.channel)
 
-    def _judge(self, state: DiagnosisState, source: SourceStanding, hour: int, found: _Found) -> None:
+    def _judge(self, state: DiagnosisState, source: SourceStanding, hour: int, found: Found) -> None:
         looks = [self._look(state, state.standings[channel], hour) for channel in self._sources[source.name]]
         looks = [look for look in looks if look.standing.hours.end == hour + 1 and hour >= look.standing.since]
         for look in looks:
@@ -257,12 +258,12 @@ class Diagnosis:
         return Neighbours(tuple(level), tuple(station), tuple(zone), tuple(source))
 
     def _settle_all(
-        self, state: DiagnosisState, subject: str, verdicts: Iterable[Verdict], now_us: int, found: _Found
+        self, state: DiagnosisState, subject: str, verdicts: Iterable[Verdict], now_us: int, found: Found
     ) -> None:
         for verdict in verdicts:
             self._settle(state, subject, verdict, now_us, found)
 
-    def _settle(self, state: DiagnosisState, subject: str, verdict: Verdict, now_us: int, found: _Found) -> None:
+    def _settle(self, state: DiagnosisState, subject: str, verdict: Verdict, now_us: int, found: Found) -> None:
         match verdict:
             case Event():
                 found.events.append(verdict)
@@ -273,7 +274,7 @@ class Diagnosis:
             case Case():
                 self._open(state, FindingKey(verdict.kind, subject), verdict, now_us, found)
 
-    def _open(self, state: DiagnosisState, key: FindingKey, case: Case, now_us: int, found: _Found) -> None:
+    def _open(self, state: DiagnosisState, key: FindingKey, case: Case, now_us: int, found: Found) -> None:
         if key in state.findings or case.start_us <= state.dismissed.get(key, -1):
             return
         if any(FindingKey(kind, key.subject) in state.findings for kind in YIELDS_TO.get(key.kind, ())):
@@ -286,7 +287,7 @@ class Diagnosis:
         state.findings[key] = finding
         found.findings.append(finding)
 
-    def _end(self, state: DiagnosisState, key: FindingKey, at_us: int, end: End, found: _Found) -> None:
+    def _end(self, state: DiagnosisState, key: FindingKey, at_us: int, end: End, found: Found) -> None:
         found.findings.append(replace(state.findings.pop(key), ended_us=at_us, end=end))
 
 
@@ -321,4 +322,4 @@ def _close_air(state: DiagnosisState, last: int) -> None:
             state.unsaved_hours.append((hour, AIR, summed))
 
 
-__all__ = ["AIR", "Diagnosis", "Hours"]
+__all__ = ["AIR", "Diagnosis", "Found", "Hours"]

@@ -1,5 +1,6 @@
 """Wiring that drops out: channels of one source dip together and come back, again and again."""
 
+from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
@@ -91,11 +92,14 @@ def moments(look: SourceLook, channels: Sequence[Standing]) -> list[Moment]:
     )
     within_us = round(1.05 * max((one.instrument.interval_s for one in channels), default=0.0) * US_PER_S)
     need = max(LEAST_CHANNELS, -int(-TOGETHER * len(channels) // 1))
+    times_us = [time_us for time_us, _, _ in dips]
     found, at = [], 0
     while at < len(dips):
-        part = {
-            number: kpa for time_us, number, kpa in dips[at : at + 2 * need + 8] if time_us - dips[at][0] < within_us
-        }
+        last = bisect_left(times_us, times_us[at] + within_us, at)
+        if last - at < need:
+            at += 1
+            continue
+        part = {number: kpa for _, number, kpa in dips[at : min(last, at + 2 * need + 8)]}
         if len(part) >= need and _is_large(list(part.values())):
             found.append(Moment(dips[at][0], part))
             until_us = dips[at][0] + within_us
