@@ -3,14 +3,18 @@
 import json
 import socket
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from pathlib import Path
 
 import pytest
 
 from parchd.app.control import ControlError, ControlServer, ask_daemon, socket_path
 from parchd.app.messages import Ask
-from parchd.app.requests import Answer, RecordService, Reprocess
+from parchd.app.requests import Answer, Dismiss, RecordService, Reprocess
+from parchd.diagnosis.findings import Finding, FindingKey
+from parchd.diagnosis.kinds import FindingKind
+from parchd.store.database import open_reader, open_writer
+from parchd.store.findings import begin, open_findings
 from parchd.testing.farm import farm, serial_source
 from parchd.testing.line import PtyLine
 from parchd.testing.process import DaemonProcess
@@ -84,3 +88,23 @@ def test_a_real_daemon_writes_a_service_down_and_marks_what_comes(tmp_path: Path
             assert answers[-1].state == "done"
             assert answers[-1].text.startswith("written down")
             assert daemon.stop() == 0
+
+
+def test_a_real_daemon_takes_a_dismissal_and_tells_that_the_alarm_cleared(tmp_path: Path) -> None:
+    config, journal = tmp_path / "farm.toml", tmp_path / "parchd.db"
+    with PtyLine() as line:
+        config.write_text(farm(serial_source(line.path, "c0"), tensiometers=1, source="bus1"))
+        with closing(open_writer(journal)) as connection:
+            begin(connection, Finding(FindingKey(FindingKind.LOST_WATER, "tensiometer/t0"), 5, 6, 0.9), "thread", 7)
+        with DaemonProcess(config) as daemon:
+            daemon.wait_for("alarm.raised")
+            daemon.wait_for("source.connected")
+            dismiss = Dismiss(subject="t0", finding=FindingKind.LOST_WATER, because="it was dug out", by="Ines")
+            assert [answer.state for answer in ask_daemon(journal, dismiss)] == ["done"]
+            assert [answer.state for answer in ask_daemon(journal, dismiss)] == ["failed"]
+            daemon.wait_for("alarm.cleared")
+            assert daemon.stop() == 0
+        with closing(open_reader(journal)) as connection:
+            assert open_findings(connection) == {}
+            ((ended, by, because),) = connection.execute('SELECT "end", by, because FROM finding')
+    assert (ended, by, because) == ("dismissed", "Ines", "it was dug out")
