@@ -16,7 +16,7 @@ DAY_H = 24
 """Differences to the same hour of the day before: daily ripple and most of the soil fall out."""
 LEAST_AIR_KPA = 1.0
 BLOCKED, BLOCKED_WITHIN = -1.0, 0.4
-LEAST_STRENGTH = {7: 6.0, 14: 4.8, 21: 4.4, 28: 4.0}
+LEAST_STRENGTH = {7: 6.0, 14: 4.8, 21: 4.4, 28: 4.2}
 """By days looked back upon: the slope in terms of its standard error. Short spans have few independent points."""
 SPAN_DAYS = tuple(LEAST_STRENGTH)
 INDEPENDENT = DAY_H / STRIDE_H
