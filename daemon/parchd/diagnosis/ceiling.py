@@ -57,7 +57,7 @@ def _follows(look: Look) -> bool:
 def _is_quiet(look: Look, fall: Fall) -> bool:
     """Whether it has stood still since, as wet soil does and a bad contact does not."""
     highs = known(look.past("high_kpa", QUIET_HOURS))
-    return len(highs) > QUIET_HOURS // 2 and max(highs) - min(highs) <= max(LEAST_FALL_KPA, FALL_SHARE * fall.from_kpa)
+    return len(highs) > QUIET_HOURS // 2 and max(highs) - min(highs) <= max(LEAST_FALL_KPA, FALL_SHARE / 2 * fall.from_kpa)
 
 
 def _may_be_wiring(look: Look, fall: Fall) -> bool:

@@ -61,3 +61,25 @@ def test_a_reading_above_the_ceiling_counts_as_it_is() -> None:
 
 def test_a_channel_that_nobody_named_is_taken_at_its_word() -> None:
     assert pair().diagnosis.held_kpa(pair().state, "bus1/unknown", 3.0) == 3.0
+
+
+def test_one_that_was_read_for_less_than_a_day_is_taken_at_its_word() -> None:
+    farm = pair().run(20, {ONE: falling(10.0, 0.5, 12.0), OTHER: drying})
+
+    assert held(farm, 12.0) == 12.0
+
+
+def three_depths() -> Watched:
+    return Watched(*(instrument(f"north-{depth}") for depth in (30, 31, 60)))
+
+
+def test_what_reads_low_for_hours_at_every_depth_is_held_until_it_stands_still() -> None:
+    def shaky(h: float) -> float:
+        return drying(h) if h < 200.0 else -3.0 - 6.0 * math.sin(math.floor(h) * 1.1) ** 2
+
+    names = [f"bus1/north-{depth}" for depth in (30, 31, 60)]
+    shaken = three_depths().run(215, dict.fromkeys(names, shaky))
+    assert held(shaken, -5.0) > 50.0
+
+    flooded = three_depths().run(215, dict.fromkeys(names, falling(200.0, 0.5, 2.0)))
+    assert held(flooded, 2.0) == 2.0

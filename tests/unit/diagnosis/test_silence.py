@@ -90,3 +90,27 @@ def test_a_source_of_one_channel_has_a_silent_channel() -> None:
     seen.listen({"bus2/creek-30": hours_us(1.0)}, hours_us(0), hours_us(2.0))
 
     assert seen.opened() == [(FindingKind.SILENT_CHANNEL, "creek-30")]
+
+
+def test_each_channel_of_a_source_that_speaks_again_gets_its_time_from_then_on() -> None:
+    seen = farm()
+    seen.listen(heard(10.0, 10.0, 10.0), hours_us(0), hours_us(12.0))
+    assert seen.opened() == [(FindingKind.SILENT_SOURCE, "bus1")]
+
+    seen.listen(heard(20.0, 10.0, 10.0), hours_us(0), hours_us(20.0))
+    seen.listen(heard(20.5, 10.0, 10.0), hours_us(0), hours_us(20.7))
+    assert seen.still_open() == set()
+
+    seen.listen(heard(20.75, 10.0, 10.0), hours_us(0), hours_us(20.8))
+    assert seen.opened(FindingKind.SILENT_CHANNEL) == [
+        (FindingKind.SILENT_CHANNEL, "north-40"), (FindingKind.SILENT_CHANNEL, "north-60"),
+    ]  # fmt: skip
+
+
+def test_silence_takes_as_many_intervals_as_the_tensiometer_is_set_to() -> None:
+    seen = Watched(*(instrument(name, silent_intervals=10.0) for name in NAMES))
+    seen.listen(heard(10.0, 12.0, 12.0), hours_us(0), hours_us(12.4))
+    assert seen.opened() == []
+
+    seen.listen(heard(10.0, 12.0, 12.4), hours_us(0), hours_us(12.6))
+    assert seen.opened() == [(FindingKind.SILENT_CHANNEL, "north-20")]
