@@ -17,6 +17,9 @@ LASTING_HOURS = 3
 QUIET_HOURS = 8
 """And the reading must stand still so long where contacts are known to fail, or where depths far apart fell at once."""
 APART_M = 0.2
+DRY_END, COLLAPSE_SHARE = 0.85, 0.5
+"""Above this share of the usable limit a fall of so much of its size within an hour may be air."""
+NEAR_HOURS = 6
 
 
 def held_kpa(standing: Standing, tension_kpa: float) -> float:
@@ -51,13 +54,25 @@ def _follows(look: Look) -> bool:
     falls = look.standing.falls
     if not falls or falls[-1].explained is not True or look.hour - falls[-1].begin > FOLLOW_HOURS:
         return False
+    if _may_be_air(look, falls[-1]):
+        return False
     return not _may_be_wiring(look, falls[-1]) or _is_quiet(look, falls[-1])
+
+
+def _may_be_air(look: Look, fall: Fall) -> bool:
+    """Whether it collapsed at the dry end while no neighbour fell: water of half a day before explains nothing."""
+    if fall.from_kpa < DRY_END * look.instrument.limit_kpa or fall.steepest_kpa < COLLAPSE_SHARE * fall.size_kpa:
+        return False
+    falls = (other for one in look.neighbours.zone for other in one.falls[-6:])
+    return not any(abs(other.begin - fall.begin) <= NEAR_HOURS for other in falls)
 
 
 def _is_quiet(look: Look, fall: Fall) -> bool:
     """Whether it has stood still since, as wet soil does and a bad contact does not."""
     highs = known(look.past("high_kpa", QUIET_HOURS))
-    return len(highs) > QUIET_HOURS // 2 and max(highs) - min(highs) <= max(LEAST_FALL_KPA, FALL_SHARE / 2 * fall.from_kpa)
+    return len(highs) > QUIET_HOURS // 2 and max(highs) - min(highs) <= max(
+        LEAST_FALL_KPA, FALL_SHARE / 2 * fall.from_kpa
+    )
 
 
 def _may_be_wiring(look: Look, fall: Fall) -> bool:

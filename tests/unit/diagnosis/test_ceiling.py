@@ -83,3 +83,14 @@ def test_what_reads_low_for_hours_at_every_depth_is_held_until_it_stands_still()
 
     flooded = three_depths().run(215, dict.fromkeys(names, falling(200.0, 0.5, 2.0)))
     assert held(flooded, 2.0) == 2.0
+
+
+def test_a_collapse_at_the_dry_end_is_held_though_water_came_half_a_day_before() -> None:
+    def driest(h: float) -> float:
+        return 30.0 + 48.0 * h / 200.0 if h < 200.0 else 8.0
+
+    late = pair().run(210, {ONE: driest, OTHER: falling(184.0, 1.0, 5.0)})
+    assert held(late, 8.0) > 70.0
+
+    together = pair().run(210, {ONE: driest, OTHER: falling(199.0, 1.0, 5.0)})
+    assert held(together, 8.0) == 8.0
