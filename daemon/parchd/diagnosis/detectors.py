@@ -3,10 +3,12 @@
 from typing import NamedTuple
 
 from parchd.diagnosis import (
+    drift,
     dropouts,
     electrics,
     frost,
     leak,
+    order,
     response,
     saturation,
     scale,
@@ -45,10 +47,11 @@ WATCHES: tuple[Watch, ...] = (
     Watch(leak.watch, every_h=6),
     Watch(stuck.watch),
     Watch(swap.watch),
-    Watch(swap.watch_order, every_h=12),
+    Watch(order.watch, every_h=24),
     Watch(shift.watch),
     Watch(response.watch, every_h=12),
     Watch(response.watch_trail, every_h=96),
+    Watch(drift.watch, every_h=24),
     Watch(vent.watch, every_h=48),
     Watch(saturation.watch),
 )

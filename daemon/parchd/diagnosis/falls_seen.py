@@ -9,7 +9,7 @@ from parchd.diagnosis.wane import LONGEST_H, Wane, wane
 
 EVERY_H = 12
 NOTE = "response.falls"
-KEPT = 12
+KEPT = 16
 BESIDE_H = 36
 
 
@@ -20,11 +20,16 @@ class Seen(NamedTuple):
         begin: its hour.
         relax_h: its time constant.
         others_h: that of the neighbours at its depth in the same wetting; 0: none fell.
+        top_kpa, floor_kpa: from where to where.
+        others_floor_kpa: where the neighbours fell to; 0 where none fell.
     """
 
     begin: int
     relax_h: float
     others_h: float
+    top_kpa: float
+    floor_kpa: float
+    others_floor_kpa: float
 
 
 def remember(look: Look) -> list[Seen] | None:
@@ -36,8 +41,14 @@ def remember(look: Look) -> list[Seen] | None:
     before = seen_falls(look)
     if fell is None or any(fell.begin - fall.begin < EVERY_H for fall in before[-1:]):
         return None
-    seen = [*before, Seen(fell.begin, round(fell.relax_h, 1), round(_others_h(look, fell), 1))][-KEPT:]
-    rows: list[JsonValue] = [[fall.begin, fall.relax_h, fall.others_h] for fall in seen]
+    others = _others(look, fell)
+    made = Seen(
+        fell.begin, round(fell.relax_h, 1), round(middle([one.relax_h for one in others]), 1) if others else 0.0,
+        round(fell.top_kpa, 1), round(fell.floor_kpa, 1),
+        round(middle([one.floor_kpa for one in others]), 1) if others else 0.0,
+    )  # fmt: skip
+    seen = [*before, made][-KEPT:]
+    rows: list[JsonValue] = [[*fall] for fall in seen]
     look.standing.notes[NOTE] = rows
     return seen
 
@@ -48,15 +59,16 @@ def seen_falls(look: Look) -> list[Seen]:
     if not isinstance(rows, list):
         return []
     numbers = ([one for one in row if isinstance(one, int | float)] for row in rows if isinstance(row, list))
-    return [Seen(int(begin), relax_h, others_h) for begin, relax_h, others_h in numbers]
+    return [Seen(int(row[0]), *row[1:]) for row in numbers]
 
 
-def _others_h(look: Look, fell: Wane) -> float:
-    times = []
+def _others(look: Look, fell: Wane) -> list[Wane]:
+    """The falls of the neighbours at its depth in the same wetting."""
+    found = []
     for near in look.neighbours.level:
         if look.trusts(near):
             until = min(look.hour, fell.begin + BESIDE_H + LONGEST_H)
             other = wane(near.hours, max(fell.begin - BESIDE_H, near.since), fell.begin + BESIDE_H, until)
             if other is not None:
-                times.append(other.relax_h)
-    return middle(times) if times else 0.0
+                found.append(other)
+    return found

@@ -41,7 +41,8 @@ and the deeper, the later."""
 FELT_SHARE = 0.1
 FREE_KPA, WET_KPA = -1.5, 8.0
 """Water does not lead below the one without standing above the cup, and leads below the other as a rule."""
-WET_WITNESSES = 2
+SINKS_SHARE = 0.25
+SAME_DEPTH_M = 0.12
 DRY_END = 0.8
 """A fall from above this share of the usable limit is air that came in."""
 
@@ -173,15 +174,24 @@ def _rises_back(look: Look, hour: int) -> bool:
 
 
 def _may_be_water(look: Look, hour: int, size_kpa: float) -> bool:
-    """Whether water or air may have led down there: it reached a neighbour, or too few can witness."""
+    """Whether water or air may have led down there: it reached a neighbour, or none can tell."""
     if look.standing.hours.at("last_kpa", hour - 1) > DRY_END * look.instrument.limit_kpa:
         return True
+    depth_m = look.instrument.place.depth_m
     seen = witnesses(look)
+    above = [n for n in seen if n.instrument.place.depth_m <= depth_m + SAME_DEPTH_M]
     now_kpa = middle(known(look.past("mean_kpa", look.hour - hour)))
     wet = FREE_KPA <= now_kpa <= WET_KPA
-    if len(seen) < WET_WITNESSES and (wet or not seen):
-        return wet or now_kpa > WET_KPA
-    return any(_was_wetted(n, look, hour, size_kpa, WET_BEFORE_H if wet else BEFORE_H) for n in seen)
+    if not above:
+        return now_kpa >= FREE_KPA
+    before_h = WET_BEFORE_H if wet else BEFORE_H
+    return any(_was_wetted(n, look, hour, size_kpa, before_h) or _sinks(n, look, hour, size_kpa) for n in seen)
+
+
+def _sinks(neighbour: Standing, look: Look, hour: int, size_kpa: float) -> bool:
+    """Whether a neighbour has gone down as well since then, by and by."""
+    before, now = neighbour.hours.at("mean_kpa", hour - 2), neighbour.hours.at("mean_kpa", look.hour)
+    return before - now >= max(1.0, SINKS_SHARE * abs(size_kpa))
 
 
 def _was_wetted(neighbour: Standing, look: Look, hour: int, size_kpa: float, before_h: int) -> bool:

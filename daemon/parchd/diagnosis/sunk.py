@@ -12,9 +12,10 @@ from parchd.diagnosis.verdict import Case, Look
 FIRST_H, LAST_H = 18, 48
 LEAST_KPA, LEAST_SHARE = 4.0, 0.33
 """Share of the vacuum that was lost."""
-STEEP = 0.15
-"""Share of it that went within one hour: a front that has come far through the ground is slower."""
-HOLDS_KPA = 3.0
+STEEP, STEEPEST = 0.15, 0.4
+"""Share of it that went within one hour: a front that came far is slower, water from near is quicker."""
+HOLDS_KPA, HOLDS_SHARE = 3.0, 0.45
+"""What is left of the vacuum: wet soil leaves less."""
 DRY_END = 0.8
 SAME_DEPTH_M = 0.12
 SHALLOWER_M = 0.05
@@ -35,7 +36,9 @@ def sunk(look: Look) -> Case | None:
     recent = known(look.past("mean_kpa", 6))
     if len(recent) < 4 or max(recent) > fall.from_kpa - 0.5 * fall.size_kpa or min(recent) + head_kpa < HOLDS_KPA:
         return None
-    if fall.steepest_kpa < STEEP * fall.size_kpa or not _is_dry_around(look, fall):
+    if middle(recent) + head_kpa < HOLDS_SHARE * (fall.from_kpa + head_kpa):
+        return None
+    if not STEEP <= fall.steepest_kpa / fall.size_kpa <= STEEPEST or not _is_dry_around(look, fall):
         return None
     notes = look.standing.notes
     notes[SIZE], notes[FROM] = round(middle(recent) - fall.from_kpa, 2), round(fall.from_kpa, 2)

@@ -1,0 +1,111 @@
+"""A zero that drifts: in soil that water has just filled it reads less than free water, or ever more."""
+
+from collections.abc import Iterator
+
+from parchd.contract import JsonValue
+from parchd.diagnosis.falls_seen import Seen, seen_falls
+from parchd.diagnosis.findings import Fact
+from parchd.diagnosis.hours import HOUR_US, known
+from parchd.diagnosis.kinds import FindingKind
+from parchd.diagnosis.standing import Standing
+from parchd.diagnosis.trends import middle
+from parchd.diagnosis.verdict import Case, Look, Over
+
+EVERY_H = 24
+LOW = "drift.low"
+"""Note: hours of the days on which it read less than free water beside neighbours that did not."""
+FOUND, USUAL = "drift.found", "drift.usual_kpa"
+"""Notes: hour of the finding, and where falls used to stop."""
+RIGHT_KPA = 1.5
+
+FREE_KPA = -0.8
+"""Medians of days below it: calibration errors stay above."""
+APART_KPA, STANDING_KPA = 1.5, -0.3
+"""How much more the neighbours read, and what they read where no free water stands."""
+LOW_DAYS, LOW_SPAN_H, WITHIN_H = 3, 4 * 24, 21 * 24
+KPA_PER_M = 9.8
+
+SHARP_H, SHARP_KPA = 5.0, 15.0
+"""Water that comes so fast fills the soil; then all soils read a few kilopascals."""
+SHARP_NEWEST, SHARP_BEFORE, RISEN_KPA = 4, 3, 3.5
+
+
+def watch(look: Look) -> Iterator[Case | Over]:
+    """Look once a day at what it read in wet soil."""
+    if look.has(FindingKind.ZERO_DRIFT):
+        if _is_right_again(look):
+            yield Over(FindingKind.ZERO_DRIFT, look.now_us)
+        return
+    if look.has(FindingKind.LEVEL_SHIFT, FindingKind.SWAPPED):
+        return
+    case = _below_water(look) or _above_wet_soil(look)
+    if case is not None:
+        yield case
+
+
+def _is_right_again(look: Look) -> bool:
+    """Whether the last two falls since then stopped where they used to."""
+    usual, found = look.standing.notes.get(USUAL), look.standing.notes.get(FOUND)
+    if not isinstance(usual, int | float) or not isinstance(found, int):
+        return False
+    falls = [fall for fall in seen_falls(look)[-2:] if fall.begin > found]
+    return len(falls) == 2 and all(abs(fall.floor_kpa - usual) <= RIGHT_KPA for fall in falls)
+
+
+def _below_water(look: Look) -> Case | None:
+    """It reads less than free water, on several days, while no free water stands at its neighbours."""
+    own_kpa = _day(look.standing, look.hour)
+    if not own_kpa < FREE_KPA:
+        return None
+    others = [n for n in (*look.neighbours.level, *look.neighbours.station) if look.trusts(n)]
+    if not others or not all(_is_drier(n, look, own_kpa) for n in others):
+        return None
+    kept = look.standing.notes.get(LOW)
+    hours = [one for one in kept if isinstance(one, int)] if isinstance(kept, list) else []
+    hours = [one for one in hours if one > look.hour - WITHIN_H] + [look.hour]
+    rows: list[JsonValue] = [*hours]
+    look.standing.notes[LOW] = rows
+    if len(hours) < LOW_DAYS or hours[-1] - hours[0] < LOW_SPAN_H:
+        return None
+    look.standing.notes[FOUND], look.standing.notes[USUAL] = look.hour, RIGHT_KPA + STANDING_KPA
+    facts = (
+        Fact("read in the middle of the last day", own_kpa, "kPa"),
+        Fact("neighbours read", middle(known(_day(n, look.hour) for n in others)), "kPa"),
+        Fact("days below free water", len(hours)),
+    )
+    return Case(FindingKind.ZERO_DRIFT, (hours[0] - 23) * HOUR_US, 0.85, facts)
+
+
+def _is_drier(neighbour: Standing, look: Look, own_kpa: float) -> bool:
+    """Whether a neighbour is drier than where that much free water stands nearby; also where it is silent."""
+    above_m = max(0.0, look.instrument.place.depth_m - neighbour.instrument.place.depth_m)
+    return not _day(neighbour, look.hour) < max(own_kpa + KPA_PER_M * above_m + APART_KPA, STANDING_KPA)
+
+
+def _day(standing: Standing, hour: int) -> float:
+    return middle(known(standing.hours.column("mean_kpa", hour - 23, hour + 1)))
+
+
+def _above_wet_soil(look: Look) -> Case | None:
+    """Water that came fast and far stops at ever higher tensions."""
+    falls = [one for one in seen_falls(look) if one.relax_h <= SHARP_H and one.top_kpa - one.floor_kpa >= SHARP_KPA]
+    if len(falls) < SHARP_NEWEST + SHARP_BEFORE or look.hour - falls[-1].begin > WITHIN_H:
+        return None
+    before, newest = falls[:-SHARP_NEWEST], falls[-SHARP_NEWEST:]
+    risen_kpa = min(one.floor_kpa for one in newest) - middle([one.floor_kpa for one in before])
+    theirs = middle([one.others_floor_kpa for one in newest]) - middle([one.others_floor_kpa for one in before])
+    if risen_kpa < RISEN_KPA or theirs > risen_kpa / 2.0:
+        return None
+    look.standing.notes[FOUND] = look.hour
+    look.standing.notes[USUAL] = round(middle([one.floor_kpa for one in before]), 1)
+    return _drifted(newest, risen_kpa, "stops after water came by more than before, at least", 0.75)
+
+
+def _drifted(newest: list[Seen], moved_kpa: float, what: str, confidence: float) -> Case:
+    facts = (
+        Fact(what, moved_kpa, "kPa"),
+        Fact("wettings", len(newest)),
+        Fact("the last one from", newest[-1].begin * HOUR_US, "time"),
+        Fact("stopped at", newest[-1].floor_kpa, "kPa"),
+    )
+    return Case(FindingKind.ZERO_DRIFT, newest[0].begin * HOUR_US, confidence, facts)

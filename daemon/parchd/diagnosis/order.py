@@ -1,0 +1,139 @@
+"""Two depths of one station that are exchanged: each moves as the neighbours at the other's depth do."""
+
+from collections.abc import Iterator, Sequence
+from itertools import pairwise
+from math import sqrt
+
+from parchd.contract import Flag
+from parchd.diagnosis.findings import Fact
+from parchd.diagnosis.hours import HOUR_US, NAN, known
+from parchd.diagnosis.kinds import CONSEQUENCES, FindingKind
+from parchd.diagnosis.standing import Standing
+from parchd.diagnosis.verdict import Case, Look
+
+EVERY_H = 24
+TIMES, PARTNER = "order.times", "order.with"
+"""Notes: how many looks in a row have found it, and with whom."""
+
+SPAN_H, STEP_H = 14 * 24, 6
+KNOWN = 0.8
+LEAST_KPA = 0.05
+"""Changes over six hours; less than this tells nothing."""
+CROSSED, LIKE = 0.5, 1.4
+"""By how much the two correlations crosswise must exceed the two straight ones, and what they must reach together."""
+LOOKS = 3
+LEAST_HEADS_KPA, HEADS_SHARE = 1.0, 0.8
+"""Exchanged, each is corrected for the other's water: in wet soil their gap grows by twice the difference."""
+SAME_DEPTH_M = 0.12
+
+
+def watch(look: Look) -> Iterator[Case]:
+    """Once a day compare two weeks of both depths with two weeks of the neighbours at both depths."""
+    notes = look.standing.notes
+    if _is_condemned(look, look.standing):
+        notes.pop(TIMES, None)
+        return
+    likest = max(((_crossed(look, other), other) for other in look.neighbours.station), key=_first, default=None)
+    if likest is None or not likest[0] >= CROSSED:
+        notes.pop(TIMES, None)
+        return
+    more, other = likest
+    times = notes.get(TIMES)
+    count = times + 1 if isinstance(times, int) and notes.get(PARTNER) == other.instrument.name else 1
+    notes[TIMES], notes[PARTNER] = count, other.instrument.name
+    if count >= LOOKS:
+        yield _case(look, other, more, count)
+
+
+def _is_condemned(look: Look, standing: Standing) -> bool:
+    """Whether its readings are none of the soil, whichever depth they come from; or whether it is known already."""
+    subject = standing.instrument.subject
+    kinds = [key.kind for key in look.state.findings if key.subject == subject]
+    return any(kind is FindingKind.SWAPPED or CONSEQUENCES[kind].flag is Flag.FAIL for kind in kinds)
+
+
+def _first(pair: tuple[float, Standing]) -> float:
+    return pair[0]
+
+
+def _crossed(look: Look, other: Standing) -> float:
+    """By how much the two are more like the neighbours of the other's depth; minus infinity: not, or not known."""
+    if _is_condemned(look, other) or abs(_depth(other) - _depth(look.standing)) <= SAME_DEPTH_M:
+        return float("-inf")
+    beside, across = _beside(look, look.standing), _beside(look, other)
+    if beside is None or across is None:
+        return float("-inf")
+    first = max(one.since for one in (look.standing, other, beside, across))
+    if look.hour - SPAN_H < first:
+        return float("-inf")
+    own, theirs, near, far = (_changes(one, look.hour) for one in (look.standing, other, beside, across))
+    crosswise = _likeness(own, far) + _likeness(theirs, near)
+    straight = _likeness(own, near) + _likeness(theirs, far)
+    if not crosswise >= LIKE or straight != straight:
+        return float("-inf")
+    deeper = _depth(other) > _depth(look.standing)
+    here, there = (own, theirs) if deeper else (theirs, own), (near, far) if deeper else (far, near)
+    pair = (look.standing, other) if deeper else (other, look.standing)
+    pair_there = (beside, across) if deeper else (across, beside)
+    heads_kpa = pair[1].instrument.head_kpa - pair[0].instrument.head_kpa
+    wrong = _restless(here) < _restless(there)
+    if heads_kpa >= LEAST_HEADS_KPA:
+        wrong = _gap(pair, look.hour) - _gap(pair_there, look.hour) >= HEADS_SHARE * heads_kpa
+    return crosswise - straight if wrong else float("-inf")
+
+
+def _gap(station: tuple[Standing, Standing], hour: int) -> float:
+    """How much more the upper one reads than the lower one when each is at its wettest."""
+    lows = [sorted(known(one.hours.column("mean_kpa", hour - SPAN_H, hour + 1))) for one in station]
+    upper, lower = (low[len(low) // 10] if low else NAN for low in lows)
+    return upper - lower
+
+
+def _restless(station: tuple[Sequence[float], Sequence[float]]) -> float:
+    """How much more the upper one moves than the lower one: it tells which of two stations is the wrong one."""
+    upper, lower = (sum(change * change for change in known(changes)) for changes in station)
+    return upper / max(lower, 1e-9)
+
+
+def _depth(standing: Standing) -> float:
+    return standing.instrument.place.depth_m
+
+
+def _beside(look: Look, of: Standing) -> Standing | None:
+    """A trusted neighbour at the depth of one of the two, at another station."""
+    station = of.instrument.place.station
+    for one in look.neighbours.zone:
+        place = one.instrument.place
+        if place.station != station and abs(place.depth_m - _depth(of)) <= SAME_DEPTH_M and look.trusts(one):
+            return one
+    return None
+
+
+def _changes(standing: Standing, hour: int) -> list[float]:
+    """Changes over six hours; what somebody's hand did for an hour does not show."""
+    high = standing.hours.column("mean_kpa", hour - SPAN_H, hour + 1)
+    marks = [max(known(high[max(0, at - 2) : at + 1]), default=NAN) for at in range(0, len(high), STEP_H)]
+    return [late - early for early, late in pairwise(marks)]
+
+
+def _likeness(one: Sequence[float], other: Sequence[float]) -> float:
+    """Correlation of what both know; NaN: too little is known, or nothing moves."""
+    pairs = [(a, b) for a, b in zip(one, other, strict=True) if a == a and b == b]
+    count = len(pairs)
+    if count < KNOWN * len(one):
+        return NAN
+    mean_a, mean_b = sum(a for a, _ in pairs) / count, sum(b for _, b in pairs) / count
+    square_a, square_b = sum((a - mean_a) ** 2 for a, _ in pairs), sum((b - mean_b) ** 2 for _, b in pairs)
+    if min(square_a, square_b) < count * LEAST_KPA**2:
+        return NAN
+    return sum((a - mean_a) * (b - mean_b) for a, b in pairs) / sqrt(square_a * square_b)
+
+
+def _case(look: Look, other: Standing, more: float, count: int) -> Case:
+    facts = (
+        Fact("moves as the neighbours do that stand as deep as", other.instrument.name),
+        Fact("correlation gained by exchanging the two", more / 2.0),
+        Fact("over", SPAN_H / 24.0, "days"),
+    )
+    start = look.hour - SPAN_H // 2 - EVERY_H * count
+    return Case(FindingKind.SWAPPED, start * HOUR_US, 0.85, facts, (other.instrument.name,))
