@@ -67,6 +67,7 @@ class Diagnosis:
                 state.standings[channel] = Standing(instrument)
             else:
                 standing.instrument = instrument
+            _note_head(state, state.standings[channel])
         for channel in state.standings.keys() - self._instruments.keys():
             del state.standings[channel]
         for name in self._sources:
@@ -109,13 +110,7 @@ class Diagnosis:
         found = Found()
         for standing in state.standings.values():
             if standing.instrument.name == tensiometer:
-                standing.since = max(standing.since, hour_of(end_us - 1) + 1)
-                standing.notes.clear()
-                standing.falls = [fall for fall in standing.falls if fall.begin >= standing.since]
-                standing.dips = [dip for dip in standing.dips if dip.time_us >= end_us]
-                if standing.ceiling_hour < standing.since:
-                    standing.ceiling_kpa = float("nan")
-                state.changed.add(standing.instrument.channel)
+                _learn_anew(state, standing, end_us)
         theirs = [one for one in state.findings.values() if one.key.subject == f"tensiometer/{tensiometer}"]
         for finding in theirs:
             if finding.start_us < end_us:
@@ -181,6 +176,8 @@ class Diagnosis:
             self._close(state, source, closable, found)
         if hour <= source.closed:
             return
+        if reading.calibration != standing.calibration and reading.tension_kpa is not None:
+            _note_calibration(state, standing, reading)
         standing.newest_us = sample.time_us
         self._opened(standing, hour).take(reading)
 
@@ -235,13 +232,15 @@ class Diagnosis:
             for watch in WATCHES:
                 if (hour + number) % watch.every_h == 0:
                     self._settle_all(state, look.instrument.subject, watch.detector(look), look.now_us, found)
-        every = SourceLook(state, source, tuple(state.standings[c] for c in self._sources[source.name]), hour)
-        for source_watch in SOURCE_WATCHES:
-            if hour % source_watch.every_h == 0:
-                verdicts = source_watch.detector(every)
-                self._settle_all(state, f"source/{source.name}", verdicts, every.now_us, found)
+        self._judge_source(state, source, hour, found)
         for look in looks:
             ceiling.watch(look)
+
+    def _judge_source(self, state: DiagnosisState, source: SourceStanding, hour: int, found: Found) -> None:
+        every = SourceLook(state, source, tuple(state.standings[c] for c in self._sources[source.name]), hour)
+        for watch in SOURCE_WATCHES:
+            if hour % watch.every_h == 0:
+                self._settle_all(state, f"source/{source.name}", watch.detector(every), every.now_us, found)
 
     def _look(self, state: DiagnosisState, standing: Standing, hour: int) -> Look:
         return Look(state, standing, hour, state.neighbours[standing.instrument.channel])
@@ -289,6 +288,32 @@ class Diagnosis:
 
     def _end(self, state: DiagnosisState, key: FindingKey, at_us: int, end: End, found: Found) -> None:
         found.findings.append(replace(state.findings.pop(key), ended_us=at_us, end=end))
+
+
+def _learn_anew(state: DiagnosisState, standing: Standing, from_us: int) -> None:
+    """Let nothing count that was read before a time."""
+    standing.since = max(standing.since, hour_of(from_us - 1) + 1)
+    standing.notes.clear()
+    standing.falls = [fall for fall in standing.falls if fall.begin >= standing.since]
+    standing.dips = [dip for dip in standing.dips if dip.time_us >= from_us]
+    if standing.ceiling_hour < standing.since:
+        standing.ceiling_kpa = float("nan")
+    state.changed.add(standing.instrument.channel)
+
+
+def _note_head(state: DiagnosisState, standing: Standing) -> None:
+    """Another height of the water column shifts all readings: that is no shift of the instrument."""
+    head_kpa = standing.instrument.head_kpa
+    if standing.head_kpa is not None and standing.head_kpa != head_kpa and standing.newest_us:
+        _learn_anew(state, standing, standing.newest_us + 1)
+    standing.head_kpa = head_kpa
+
+
+def _note_calibration(state: DiagnosisState, standing: Standing, reading: Reading) -> None:
+    """Another calibration shifts readings too."""
+    if standing.calibration is not None:
+        _learn_anew(state, standing, reading.sample.time_us + 1)
+    standing.calibration = reading.calibration
 
 
 def note_arrival(source: SourceStanding, reading: Reading) -> None:

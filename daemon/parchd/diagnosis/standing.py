@@ -61,6 +61,7 @@ class Standing:
         notes: small memory of detectors, by ``detector.word``; numbers or words; wiped by a service.
         ceiling_kpa: tension it must be taken to have until a fall is explained; NaN: what it reads.
         ceiling_hour: since when.
+        calibration, head_kpa: of its readings; with others it is learnt anew. ``None``: not known yet.
     """
 
     instrument: Instrument
@@ -74,6 +75,8 @@ class Standing:
     notes: dict[str, JsonValue] = field(default_factory=dict)
     ceiling_kpa: float = float("nan")
     ceiling_hour: int = 0
+    calibration: str | None = None
+    head_kpa: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

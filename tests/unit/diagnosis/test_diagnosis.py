@@ -2,6 +2,7 @@
 
 import random
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 
 import pytest
 
@@ -10,13 +11,14 @@ from parchd.diagnosis import diagnosis as module
 from parchd.diagnosis.detectors import SourceWatch, Watch
 from parchd.diagnosis.diagnosis import Diagnosis
 from parchd.diagnosis.findings import NOTHING, End, Finding, FindingKey
-from parchd.diagnosis.hours import HOUR_US
+from parchd.diagnosis.hours import HOUR_US, hour_of
 from parchd.diagnosis.kinds import CONSEQUENCES, FindingKind
 from parchd.diagnosis.ranking import SUPERSEDES, YIELDS_TO
 from parchd.diagnosis.setup import DiagnosisSetup, Instrument
 from parchd.diagnosis.standing import DiagnosisState
 from parchd.diagnosis.verdict import Case, Look, Over, SourceLook, Verdict
 from parchd.testing.diagnosing import BEGIN_US, Watched, hours_us, instrument
+from parchd.testing.site import reading
 
 ONE = "bus1/north-30"
 FIRST = BEGIN_US // HOUR_US
@@ -258,3 +260,21 @@ def test_a_new_setup_forgets_what_is_gone_and_keeps_what_stays(monkeypatch: pyte
 def test_every_kind_has_a_consequence() -> None:
     assert set(CONSEQUENCES) == set(FindingKind)
     assert {c.flag for c in CONSEQUENCES.values()} == {Flag.PASS, Flag.SUSPECT, Flag.FAIL}
+
+
+def test_another_calibration_or_another_height_of_the_water_is_no_shift_and_everything_is_learnt_anew() -> None:
+    def recalibrated(h: float) -> Reading:
+        label, kpa = ("2026-05-01", 20.0) if h < 100.0 else ("2026-06-01", 26.0)
+        return replace(reading("bus1/north-20", 0, kpa + h / 50.0), calibration=label)
+
+    farm = Watched(instrument("north-20")).run(160, {"bus1/north-20": recalibrated})
+    standing = farm.standing("bus1/north-20")
+    assert standing.since == hour_of(hours_us(100)) + 1
+    assert farm.opened() == []
+
+    lifted = DiagnosisSetup((instrument("north-20", head_kpa=5.0),), None, "Europe/Berlin")
+    farm.diagnosis = Diagnosis(lifted)
+    farm.diagnosis.begin(farm.state)
+    assert standing.since == hour_of(hours_us(159.75)) + 1
+    farm.diagnosis.begin(farm.state)
+    assert standing.since == hour_of(hours_us(159.75)) + 1
