@@ -10,10 +10,10 @@ from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.standing import Fall, Standing
 from parchd.diagnosis.verdict import Case, Look, median
 
-EMPTY_H, UNSEEN_H, WET_AROUND_H, FLOODED_H = 3, 15, 30, 96
+EMPTY_H, UNSEEN_H, WET_AROUND_H, FLOODED_H = 4, 15, 30, 96
 """So long the weight of its water must be missing; longer where neighbours are wet, or stand in free water."""
 WET_AROUND_KPA, FREE_KPA = 2.5, -0.8
-EMPTY_KPA, EMPTY_SHARE = 0.5, 0.07
+EMPTY_KPA, EMPTY_SHARE = 0.4, 0.045
 ICE_C = 0.5
 LEAST_HEAD_KPA = 1.5
 DRY_END = 0.85
@@ -23,13 +23,14 @@ COLLAPSE_SHARE = 0.3
 QUICK_H = 5
 
 CRACKED_KPA, CRACKED_FROM_KPA = 7.0, 11.0
-CRACKED_H = 10
+CRACKED_H = 14
 BELOW_H = 8
 CRACKED_WITHIN_H = 3
-FLAT_KPA_PER_H = 0.12
+FLAT_KPA = 0.4
+"""Soil that was wetted gains more."""
 
-DECAY_WINDOWS_H = ((16, 2), (20, 2), (26, 1), (32, 1), (40, 1))
-"""Hours looked at, and how many neighbours must have stayed dry all the time: water reaches stations hours apart."""
+DECAY_H = ((26, 1), (16, 2))
+"""Hours since it began to fall, and how many neighbours must have stayed dry: water reaches stations hours apart."""
 DECAY_LEFT = 0.6
 DECAY_EVEN = 2.5
 
@@ -43,7 +44,7 @@ SAME_DEPTH_M = 0.12
 WET_KPA = 5.0
 LEFT_H = ((48, 6.0), (120, 3.0))
 """Hours it stayed wet, and what neighbours must have gained meanwhile."""
-LEFT_SHARE, STILL_KPA, FORMER_KPA = 0.15, 1.2, 8.0
+LEFT_SHARE, STILL_KPA, FORMER_KPA, STUCK_S = 0.15, 1.2, 8.0, 6 * 3600.0
 
 
 _OFFSETS = (FindingKind.FROZEN, FindingKind.LEVEL_SHIFT, FindingKind.ZERO_DRIFT, FindingKind.SWAPPED)
@@ -161,13 +162,13 @@ def _collapsed(look: Look) -> Case | None:
         return None
     if not seen:
         return None
-    return _below_zero(look, fall, facts) or _cracked(look, fall, facts)
+    return _below_zero(look, fall, facts) or (_cracked(look, fall, facts) if len(seen) > 1 else None)
 
 
 def _below_zero(look: Look, fall: Fall, facts: tuple[Fact, ...]) -> Case | None:
     """It reads free water that no neighbour has; a cracked cup would read none."""
     recent = known(look.past("mean_kpa", BELOW_H))
-    if len(recent) < BELOW_H or look.has(*_OFFSETS) or median(recent) > -0.4 or max(recent) > 1.0:
+    if len(recent) < BELOW_H or look.has(*_OFFSETS) or median(recent) > -0.3 - 0.25 * look.instrument.head_kpa:
         return None
     return Case(FindingKind.LOST_WATER, fall.begin * HOUR_US, 0.8, (*facts, Fact("reads", median(recent), "kPa")))
 
@@ -188,12 +189,13 @@ def _cracked(look: Look, fall: Fall, facts: tuple[Fact, ...]) -> Case | None:
         return None
     if fall.half_hour - fall.begin > CRACKED_WITHIN_H or fall.low_hour - fall.begin > 3 * CRACKED_WITHIN_H:
         return None
-    recent = known(look.past("mean_kpa", CRACKED_H))
+    past = look.past("mean_kpa", CRACKED_H)
+    recent = known(past)
     if len(recent) < CRACKED_H - 1 or look.hour - fall.begin < CRACKED_H + 2:
         return None
     if not -2.0 <= min(recent) <= max(recent) <= CRACKED_KPA:
         return None
-    if abs(recent[-1] - recent[0]) > FLAT_KPA_PER_H * CRACKED_H:
+    if abs(median(past[-6:]) - median(past[:6])) > FLAT_KPA:
         return None
     lost_kpa = _lost_kpa(look)
     if lost_kpa is not None and _is_empty(median(recent), lost_kpa):
@@ -208,33 +210,39 @@ def _decaying(look: Look) -> Case | None:
         return None
     if look.has(*_OFFSETS):
         return None
-    for window, fewest in DECAY_WINDOWS_H:
-        past = look.past("mean_kpa", window + 1)
-        if window > look.hour - fall.begin + 3 or len(known(past)) < 0.8 * window:
-            break
-        lost = _even_loss(past, look.instrument.head_kpa)
-        seen = _dry_neighbours(look, fall) if lost is not None else []
-        if lost is not None and len(seen) >= fewest:
-            facts = (
-                *_fall_facts(fall),
-                Fact("vacuum lost", 100.0 * lost, "%"),
-                Fact("within", float(window), "h"),
-                Fact("neighbours that stayed dry", len(seen)),
-            )
-            return Case(FindingKind.LOST_WATER, fall.begin * HOUR_US, 0.85, facts)
-    return None
+    age_h = look.hour - fall.begin
+    fewest = next((few for hours, few in DECAY_H if hours <= age_h), None)
+    if fewest is None:
+        return None
+    past = look.past("mean_kpa", age_h)
+    lost = _even_loss(past, look.instrument.head_kpa) if len(known(past)) >= 0.8 * age_h else None
+    seen = _dry_neighbours(look, fall) if lost is not None else []
+    if lost is None or len(seen) < fewest:
+        return None
+    facts = (
+        *_fall_facts(fall),
+        Fact("vacuum lost", 100.0 * lost, "%"),
+        Fact("within", float(age_h), "h"),
+        Fact("neighbours that stayed dry", len(seen)),
+    )
+    return Case(FindingKind.LOST_WATER, fall.begin * HOUR_US, 0.85, facts)
 
 
 def _even_loss(past: list[float], head_kpa: float) -> float | None:
-    """Share of the vacuum that went, if it went as from a leak: the same share in every quarter of the time."""
+    """Share of the vacuum that went, if it went as through a leak: evenly, and fastest at once.
+
+    Water that comes goes slowly at first, then fast, then slowly.
+    """
     size = len(past) - 1
     vacua = [past[size * part // 4] + head_kpa for part in range(5)]
     if not all(vacuum > 0.3 for vacuum in vacua) or vacua[4] > DECAY_LEFT * vacua[0] or past[0] - past[-1] < 3.0:
         return None
-    steps = [1.0 - late / early for early, late in pairwise(vacua)]
-    if min(steps) <= 0.03 or max(steps) > DECAY_EVEN * min(steps):
+    drops = [early - late for early, late in pairwise(vacua)]
+    shares = [drop / vacuum for drop, vacuum in zip(drops, vacua, strict=False)]
+    if min(shares) <= 0.03 or max(shares) > DECAY_EVEN * min(shares):
         return None
-    return 1.0 - vacua[4] / vacua[0]
+    slower = all(late <= 1.05 * early for early, late in pairwise(drops))
+    return 1.0 - vacua[4] / vacua[0] if slower else None
 
 
 def _sinking(look: Look) -> Case | None:
@@ -263,7 +271,7 @@ def _sinking(look: Look) -> Case | None:
 
 def _left_behind(look: Look) -> Case | None:
     """It has read wet and flat for days while neighbours at its depth dried: also without a fall that gave it away."""
-    if look.has(FindingKind.SLOW_RESPONSE):
+    if look.has(FindingKind.SLOW_RESPONSE, FindingKind.STUCK_VALUE) or look.past("still_s", 1)[0] > STUCK_S:
         return None
     for hours, least_kpa in LEFT_H:
         held = known(look.past("mean_kpa", hours))
@@ -337,12 +345,11 @@ def _wet_above(look: Look, fall: Fall) -> bool:
 
 
 def _stayed_dry(neighbour: Standing, fall: Fall, hour: int) -> bool:
-    """It was dry before, and its tension did not go down."""
-    before_kpa = median(neighbour.hours.column("mean_kpa", fall.begin - 2, fall.begin + 1))
+    """It was dry before, and its tension is not below that of the same hour on the day before the fall."""
+    same_hour = hour - 24 * -((fall.begin - hour) // 24)
+    before_kpa = median(neighbour.hours.column("mean_kpa", same_hour - 1, same_hour + 2))
     now_kpa = median(neighbour.hours.column("mean_kpa", hour - 2, hour + 1))
-    ripple_kpa = neighbour.hours.at("mean_kpa", hour - 24) - neighbour.hours.at("mean_kpa", fall.begin - 24)
-    usual_kpa = max(min(0.0, ripple_kpa), -0.1 * before_kpa) if ripple_kpa == ripple_kpa else 0.0
-    least_kpa = before_kpa + usual_kpa - max(0.5, 0.03 * before_kpa)
+    least_kpa = before_kpa - max(0.5, 0.04 * before_kpa)
     return before_kpa >= max(DRY_KPA, DRY_SHARE * fall.from_kpa) and now_kpa >= least_kpa
 
 

@@ -34,6 +34,7 @@ class LightReading(NamedTuple):
     gauge_kpa: float | None
     tension_kpa: float | None
     cause: Cause
+    calibration: str = ""
 
 
 class Turn(NamedTuple):
@@ -104,7 +105,7 @@ def _light(name: str, columns: Columns, unit: Unit) -> Iterator[LightReading]:
         partial(tuple.__new__, LightReading),
         zip(
             samples, same[3], received, _or_none(columns.gauge_kpa), _or_none(columns.tension_kpa),
-            _causes(columns), strict=True,
+            _causes(columns), [""] * size, strict=True,
         ),
     )  # fmt: skip
 
