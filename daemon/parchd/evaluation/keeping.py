@@ -15,7 +15,11 @@ from parchd.pipeline.setup import PipelineSetup, SiteSetup
 from parchd.simulator.farm import Farm
 
 _ROOT = Path(parchd.__file__).parent
-_SOURCES = ("simulator/**/*.py", "physics/**/*.py", "evaluation/showing.py", "evaluation/trial.py")
+_SOURCES = (
+    "simulator/**/*.py",
+    "physics/**/*.py",
+    *(f"evaluation/{name}.py" for name in ("counting", "differing", "showing", "trial")),
+)
 _OF_NO_MATTER = frozenset(("physics/causes.py",))
 """What a kept season hangs on; the diagnosis is not among it, and setups are made anew when a season is fetched."""
 

@@ -32,9 +32,16 @@ RULES = _paragraphs(
 
     Every other finding is false, whether nothing was wrong or something else was.
 
-    Some faults are set aside by the truth alone, by comparing the season with the same season without its faults: those
-    that change no reading by more than its uncertainty (1 kPa at least), those that begin to show within the last day,
-    and slow ones that show for less than a week. What is rightly said of them counts for nothing.
+    Some faults are set aside by the truth alone, by comparing the season with the same season without its faults. A
+    fault that can be found must change the tension by more than its expanded uncertainty (1 kPa at least), or take it
+    away, for 24 h in all; 12 h are enough for collapses (lost water, air entry), 1 h for wires, words, delivery and
+    ice. A level shift, a drift, a leak, a crack, poor contact or a slow response must also change it by 2 kPa for 48 h
+    in all.
+
+    Time within another fault that hides it does not count: while the source or the channel is silent, the wire open,
+    short or at the end of the converter, the value stuck, or the tensiometer without water, full of air or frozen.
+    Set aside are also faults that begin to show within the last day, and slow ones that show for less than a week. What
+    is rightly said of faults set aside counts for nothing; how many there were and why stands below.
 
     Gateways and channels of healthy farms fall silent for hours too. A finding that says so while nothing arrived is
     neither right nor false; it is counted apart.
@@ -45,7 +52,7 @@ RULES = _paragraphs(
     """
     Delay: from the beginning of a fault until it was rightly named. Since it shows: from the first reading that the
     fault changes by more than its uncertainty. Dated: how much later (or, negative, earlier) than the truth the finding
-    lets it begin. Set aside: faults that the truth says cannot be seen.
+    lets it begin. Set aside: faults that the truth says nobody could find.
     """
 )
 

@@ -14,7 +14,7 @@ from parchd.evaluation.report_lists import false_list, missed_list
 from parchd.evaluation.result import SeasonResult
 from parchd.evaluation.strata import by_interval, by_size, by_soil, kinds_in, parts
 from parchd.evaluation.summary import hours_text, number
-from parchd.evaluation.tally import Row, Tally
+from parchd.evaluation.tally import Row, Tally, aside_lines
 from parchd.workbench.chart import Chart
 from parchd.workbench.chart_svg import chart_svg
 from parchd.workbench.markup import row, section, table, tag, words
@@ -41,7 +41,7 @@ def report_page(results: Sequence[SeasonResult], tally: Tally, making: Making, p
         section("One fault of each kind", _pictures(pictures)),
         section("False findings", [false_list(results)]),
         section("Missed faults", [missed_list(results)]),
-        section("How a fault counts", [_items(RULES)]),
+        section("How a fault counts", [_items(RULES), _items(aside_lines(tally))]),
         section("What this does not say", [_items(LIMITS)]),
         section("How it was made", [words("p", line, "code") for line in making.lines()]),
     ]
@@ -57,7 +57,8 @@ def report_page(results: Sequence[SeasonResult], tally: Tally, making: Making, p
 
 
 def _items(texts: Iterable[str]) -> str:
-    return tag("ul", "\n".join(words("li", text) for text in texts))
+    lines = [words("li", text) for text in texts]
+    return tag("ul", "\n".join(lines)) if lines else ""
 
 
 def _header(results: Sequence[SeasonResult], tally: Tally) -> str:

@@ -1,27 +1,26 @@
-"""From when on a fault can be seen at all, by the truth alone: the season is compared with its twin without faults.
+"""From when on a fault can be seen, and whether it counts: the season is compared with its twin without faults.
 
 A sample shows a fault when its tension lies further from the twin's than the expanded uncertainty (1 kPa at least),
 when one of the two has a tension and the other has none, when the twin has a sample that never came, or when it comes
-at another distance from its time of measurement. The detectors have no part in this.
+at another distance from its time of measurement. Samples within another fault that hides this one show nothing of it.
+What is left must last for some hours in all (`parchd.evaluation.counting`). The detectors have no part in this.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 
 import numpy as np
-from numpy.typing import NDArray
 
-from parchd.clock import US_PER_S
 from parchd.diagnosis.kinds import FindingKind as K
 from parchd.evaluation.concern import tensiometers_of
+from parchd.evaluation.counting import HOUR_US, LEAST_KPA, PLAIN, PLAIN_H, PLAIN_KPA, hidden, hours_wanted
+from parchd.evaluation.differing import samples_that_show
 from parchd.pipeline.columns import ColumnConversion
+from parchd.pipeline.setup import TensiometerSetup
 from parchd.simulator.convert import Columns
 from parchd.simulator.season import Fault, Season
 
-HOUR_US = 3600 * US_PER_S
-LEAST_KPA = 1.0
-LEAST_LAG_US = 60 * US_PER_S
 ROOM_H = 24
 """Hours that a season must go on after a fault begins to show."""
 SLOW_H = 7 * 24
@@ -37,10 +36,7 @@ SLOW: Mapping[K, str] = MappingProxyType(
     }
 )
 """Kinds that need a week, with the reason."""
-CHANGE_THE_SOIL = frozenset((K.AIR_ENTRY,))
-"""Kinds that come with a drought in the whole zone: the twin has them too, or its soil would be another one."""
-_AT_ONCE = frozenset((K.FROST_RISK, *CHANGE_THE_SOIL))
-"""Kinds that count from their beginning: a warning that no reading shows, and a collapse that is plain at once."""
+NEVER_SHOWS = "no reading differs from what it would be without it"
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +52,26 @@ class Showing:
     aside: str = ""
 
 
+@dataclass(frozen=True, slots=True)
+class _Seen:
+    """What one channel shows of a fault.
+
+    Args:
+        from_us: first sample that shows it, hidden or not.
+        open_us: first sample that shows it and is not hidden; ``None``: none.
+        hours, plain_h: how long in all, and by `PLAIN_KPA` at least; what is hidden is left out.
+        with_hidden_h: how long if nothing were hidden.
+        hider: the kind that hides most.
+    """
+
+    from_us: int
+    open_us: int | None
+    hours: float
+    plain_h: float
+    with_hidden_h: float
+    hider: K | None
+
+
 def showing(
     fault: Fault,
     season: Season,
@@ -66,26 +82,41 @@ def showing(
     """Tell from when on a fault can be seen, and whether it counts.
 
     Args:
-        columns, twin: readings with and without the faults of the season (but `CHANGE_THE_SOIL`).
+        columns, twin: readings with and without the faults of the season (but those that change the soil).
         limits: what a tension must differ by, by channel (`visible_kpa`).
     """
-    if fault.kind in _AT_ONCE:
-        return _judged(fault, season, fault.start_us)
-    until_us = min(fault.end_us or season.end_us, season.end_us)
+    if fault.kind is K.FROST_RISK:
+        return _timely(fault, season, fault.start_us)
     names = tensiometers_of(fault, season.setup)
-    channels = [one.channel for one in season.setup.tensiometers if one.place.tensiometer in names]
-    firsts = [
-        first
-        for channel in channels
-        for first in [_first(columns[channel], twin[channel], fault.start_us, until_us, limits[channel])]
-        if first is not None
+    seen = [
+        one
+        for setup in season.setup.tensiometers
+        if setup.place.tensiometer in names
+        for one in [_seen(fault, season, setup, columns, twin, limits)]
+        if one is not None
     ]
-    return _judged(fault, season, min(firsts, default=None))
+    return _judged(fault, season, seen) if seen else Showing(None, NEVER_SHOWS)
 
 
-def _judged(fault: Fault, season: Season, from_us: int | None) -> Showing:
-    if from_us is None:
-        return Showing(None, "no reading differs from what it would be without it")
+def _judged(fault: Fault, season: Season, seen: Sequence[_Seen]) -> Showing:
+    """Judge by the channel that shows the fault longest."""
+    best = max(seen, key=lambda one: one.hours)
+    wanted = hours_wanted(fault)
+    openly = [one.open_us for one in seen if one.open_us is not None]
+    from_us = min(openly) if openly else min(one.from_us for one in seen)
+    hider = best.hider or next((one.hider for one in seen if one.hider), None)
+    if best.hours < wanted and hider is not None and max(one.with_hidden_h for one in seen) >= wanted:
+        return Showing(from_us, f"another fault hides it: {hider.value}")
+    if best.hours < wanted:
+        return Showing(
+            from_us, f"it changes the tension by more than its uncertainty for less than {wanted:g} h in all"
+        )
+    if fault.kind in PLAIN and max(one.plain_h for one in seen) < PLAIN_H:
+        return Showing(from_us, f"it changes the tension by {PLAIN_KPA:g} kPa for less than {PLAIN_H:g} h in all")
+    return _timely(fault, season, from_us)
+
+
+def _timely(fault: Fault, season: Season, from_us: int) -> Showing:
     if season.end_us - from_us < ROOM_H * HOUR_US:
         return Showing(from_us, f"the season ends less than {ROOM_H} h after it begins to show")
     if fault.kind in SLOW and min(fault.end_us or season.end_us, season.end_us) - from_us < SLOW_H * HOUR_US:
@@ -93,38 +124,29 @@ def _judged(fault: Fault, season: Season, from_us: int | None) -> Showing:
     return Showing(from_us)
 
 
-def _first(here: Columns, twin: Columns, begin_us: int, until_us: int, least_kpa: float) -> int | None:
-    """Time of the first sample within a span that tells two columns apart."""
-    found = [*_different(here, twin, begin_us, until_us, least_kpa), *_missing(here, twin, begin_us, until_us)]
-    return min(found, default=None)
-
-
-def _different(here: Columns, twin: Columns, begin_us: int, until_us: int, least_kpa: float) -> Iterator[int]:
-    within = np.flatnonzero((here.time_us >= begin_us) & (here.time_us <= until_us))
-    if not len(within) or not len(twin.time_us):
-        return
-    match = _position(twin.time_us, here.time_us[within])
-    mine, other = here.tension_kpa[within], np.where(match >= 0, twin.tension_kpa[match], np.nan)
-    with np.errstate(invalid="ignore"):
-        shows = (np.abs(mine - other) > least_kpa) | (np.isnan(mine) != np.isnan(other))
-    lag = (here.received_us - here.time_us)[within] - (twin.received_us - twin.time_us)[match]
-    shows |= (match < 0) | (np.abs(lag) > LEAST_LAG_US)
-    yield from here.time_us[within][shows][:1].tolist()
-
-
-def _missing(here: Columns, twin: Columns, begin_us: int, until_us: int) -> Iterator[int]:
-    within = twin.time_us[(twin.time_us >= begin_us) & (twin.time_us <= until_us)]
-    if len(within):
-        absent = _position(here.time_us, within) < 0 if len(here.time_us) else np.ones(len(within), dtype=np.bool_)
-        yield from within[absent][:1].tolist()
-
-
-def _position(times: NDArray[np.int64], wanted: NDArray[np.int64]) -> NDArray[np.intp]:
-    """Where each wanted time stands in a column in any order; -1: nowhere."""
-    order = np.argsort(times, kind="stable")
-    place = np.minimum(np.searchsorted(times[order], wanted), len(times) - 1)
-    found: NDArray[np.intp] = np.where(times[order][place] == wanted, order[place], -1)
-    return found
+def _seen(
+    fault: Fault,
+    season: Season,
+    setup: TensiometerSetup,
+    columns: Mapping[str, Columns],
+    twin: Mapping[str, Columns],
+    limits: Mapping[str, float],
+) -> _Seen | None:
+    here, name = columns[setup.channel], setup.place.tensiometer
+    until_us = min(fault.end_us or season.end_us, season.end_us)
+    times, plain = samples_that_show(fault, here, twin[setup.channel], until_us, limits[setup.channel])
+    if not len(times):
+        return None
+    others = [one for one in season.faults if name in tensiometers_of(one, season.setup)]
+    by_kind = hidden(times, fault, others, here)
+    covered = np.any(list(by_kind.values()), axis=0) if by_kind else np.zeros(len(times), dtype=np.bool_)
+    left = times[~covered]
+    hours = setup.interval_s / 3600.0
+    return _Seen(
+        int(times[0]), int(left[0]) if len(left) else None, len(left) * hours,
+        int((plain & ~covered).sum()) * hours, len(times) * hours,
+        max(by_kind, key=lambda kind: int(by_kind[kind].sum()), default=None),
+    )  # fmt: skip
 
 
 def visible_kpa(season: Season) -> dict[str, float]:

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from parchd.evaluation.aims import aims
-from parchd.evaluation.tally import HEALTHY, NOTHING, Row, Tally, quantile
+from parchd.evaluation.tally import HEALTHY, NOTHING, Row, Tally, aside_lines, quantile
 
 _HEAD = (
     f"{'kind':30} {'faults':>6} {'found':>6} {'recall':>6} {'false':>6} {'precis.':>7} "
@@ -28,6 +28,8 @@ def summary(tally: Tally) -> Iterator[str]:
         f"({number(tally.beside_rate)} per sensor-year)"
     )
     yield f"outages of healthy gateways and channels that were told, and were real: {tally.outages}"
+    yield ""
+    yield from aside_lines(tally) or ["no fault was set aside"]
     yield ""
     yield from _confusions(tally)
 

@@ -2,7 +2,7 @@
 
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from math import nan
 
 import numpy as np
@@ -61,6 +61,7 @@ class Tally:
         false_beside, years_beside: the same of healthy tensiometers in seasons with faults.
         confusion: how often what was true (first) was said to be what (second).
         outages: silences that were found and real, though nobody planned them.
+        asides: how many faults were set aside for what reason.
     """
 
     rows: tuple[Row, ...]
@@ -72,6 +73,7 @@ class Tally:
     years_beside: float
     confusion: Mapping[tuple[str, str], int]
     outages: int = 0
+    asides: Mapping[str, int] = field(default_factory=dict)
 
     @property
     def healthy_rate(self) -> float:
@@ -104,6 +106,7 @@ def tally(results: Sequence[SeasonResult], kinds: Iterable[FindingKind] = Findin
         *_rates([result for result in results if result.faulty], chosen),
         _confusion(results, chosen),
         sum(result.outages for result in results),
+        Counter(one.showing.aside for one in judged if one.mark is Mark.ASIDE),
     )
 
 
@@ -160,6 +163,13 @@ def _count(cells: Counter[tuple[str, str]], one: Judged) -> None:
         cells[kind, kind] += 1
     elif one.mark is Mark.MISSED and not one.wrong:
         cells[kind, NOTHING] += 1
+
+
+def aside_lines(tally: Tally) -> list[str]:
+    """Why faults were set aside and how many, the most frequent first."""
+    return [
+        f"{count} set aside: {why}" for why, count in sorted(tally.asides.items(), key=lambda one: (-one[1], one[0]))
+    ]
 
 
 def quantile(values: Sequence[float], share: float) -> float:

@@ -6,7 +6,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from parchd.contract import Unit
-from parchd.evaluation.showing import CHANGE_THE_SOIL, Showing, showing, visible_kpa
+from parchd.evaluation.differing import CHANGE_THE_SOIL
+from parchd.evaluation.showing import Showing, showing, visible_kpa
 from parchd.simulator.convert import Columns, readings
 from parchd.simulator.draw import draw_plan
 from parchd.simulator.plan import Plan

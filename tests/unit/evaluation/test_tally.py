@@ -8,7 +8,7 @@ from parchd.diagnosis.kinds import FindingKind as K
 from parchd.evaluation.aims import aims
 from parchd.evaluation.score import Stray
 from parchd.evaluation.summary import summary
-from parchd.evaluation.tally import HEALTHY, NOTHING, Tally, tally
+from parchd.evaluation.tally import HEALTHY, NOTHING, Tally, aside_lines, tally
 from parchd.testing.judged import aside, chain, fault, found, missed, season
 
 
@@ -110,3 +110,12 @@ def test_the_summary_says_the_numbers() -> None:
 
 def test_nothing_at_all_makes_a_summary_without_numbers() -> None:
     assert "nothing was taken for anything else" in "\n".join(summary(tally([])))
+
+
+def test_faults_set_aside_are_counted_by_the_reason() -> None:
+    results = [season(1, aside(), aside(K.ZERO_DRIFT)), season(2, aside(), found())]
+    (line,) = aside_lines(tally(results))
+    assert line.startswith("3 set aside: ")
+    assert line in list(summary(tally(results)))
+    assert aside_lines(tally(results, (K.ZERO_DRIFT,))) == [line.replace("3", "1", 1)]
+    assert aside_lines(tally([season(2, found())])) == []
