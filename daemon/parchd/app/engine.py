@@ -2,26 +2,23 @@
 
 import logging
 import sqlite3
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import partial
 from zoneinfo import ZoneInfo
 
 from parchd.alarms.book import AlarmState
 from parchd.alarms.events import AlarmEvent
-from parchd.alarms.findings import judge_findings
-from parchd.alarms.irrigation import Vote
 from parchd.app.asking import Desk, answer_request
 from parchd.app.clock_trust import ClockTrust
-from parchd.app.diagnosing import Diagnosing, takes_trust
+from parchd.app.diagnosing import Diagnosing
 from parchd.app.digest import digest_due, digest_notice, first_day
 from parchd.app.messages import Ask, Delivery, Message, Post, Reload, SinkProgress, Tick
 from parchd.app.post import dispatch, post, post_events, record
+from parchd.app.settling import Settling
 from parchd.app.setup import EngineSetup
-from parchd.app.speaking import speakers
 from parchd.clock import US_PER_S, to_datetime
-from parchd.contract import Cause, Flag, JsonValue, Reading, Sample, SampleBatch
-from parchd.diagnosis.findings import NOTHING, Finding, Outcome
+from parchd.contract import Cause, Flag, Reading, Sample, SampleBatch
 from parchd.pipeline.stage import PipelineState, process
 from parchd.quality.stage import check
 from parchd.quality.track import Track
@@ -51,7 +48,6 @@ RETENTION_ROWS = 20_000
 STEADY_US = 3600 * US_PER_S
 OUTBOX_DAYS = 30
 DAY_US = 86_400 * US_PER_S
-VOTES_BACK_US = 2 * DAY_US
 
 
 class Engine:
@@ -147,7 +143,7 @@ class Engine:
         )
         readings, revised = check(self._setup.pipeline.limits, self._tracks, readings)
         judge = partial(self._setup.book.judge_one, self._alarms, held_kpa=self._diagnosing.held_kpa)
-        settle = partial(self._settle, now_us=now_us)
+        settle = partial(self._settling.settle, now_us=now_us)
         new, events = self._diagnosing.take(batch.source, readings, judge, settle)
         if new < len(readings):
             self._keep_tracks_of(readings)
@@ -157,36 +153,9 @@ class Engine:
         self._keeper.save(self._connection, self._alarms)
         self._diagnosing.save()
 
-    def _settle(self, outcome: Outcome, time_us: int, now_us: int) -> list[AlarmEvent]:
-        """Write down what the diagnosis found and let the alarms follow."""
-        if outcome is NOTHING:
-            return []
-        self._diagnosing.record(outcome, now_us)
-        for finding in outcome.findings:
-            if finding.is_open and takes_trust(finding.key.kind):
-                self._withdraw(finding)
-        return self._judge_findings(time_us)
-
-    def _withdraw(self, finding: Finding) -> None:
-        """Let the word of a tensiometer that is doubted now be the one from before the evidence."""
-        place = self._setup.names.places.get(finding.key.name)
-        channel = next((c for c, at in self._setup.channels.items() if at == place), None)
-        if channel is None:
-            return
-
-        def earlier(decides: Callable[[int], bool]) -> Vote | None:
-            begin_us = finding.start_us - VOTES_BACK_US
-            found = reader.last_trusted(self._connection, channel, begin_us, finding.start_us, decides)
-            return None if found is None else Vote(*found)
-
-        self._setup.book.withdraw(self._alarms, finding.key.name, finding.start_us, earlier)
-
-    def _judge_findings(self, time_us: int) -> list[AlarmEvent]:
-        def aside(finding: Finding) -> Mapping[str, JsonValue]:
-            return speakers(self._setup.alarms.faults, self._setup.names.places, self._alarms.faults, finding)
-
-        told = self._diagnosing.told()
-        return judge_findings(self._alarms.faults, told, self._diagnosing.ended, aside, time_us)
+    @property
+    def _settling(self) -> Settling:
+        return Settling(self._connection, self._diagnosing, self._setup, self._alarms)
 
     def keep_raw(self, batch: SampleBatch, now_us: int) -> None:
         """Store samples that cannot be worked out just as they came, in a turn of their own: they judge nothing.
@@ -211,7 +180,7 @@ class Engine:
         self._load_tracks()
         self._diagnosing.save()
         self._diagnosing.load()
-        self._publish(self._judge_findings(now_us), now_us)
+        self._publish(self._settling.judge_findings(now_us), now_us)
         self._keeper.save(self._connection, self._alarms)
         self._after.append(lambda: ask.answer(answer))
 
@@ -245,7 +214,8 @@ class Engine:
 
     def _silences(self, now_us: int) -> list[AlarmEvent]:
         since_us = self._listening_since_us
-        found = self._settle(self._diagnosing.listen(self._alarms.heard_us, since_us, now_us), now_us, now_us)
+        outcome = self._diagnosing.listen(self._alarms.heard_us, since_us, now_us)
+        found = self._settling.settle(outcome, now_us, now_us=now_us)
         return found + self._setup.book.listen(
             self._alarms, since_us, now_us, self._pipeline.services, self._diagnosing.is_silent_alone
         )
@@ -328,7 +298,7 @@ class Engine:
         self._load_services()
         self._diagnosing.adopt(setup.diagnosis)
         setup.book.prune(self._alarms)
-        self._publish(self._judge_findings(now_us), now_us)
+        self._publish(self._settling.judge_findings(now_us), now_us)
         self._keeper.save(self._connection, self._alarms)
         self._listening_since_us = now_us
         for route in setup.routes:

@@ -18,6 +18,8 @@ from parchd.store.plain import from_text, to_text
 logger = logging.getLogger(__name__)
 
 AIR_ID = 0
+NEVER = 2**62
+WIDTH = len(Hour._fields)
 ELSEWHERE = frozenset(("instrument", "hours", "open"))
 """What of a standing is not in its note: it comes from the setup, from closed hours, and from the journal."""
 
@@ -165,19 +167,20 @@ def _hours(connection: sqlite3.Connection, firsts: Mapping[str, int]) -> dict[st
     found: dict[str, Hours] = {}
     for number, channel_id, summary in connection.execute("SELECT * FROM diagnosis_hour ORDER BY hour, channel_id"):
         name = names.get(channel_id, "")
-        if name not in firsts or number < firsts[name]:
+        if number < firsts.get(name, NEVER):
             continue
-        hours = found.setdefault(name, Hours())
-        if not len(hours) and number > firsts[name]:
-            hours.push(firsts[name], EMPTY_HOUR)
+        if (hours := found.get(name)) is None:
+            hours = found[name] = Hours()
+            if number > firsts[name]:
+                hours.push(firsts[name], EMPTY_HOUR)
         hours.push(number, _hour(summary))
     return found
 
 
 def _hour(summary: bytes) -> Hour:
     """Read an hour; columns that came with a later version are not known."""
-    numbers = array("f", summary).tolist()[: len(Hour._fields)]
-    return Hour(*numbers, *[NAN] * (len(Hour._fields) - len(numbers)))
+    numbers = array("f", summary).tolist()[:WIDTH]
+    return Hour._make(numbers if len(numbers) == WIDTH else [*numbers, *[NAN] * (WIDTH - len(numbers))])
 
 
 def _save_hours(connection: sqlite3.Connection, state: DiagnosisState) -> None:
