@@ -3,6 +3,7 @@
 from typing import NamedTuple
 
 from parchd.diagnosis import (
+    contact,
     drift,
     dropouts,
     electrics,
@@ -51,6 +52,7 @@ WATCHES: tuple[Watch, ...] = (
     Watch(shift.watch),
     Watch(response.watch, every_h=12),
     Watch(response.watch_trail, every_h=96),
+    Watch(contact.watch, every_h=24),
     Watch(drift.watch, every_h=24),
     Watch(vent.watch, every_h=48),
     Watch(saturation.watch),

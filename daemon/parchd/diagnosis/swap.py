@@ -11,6 +11,7 @@ from parchd.diagnosis.verdict import Case, Look, Over
 
 NEWEST = "swap.hour"
 """Note: hour of the newest exchange."""
+SAME_H = 12
 
 LEAST_KPA = 3.0
 """Less apart, two depths cannot be told from each other."""
@@ -23,10 +24,11 @@ JUMP_SHARE = 0.6
 def watch(look: Look) -> Iterator[Case | Over]:
     """Look for a station's tensiometer that has taken the place of this one."""
     swapped, newest = look.has(FindingKind.SWAPPED), look.standing.notes.get(NEWEST, 0)
+    known_hour = newest if isinstance(newest, int) else 0
     for other in look.neighbours.station:
         for delay_h in JUDGED_H:
             case = _exchanged(look, other, look.hour - delay_h)
-            if case is not None and case.start_us // HOUR_US != newest:
+            if case is not None and case.start_us // HOUR_US - known_hour > SAME_H:
                 look.standing.notes[NEWEST] = case.start_us // HOUR_US
                 yield Over(FindingKind.SWAPPED, case.start_us) if swapped else case
                 return
