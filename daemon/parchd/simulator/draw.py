@@ -22,7 +22,7 @@ _EARLIER_DAYS = 25
 
 
 def draw_plan(seed: int, *, faults: bool, days: int = 180) -> Plan:
-    """Draw a season: a healthy one, or one in which about half of the tensiometers go wrong.
+    """Draw a season: a healthy one, or one in which up to a third of the tensiometers go wrong.
 
     >>> draw_plan(5, faults=True) == draw_plan(5, faults=True)
     True

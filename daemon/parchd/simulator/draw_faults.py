@@ -1,5 +1,6 @@
 """Faults drawn at random for a farm."""
 
+from collections import Counter
 from dataclasses import dataclass
 
 import numpy as np
@@ -30,7 +31,10 @@ _DAYS = {
     K.DROP_OUTS: (10.0, 60.0), K.SILENT_SOURCE: (0.5, 6.0), K.WRONG_CLOCK: (1.0, 20.0),
 }  # fmt: skip
 """How many days such a fault may last, where it does not last for ever."""
-SHARE_FAULTY, SHARE_SHARED, SHARE_PASSING = 0.5, 0.6, 0.5
+SHARE_FAULTY, SHARE_SHARED, SHARE_PASSING = 0.29, 0.6, 0.5
+"""Planned faults for each tensiometer: with those exchanged, which are two, hardly a third go wrong."""
+MOST_IN_ZONE = 2
+"""Neighbours must mostly be sound, as on farms."""
 EARLIEST, LATEST = 0.2, 0.8
 
 
@@ -64,7 +68,7 @@ class Faults:
 
 
 def draw_faults(random: np.random.Generator, farm: Farm, *, frosty: bool) -> Faults:
-    """Draw faults: each tensiometer has one of its own at most, and one gateway may have one.
+    """Draw faults: two tensiometers of a zone have one of their own at most, and one gateway may have one.
 
     Args:
         frosty: one gateway lies where frost comes, and has no other fault.
@@ -72,16 +76,15 @@ def draw_faults(random: np.random.Generator, farm: Farm, *, frosty: bool) -> Fau
     plans: list[FaultPlan] = []
     sources: list[str] = []
     free = list(range(len(farm.names)))
-    wanted = int(random.binomial(len(free), SHARE_FAULTY))
-    kinds = [OWN[number] for number in random.permutation(len(OWN))]
-    for kind in kinds:
+    for kind in _wanted(random, len(free)):
         against = WIRES if kind in PRESSURES else PRESSURES if kind in WIRES else frozenset()
         taken = {source for plan, source in zip(plans, sources, strict=True) if plan.kind in against}
         row = _row(random, farm, [row for row in free if farm.source_of(row) not in taken], kind)
-        if row is None or len(plans) == wanted:
+        if row is None:
             continue
         for one in _station(farm, row) if kind is K.SWAPPED else [row]:
             free.remove(one)
+        free = _of_open_zones(farm, free)
         plans.append(_plan(random, farm, kind, f"tensiometer/{farm.names[row]}"))
         sources.append(farm.source_of(row))
     if frosty or random.random() < SHARE_SHARED:
@@ -90,6 +93,20 @@ def draw_faults(random: np.random.Generator, farm: Farm, *, frosty: bool) -> Fau
         plans.append(_plan(random, farm, kind, f"source/{source}"))
         sources.append(source)
     return Faults(tuple(plans), tuple(sources))
+
+
+def _wanted(random: np.random.Generator, most: int) -> list[K]:
+    """Draw kinds; those that do not fit everywhere come first."""
+    kinds = [OWN[number] for number in random.permutation(len(OWN))]
+    wanted = kinds[: int(random.binomial(most, SHARE_FAULTY))]
+    return sorted(wanted, key=lambda kind: (kind is not K.SWAPPED, kind not in PRESSURES, kind not in NEED_DRYING))
+
+
+def _of_open_zones(farm: Farm, free: list[int]) -> list[int]:
+    """Leave out the zones in which enough went wrong."""
+    sound = Counter(int(farm.zone_of[row]) for row in free)
+    of_zone = Counter(farm.zone_of.tolist())
+    return [row for row in free if of_zone[zone := int(farm.zone_of[row])] - sound[zone] < MOST_IN_ZONE]
 
 
 def _row(random: np.random.Generator, farm: Farm, free: list[int], kind: K) -> int | None:

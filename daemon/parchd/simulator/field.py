@@ -59,7 +59,8 @@ class Soil:
     Args:
         tension_kpa: at the end of each slot, of each cup; the first row is the start.
         gifts: irrigations.
-        lost_share: how far the water balance is off, as a share of what came in.
+        lost_share: how far the water balance is off, run-off and what stands on the ground counted, as a share of what
+            came in.
     """
 
     tension_kpa: Floats
@@ -127,13 +128,14 @@ class Field:
         out[0] = self._cups(water.height_cm)
         held = (water.content * THICKNESS_CM).sum()
         tick, step, came = 0, TICKS, 0.0
-        net = 0.0
+        net, stands = 0.0, 0.0
         while tick < self._slots * TICKS:
             slot = tick // TICKS
             if tick % (CHECK_SLOTS * TICKS) == self._morning % CHECK_SLOTS * TICKS:
                 self._look(slot, out)
             step = self._fitting(tick, step, water)
-            done = self._richards.step(water, step / TICKS / SLOTS_PER_DAY, *self._given(slot, step, water))
+            days, given = step / TICKS / SLOTS_PER_DAY, self._given(slot, step, water)
+            done = self._richards.step(water, days, *given)
             if done is None:
                 if step == 1:
                     raise ArithmeticError(f"the soil's water cannot be followed at slot {slot}")
@@ -142,6 +144,7 @@ class Field:
             before = water
             water, flows, iterations = done
             net += float((flows.infiltrated_cm - flows.drained_cm - flows.taken_cm).sum())
+            stands += float((given[0] * days - flows.infiltrated_cm - flows.ran_off_cm).sum())
             came += float(flows.infiltrated_cm.sum() + flows.taken_cm.sum())
             self._note(out, tick, step, before, water)
             tick += step
@@ -150,7 +153,8 @@ class Field:
             elif iterations > HARD and step > 1:
                 step //= 2
         kept = float((self._richards.content(water.height_cm) * THICKNESS_CM).sum())
-        return Soil(out, tuple(self._farmer.gifts), abs(kept - held - net) / max(came, 1e-9))
+        lost = abs(kept - held - net) + abs(stands - float(water.pond_cm.sum()))
+        return Soil(out, tuple(self._farmer.gifts), lost / max(came, 1e-9))
 
     def _start(self) -> Water:
         wet = stream(self._farm.plan.seed, "start").uniform(40.0, 120.0, (self._stations, 1))

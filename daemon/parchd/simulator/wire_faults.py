@@ -16,6 +16,9 @@ Floats = NDArray[np.float64]
 FACTORS = (0.1, 10.0, 6.895, 0.145)
 LOST_OF_MEAN = (0.05, 0.3)
 """Share of an interval in which the supply was away."""
+LOST_PER_DAY = (2.0, 30.0)
+LOST_AT_MOST, TRAILS = 0.15, 0.3
+"""No more than this share of the samples is hit, whatever the interval; of means, so many hit the next one too."""
 
 
 def sent(scene: Scene, gauge_kpa: Floats) -> Floats:
@@ -49,7 +52,7 @@ def _spikes(scene: Scene, signal: Floats) -> None:
 
 def _drop_outs(scene: Scene, fault: FaultPlan, signal: Floats, wirings: list[Wiring]) -> None:
     random, span = scene.chance(fault), scene.samples(fault)
-    per_day = between(2.0, 30.0, fault.size)
+    per_day = drop_outs_per_day(fault.size, scene.plan.interval_s, averaged=scene.plan.averaged)
     length = len(signal[span])
     hits = span.start + np.flatnonzero(random.random(length) < per_day * scene.plan.interval_s / 86_400.0)
     rows = scene.rows(fault)
@@ -57,9 +60,20 @@ def _drop_outs(scene: Scene, fault: FaultPlan, signal: Floats, wirings: list[Wir
     for at in hits.tolist():
         lost = random.uniform(*LOST_OF_MEAN) if scene.plan.averaged else random.uniform(0.6, 1.0)
         signal[at, rows] += lost * (dead - signal[at, rows])
-        if scene.plan.averaged and random.random() < 0.3 and at + 1 < len(signal):
+        if scene.plan.averaged and random.random() < TRAILS and at + 1 < len(signal):
             signal[at + 1, rows] += 0.5 * lost * (dead - signal[at + 1, rows])
     scene.happened(fault, per_day)
+
+
+def drop_outs_per_day(size: float, interval_s: float, *, averaged: bool) -> float:
+    """Give how often the supply is away, for a fault from mild 0 to strong 1.
+
+    >>> drop_outs_per_day(1.0, 600.0, averaged=False), drop_outs_per_day(1.0, 3600.0, averaged=False)
+    (21.6, 3.6)
+    """
+    hit = LOST_AT_MOST / (1.0 + TRAILS) if averaged else LOST_AT_MOST
+    low, high = LOST_PER_DAY
+    return between(low, min(high, hit * 86_400.0 / interval_s), size)
 
 
 def _broken_wire(scene: Scene, fault: FaultPlan, signal: Floats, wirings: list[Wiring]) -> None:

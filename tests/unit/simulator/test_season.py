@@ -11,13 +11,19 @@ from numpy.typing import NDArray
 from parchd.clock import US_PER_S
 from parchd.contract import Cause, Unit
 from parchd.diagnosis.kinds import FindingKind
+from parchd.physics.retention import KPA_PER_CM, SOILS
 from parchd.pipeline.columns import ColumnConversion
 from parchd.simulator.care import services
+from parchd.simulator.chance import stream
 from parchd.simulator.climate import CLIMATES
 from parchd.simulator.convert import Columns, readings
+from parchd.simulator.draw import INTERVALS_S, draw_plan
 from parchd.simulator.farm import Farm
+from parchd.simulator.field import PAN_CM, PAN_KS_CM_D, THICKNESS_CM
 from parchd.simulator.grid import grid_of
 from parchd.simulator.plan import FaultPlan, Plan
+from parchd.simulator.richards import Richards, ground_of
+from parchd.simulator.ripple import STRONG_SHARE
 from parchd.simulator.scene import Scene
 from parchd.simulator.season import Fault, Season, Service, simulate
 from parchd.simulator.weather import weather
@@ -104,6 +110,40 @@ def test_a_healthy_reading_is_the_soil_within_what_an_instrument_adds() -> None:
 
 def test_the_soil_neither_loses_nor_makes_water() -> None:
     assert season(SMALL).water_lost_share < 0.01
+
+
+@pytest.mark.parametrize("soil", ["silty clay", "clay loam", "loam"])
+def test_rain_runs_off_where_the_ground_is_full(soil: str) -> None:
+    """Three days of cloudbursts: 25 mm an hour, every other six hours."""
+    ground = ground_of([SOILS[soil]], THICKNESS_CM)
+    ground.ks_cm_d[:, ground.centre_cm > PAN_CM] = PAN_KS_CM_D
+    solver, days = Richards(ground), 1.0 / 96.0 / 4.0
+    water = solver.start(np.full((1, len(THICKNESS_CM)), -60.0))
+    held, ran_off, net = float((water.content * THICKNESS_CM).sum()), 0.0, 0.0
+    above, pond = -np.inf, 0.0
+    for step in range(3 * 96 * 4):
+        rain = np.full(1, 60.0 if step // 96 % 2 else 0.0)
+        done = solver.step(water, days, rain, np.zeros_like(water.content))
+        assert done is not None
+        water, flows, _ = done
+        ran_off += float(flows.ran_off_cm.sum())
+        net += float((rain * days - flows.ran_off_cm - flows.drained_cm).sum())
+        above = max(above, float((water.height_cm - ground.centre_cm).max()))
+        pond = max(pond, float(water.pond_cm.max()))
+    kept = float((water.content * THICKNESS_CM).sum() + water.pond_cm.sum())
+    assert ran_off > 10.0
+    assert 1.0 < pond <= 1.5
+    assert above + pond < 3.0
+    assert kept - held == pytest.approx(net, abs=0.01 * ran_off)
+
+
+@pytest.mark.parametrize("seed", range(600, 605))
+def test_no_cup_of_a_drawn_season_feels_water_above_the_ground(seed: int) -> None:
+    made = season(draw_plan(seed, faults=False, days=60))
+    assert made.faults == ()
+    for setup in made.setup.tensiometers:
+        standing_m = -made.soil_kpa[setup.place.tensiometer].min() / KPA_PER_CM / 100.0
+        assert standing_m < setup.place.depth_m + 0.03
 
 
 def test_the_farmer_waters_dry_zones_and_the_soil_answers() -> None:
@@ -219,6 +259,25 @@ def test_poor_contact_under_reads_but_is_right_when_wet() -> None:
     assert np.abs(off(plan, 2.0)).min() < 0.5
 
 
+def test_a_few_sound_tubes_ripple_much_late_in_the_season() -> None:
+    """Strong ones are known by their random numbers; days are parted at midnight UTC, near the least of the ripple."""
+    plan = replace(SMALL, days=120, interval_s=1800.0, climate="dry summer")
+    strong = stream(plan.seed, "strong ripple").random(8) < STRONG_SHARE
+    assert 0 < strong.sum() < 4
+    made = season(plan)
+    late, early = [], []
+    for setup in made.setup.tensiometers:
+        got = readings(made)[setup.channel]
+        error = got.tension_kpa - np.interp(got.time_us, made.soil_time_us, made.soil_kpa[setup.place.tensiometer])
+        daily = np.ptp(error.reshape(120, 48), axis=1)
+        early.append(np.median(daily[2:12]))
+        late.append(np.median(daily[90:]))
+    assert max(np.array(early)[strong]) < 3.0
+    assert min(np.array(late)[strong]) > 3.0
+    assert max(np.array(late)[strong]) < 9.5
+    assert max(np.array(late)[~strong]) < 2.0
+
+
 def test_a_level_shift_is_a_step_of_its_size() -> None:
     plan = faulty(FindingKind.LEVEL_SHIFT)
     assert off(plan) == pytest.approx(only_fault(plan).size, abs=0.2)
@@ -256,6 +315,14 @@ def test_drop_outs_hit_all_channels_of_a_source_at_once(averaged: bool) -> None:
         hits.append(np.abs(made.value - healthy.value) > 5.0)
     assert 25 * 5 < hits[0].sum() < 25 * 60
     assert (hits[0] == hits[1]).mean() > 0.98
+
+
+@pytest.mark.parametrize("averaged", [False, True])
+@pytest.mark.parametrize("interval_s", INTERVALS_S)
+def test_drop_outs_spoil_no_more_than_about_a_seventh_of_the_samples(interval_s: float, averaged: bool) -> None:
+    plan = faulty(FindingKind.DROP_OUTS, SOURCE, size=1.0, interval_s=interval_s, averaged=averaged)
+    share = (np.abs(off(plan)) > 0.5).mean()
+    assert 0.08 < share < 0.18
 
 
 @pytest.mark.parametrize(
