@@ -27,7 +27,7 @@ KPA_PER_M = 9.8
 
 SHARP_H, SHARP_KPA = 5.0, 15.0
 """Water that comes so fast fills the soil; then all soils read a few kilopascals."""
-SHARP_NEWEST, SHARP_BEFORE, RISEN_KPA = 4, 3, 3.5
+SHARP_NEWEST, SHARP_BEFORE, SHARP_OTHERS, RISEN_KPA = 4, 3, 2, 3.5
 
 
 def watch(look: Look) -> Iterator[Case | Over]:
@@ -93,8 +93,8 @@ def _above_wet_soil(look: Look) -> Case | None:
         return None
     before, newest = falls[:-SHARP_NEWEST], falls[-SHARP_NEWEST:]
     risen_kpa = min(one.floor_kpa for one in newest) - middle([one.floor_kpa for one in before])
-    theirs = middle([one.others_floor_kpa for one in newest]) - middle([one.others_floor_kpa for one in before])
-    if risen_kpa < RISEN_KPA or theirs > risen_kpa / 2.0:
+    now, then = ([one.others_floor_kpa for one in each if one.others_h > 0.0] for each in (newest, before))
+    if risen_kpa < RISEN_KPA or len(now) < SHARP_OTHERS or not then or middle(now) - middle(then) > risen_kpa / 2.0:
         return None
     look.standing.notes[FOUND] = look.hour
     look.standing.notes[USUAL] = round(middle([one.floor_kpa for one in before]), 1)

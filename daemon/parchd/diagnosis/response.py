@@ -14,8 +14,6 @@ SLOW_H = 8.0
 """A sound cup follows within an hour or two; a wetting front takes some hours more to pass."""
 OWN, OTHERS = 2.5, 2.2
 """How many times its own best, and its neighbours' time in the same wetting."""
-PLAIN_H, PLAIN_OWN, PLAIN_OTHERS = 15.0, 4.0, 3.5
-"""Enough for one fall to tell."""
 TWICE, ALONE = 2, 3
 FAST_H, SOUND_OWN = 5.0, 1.6
 
@@ -70,11 +68,8 @@ def _judge(seen: list[Seen]) -> Case | None:
     own_h = typical([fall.relax_h for fall in seen[: seen.index(slow[0])]])
     last = seen[-1]
     beside = [fall for fall in slow if fall.others_h > 0.0]
-    plain = last.relax_h >= PLAIN_H and last.relax_h >= PLAIN_OWN * own_h and (
-        last.relax_h >= PLAIN_OTHERS * last.others_h > 0.0
-    )  # fmt: skip
     has_own = own_h == own_h
-    if not (plain or len(beside) >= (TWICE if has_own else ALONE) or (has_own and len(slow) >= ALONE)):
+    if not (len(beside) >= (TWICE if has_own else ALONE) or (has_own and len(slow) >= ALONE)):
         return None
     facts = [
         Fact("fell towards wet soil with a time constant of", last.relax_h, "h"),

@@ -5,6 +5,7 @@ from itertools import pairwise
 
 from parchd.diagnosis.falls import witnesses
 from parchd.diagnosis.findings import Fact
+from parchd.diagnosis.frost import NOT_A_TEMPERATURE_C
 from parchd.diagnosis.hands import someone_was_there
 from parchd.diagnosis.hours import HOUR_US, NAN, known
 from parchd.diagnosis.kinds import FindingKind
@@ -22,6 +23,8 @@ SHARP_SHARE = 0.7
 """Of the step within one hour: water takes longer, and bends."""
 STANDS_OUT = 2.5
 """How many times the largest change of the hours around: dry soil may dry by several kilopascals an hour."""
+FINE_S, BENDS = 1800.0, 0.8
+"""A step bends the course by once or twice its size, all samples of an hour together."""
 COMMON_SHARE = 0.35
 """A neighbour that moved by more than this share of it at the same time was moved by the same thing."""
 KEPT_UP, KEPT_DOWN = 0.25, 0.12
@@ -30,6 +33,7 @@ KEPT_HOURS = 0.8
 KNOWN_SHARE = 0.5
 COURSE_H, MOST_GAIN = 6, 3.0
 STILL_H = 6.0
+COLD_C, COLD_H = 1.0, 24
 MEMORY_H = 30
 """A rise back to a level of the last day is the end of a wetting, or of a hand on the tube."""
 FALLEN_H, FALLEN_SHARE = 96, 0.8
@@ -73,12 +77,20 @@ def _judge(look: Look, hour: int) -> Case | None:
     """Judge a step by what came before and after it."""
     if hour - 26 < look.standing.since or look.standing.hours.at("still_s", hour - 1) > STILL_H * 3600.0:
         return None
+    if _is_cold(look, hour):
+        return None
     size_kpa = _size(look, hour)
     if size_kpa != size_kpa or _is_common(look, hour, size_kpa) or someone_was_there(look, hour, SERVED_H, OPENED_H):
         return None
     if _rises_back(look, hour) if size_kpa > 0.0 else _may_be_water(look, hour, size_kpa):
         return None
     return _case(look, hour, size_kpa)
+
+
+def _is_cold(look: Look, hour: int) -> bool:
+    """Whether ice may have been at work."""
+    celsius = known(look.past("temperature_c", look.hour - hour + COLD_H))
+    return look.has(FindingKind.FROZEN) or any(NOT_A_TEMPERATURE_C < one < COLD_C for one in celsius)
 
 
 def _size(look: Look, hour: int) -> float:
@@ -145,7 +157,15 @@ def _sharp(look: Look, hour: int, size_kpa: float) -> bool:
     steps = known((changes[3], changes[3] + changes[2], changes[3] + changes[4]))
     around = max((abs(change) for change in known((*changes[:2], *changes[5:]))), default=0.0)
     fits = any(SHARP_SHARE <= step / size_kpa <= 2.0 - SHARP_SHARE for step in steps)
-    return fits and abs(size_kpa) >= STANDS_OUT * around
+    return fits and abs(size_kpa) >= STANDS_OUT * around and _bends(look, hour, size_kpa)
+
+
+def _bends(look: Look, hour: int, size_kpa: float) -> bool:
+    """Whether its hours bend as a step does, not as a steep rise; also where an hour has too few samples."""
+    if look.instrument.interval_s > FINE_S:
+        return True
+    rough, good = look.past("rough_kpa", 3, until=hour + 1), look.past("good", 3, until=hour + 1)
+    return sum(known(bend * count for bend, count in zip(rough, good, strict=True))) >= BENDS * abs(size_kpa)
 
 
 def _is_common(look: Look, hour: int, size_kpa: float) -> bool:
