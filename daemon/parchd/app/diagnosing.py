@@ -11,6 +11,7 @@ from parchd.contract import Cause, Flag, Reading
 from parchd.diagnosis.diagnosis import Diagnosis, Found
 from parchd.diagnosis.findings import End, Finding, FindingKey, Outcome
 from parchd.diagnosis.kinds import CONSEQUENCES, FindingKind
+from parchd.diagnosis.open_findings import OpenFindings
 from parchd.diagnosis.standing import DiagnosisState
 from parchd.physics.causes import flag_of
 from parchd.store import findings
@@ -46,7 +47,7 @@ class Diagnosing:
     def adopt(self, diagnosis: Diagnosis) -> None:
         """Fit what is known to a setup that may be another."""
         self._diagnosis = diagnosis
-        self._state.findings = {key: one.finding for key, one in findings.open_findings(self._connection).items()}
+        self._state.findings = OpenFindings(one.finding for one in findings.open_findings(self._connection).values())
         diagnosis.begin(self._state)
         self._keeper.adopt(self._connection, self._state, self._journal.newest_seq)
         self._doubts = dict(doubts(self._connection, self._channels))

@@ -36,7 +36,7 @@ def watch(look: Look) -> None:
     A ceiling that nothing came of in four days is forgotten: then the reading is believed.
     """
     standing = look.standing
-    if len(standing.hours) < LEARNING_HOURS or not standing.hours.at("good", look.hour):
+    if len(standing.hours) < LEARNING_HOURS or not look.now.good:
         return
     now = max(known(look.past("high_kpa", LASTING_HOURS)), default=NAN)
     if now != now:

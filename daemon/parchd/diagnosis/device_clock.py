@@ -4,7 +4,7 @@ Judged by the daemon's own clock, an hour of arrivals at a time: a device whose 
 measurement that could close.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 
 from parchd.diagnosis.findings import Fact, FindingKey
 from parchd.diagnosis.hours import HOUR_US, hour_of
@@ -30,9 +30,11 @@ def judge(state: DiagnosisState, source: SourceStanding, now_us: int) -> Iterato
     Args:
         now_us: by the daemon's clock.
     """
-    done = [arrivals for arrivals in source.arrivals if arrivals.hour < hour_of(now_us)]
-    if not done or source.notes.get("clock.judged") == done[-1].hour:
+    hour = hour_of(now_us)
+    newest = next((arrivals for arrivals in reversed(source.arrivals) if arrivals.hour < hour), None)
+    if newest is None or source.notes.get("clock.judged") == newest.hour:
         return
+    done = [arrivals for arrivals in source.arrivals if arrivals.hour < hour]
     source.notes["clock.judged"] = done[-1].hour
     state.changed.add(f"source/{source.name}")
     interval_s = _interval_s(state, source)
@@ -46,8 +48,8 @@ def judge(state: DiagnosisState, source: SourceStanding, now_us: int) -> Iterato
 
 
 def _interval_s(state: DiagnosisState, source: SourceStanding) -> float:
-    standings = state.standings.values()
-    return max((s.instrument.interval_s for s in standings if s.instrument.source == source.name), default=0.0)
+    instruments = (standing.instrument for standing in state.standings.values())
+    return max((one.interval_s for one in instruments if one.source == source.name), default=0.0)
 
 
 def _is_right(one: Arrivals, interval_s: float) -> bool:
@@ -66,26 +68,26 @@ def _is_steady(one: Arrivals, interval_s: float) -> bool:
     return one.most_lag_s - one.least_lag_s <= _steady_s(interval_s)
 
 
-def _tail(done: Sequence[Arrivals], wrong: Sequence[bool]) -> list[Arrivals]:
+def _tail(done: Sequence[Arrivals], is_wrong: Callable[[Arrivals], bool]) -> list[Arrivals]:
     """The newest arrivals without a right one between them."""
-    count = next((n for n, is_wrong in enumerate(reversed(wrong)) if not is_wrong), len(wrong))
+    count = next((n for n, one in enumerate(reversed(done)) if not is_wrong(one)), len(done))
     return list(done[len(done) - count :])
 
 
 def _years_off(done: Sequence[Arrivals], interval_s: float) -> list[Arrivals]:
     """A clock that started anew at some date; a record that is played back is not steady."""
-    tail = _tail(done, [abs(one.least_lag_s) > YEARS_S and _is_steady(one, interval_s) for one in done])
+    tail = _tail(done, lambda one: abs(one.least_lag_s) > YEARS_S and _is_steady(one, interval_s))
     return tail if sum(one.count for one in tail) >= YEARS_SAMPLES and sum(one.batches for one in tail) > 1 else []
 
 
 def _ahead(done: Sequence[Arrivals]) -> list[Arrivals]:
-    tail = _tail(done, [one.least_lag_s < -AHEAD_S for one in done])
+    tail = _tail(done, lambda one: one.least_lag_s < -AHEAD_S)
     return tail if len(tail) >= AHEAD_HOURS else []
 
 
 def _behind(done: Sequence[Arrivals], interval_s: float) -> list[Arrivals]:
     """Everything comes late, and always by the same: a gateway that catches up gets nearer, and brings more at once."""
-    tail = _tail(done, [one.least_lag_s > _late_s(interval_s) and _is_steady(one, interval_s) for one in done])
+    tail = _tail(done, lambda one: one.least_lag_s > _late_s(interval_s) and _is_steady(one, interval_s))
     lags = [one.least_lag_s for one in tail[-BEHIND_HOURS:]]
     if len(lags) < BEHIND_HOURS or max(lags) - min(lags) > _steady_s(interval_s):
         return []

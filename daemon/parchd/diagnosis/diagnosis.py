@@ -13,7 +13,7 @@ from parchd.contract import Cause, Flag, Reading, TimeSource
 from parchd.diagnosis import ceiling, falls, silence, wetting
 from parchd.diagnosis.detectors import SOURCE_WATCHES, WATCHES
 from parchd.diagnosis.findings import NOTHING, End, Event, Finding, FindingKey, Outcome
-from parchd.diagnosis.hours import Hour, Hours, hour_of
+from parchd.diagnosis.hours import HOUR_US, Hour, Hours, hour_of
 from parchd.diagnosis.kinds import CONSEQUENCES
 from parchd.diagnosis.opening import GAP_INTERVALS, OpenHour
 from parchd.diagnosis.ranking import SUPERSEDES, YIELDS_TO
@@ -222,28 +222,31 @@ class Diagnosis:
         state.changed.add(standing.instrument.channel)
 
     def _judge(self, state: DiagnosisState, source: SourceStanding, hour: int, found: Found) -> None:
-        looks = [self._look(state, state.standings[channel], hour) for channel in self._sources[source.name]]
-        looks = [look for look in looks if look.standing.hours.end == hour + 1 and hour >= look.standing.since]
+        standings = tuple(state.standings[channel] for channel in self._sources[source.name])
+        read = (one for one in standings if one.hours.end == hour + 1 and hour >= one.since)
+        looks = [self._look(state, one, hour) for one in read]
+        now_us = (hour + 1) * HOUR_US
         for look in looks:
             falls.watch(look)
         for look in looks:
             found.events.extend(wetting.watch(look))
         for number, look in enumerate(looks):
-            for watch in WATCHES:
-                if (hour + number) % watch.every_h == 0:
-                    self._settle_all(state, look.instrument.subject, watch.detector(look), look.now_us, found)
-        self._judge_source(state, source, hour, found)
+            for detector, every_h in WATCHES:
+                if every_h == 1 or (hour + number) % every_h == 0:
+                    for verdict in detector(look):
+                        self._settle(state, look.instrument.subject, verdict, now_us, found)
+        self._judge_source(state, SourceLook(state, source, standings, hour), found)
         for look in looks:
             ceiling.watch(look)
 
-    def _judge_source(self, state: DiagnosisState, source: SourceStanding, hour: int, found: Found) -> None:
-        every = SourceLook(state, source, tuple(state.standings[c] for c in self._sources[source.name]), hour)
+    def _judge_source(self, state: DiagnosisState, look: SourceLook, found: Found) -> None:
         for watch in SOURCE_WATCHES:
-            if hour % watch.every_h == 0:
-                self._settle_all(state, f"source/{source.name}", watch.detector(every), every.now_us, found)
+            if look.hour % watch.every_h == 0:
+                for verdict in watch.detector(look):
+                    self._settle(state, look.subject, verdict, look.now_us, found)
 
     def _look(self, state: DiagnosisState, standing: Standing, hour: int) -> Look:
-        return Look(state, standing, hour, state.neighbours[standing.instrument.channel])
+        return Look(state, standing, hour, state.neighbours[standing.instrument.channel], standing.hours.newest())
 
     def neighbours(self, state: DiagnosisState, of: Instrument) -> Neighbours:
         """Whose readings tell something about a tensiometer."""
@@ -255,12 +258,6 @@ class Diagnosis:
         level = [s for s in elsewhere if abs(s.instrument.place.depth_m - of.place.depth_m) <= SAME_DEPTH_M]
         source = [s for s in others if s.instrument.source == of.source]
         return Neighbours(tuple(level), tuple(station), tuple(zone), tuple(source))
-
-    def _settle_all(
-        self, state: DiagnosisState, subject: str, verdicts: Iterable[Verdict], now_us: int, found: Found
-    ) -> None:
-        for verdict in verdicts:
-            self._settle(state, subject, verdict, now_us, found)
 
     def _settle(self, state: DiagnosisState, subject: str, verdict: Verdict, now_us: int, found: Found) -> None:
         match verdict:
@@ -287,7 +284,7 @@ class Diagnosis:
         found.findings.append(finding)
 
     def _end(self, state: DiagnosisState, key: FindingKey, at_us: int, end: End, found: Found) -> None:
-        found.findings.append(replace(state.findings.pop(key), ended_us=at_us, end=end))
+        found.findings.append(replace(state.findings.end(key), ended_us=at_us, end=end))
 
 
 def _learn_anew(state: DiagnosisState, standing: Standing, from_us: int) -> None:

@@ -1,6 +1,6 @@
 """Wires and converters: signals that only a broken line gives."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
 from parchd.contract import Cause
@@ -38,16 +38,19 @@ class Tally(NamedTuple):
     cause: int
 
 
-def watch(look: Look) -> Iterator[Verdict]:
+def watch(look: Look) -> Iterable[Verdict]:
     """Look for an open or shorted line and a converter at its end; they end with an hour of good samples."""
-    here = look.standing.hours
-    bad, cause = here.at("bad", look.hour), int(here.at("cause", look.hour))
+    return _judge(look) if look.now.bad or "electrics.told" in look.standing.notes else ()
+
+
+def _judge(look: Look) -> Iterator[Verdict]:
+    bad, cause = look.now.bad, int(look.now.cause)
     kind = KINDS.get(cause) if bad > 0.0 else None
     if kind is not None and not (look.has(kind) or signal.is_strange(look) or frost.was_cold(look) or _is_shared(look)):
         case = _broken(look, kind, cause) or _loose(look, kind, cause)
         if case is not None and not _crept(look, kind, _first(look, cause)):
             yield _noted(look, case)
-    if not bad and "electrics.told" in look.standing.notes and here.at("good", look.hour) > 0.0 and _is_over(look):
+    if not bad and "electrics.told" in look.standing.notes and look.now.good > 0.0 and _is_over(look):
         del look.standing.notes["electrics.told"]
         look.standing.notes["electrics.ended"] = look.hour
         for one in KINDS.values():

@@ -31,8 +31,8 @@ BACK_SHARE = 0.5
 
 def watch(look: Look) -> None:
     """Find falls and follow them, in the tensiometer's standing."""
-    standing, hour = look.standing, look.hour
-    now_kpa = standing.hours.at("mean_kpa", hour)
+    standing = look.standing
+    now_kpa = look.now.mean_kpa
     if now_kpa == now_kpa:
         fall = standing.falls[-1] if standing.falls else None
         if fall is not None and not fall.over:
@@ -52,13 +52,13 @@ def _begin(look: Look, now_kpa: float) -> Fall | None:
     for window in WINDOWS_H:
         if window > longest:
             break
-        before_kpa = _last_known(past, window)
+        before_kpa = past[-1 - window]
         if before_kpa != before_kpa:
+            before_kpa = _last_known(past, window)
+        drop_kpa = before_kpa - now_kpa
+        if not drop_kpa >= LEAST_KPA or drop_kpa < SHARE * before_kpa:
             continue
         least_kpa = max(LEAST_KPA, SHARE * before_kpa)
-        drop_kpa = before_kpa - now_kpa
-        if drop_kpa < least_kpa:
-            continue
         yesterday, day_before = past[-25], past[-25 - window]
         seen = yesterday == yesterday and day_before == day_before
         seen = seen and not (falls and falls[-1].begin - 1 <= look.hour - 24 <= falls[-1].low_hour + window)
@@ -136,7 +136,7 @@ def wetted_neighbours(look: Look, fall: Fall) -> list[Standing]:
     seen = witnesses(look)
     wetted = [n for n in seen if _fell(n, fall, depth_m)]
     level = [n for n in seen if n in look.neighbours.level]
-    if level and not any(n in wetted for n in level):
+    if wetted and level and not any(n in wetted for n in level):
         return [n for n in wetted if any(abs(f.begin - fall.begin) <= AFTER_H and is_quick(f) for f in n.falls[-6:])]
     return wetted
 

@@ -1,6 +1,6 @@
 """Frost: water in a tube that may freeze, or has frozen."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hours import HOUR_US, known
@@ -19,11 +19,13 @@ WEEK_H = 7 * 24
 """Cold nights of one week are one finding."""
 
 
-def watch(look: Look) -> Iterator[Verdict]:
+def watch(look: Look) -> Iterable[Verdict]:
     """Follow the temperature of a tensiometer, where it is measured."""
-    now_c = look.standing.hours.at("temperature_c", look.hour)
-    if now_c != now_c or now_c < NOT_A_TEMPERATURE_C:
-        return
+    now_c = look.now.temperature_c
+    return _judge(look, now_c) if now_c >= NOT_A_TEMPERATURE_C else ()
+
+
+def _judge(look: Look, now_c: float) -> Iterator[Verdict]:
     if look.has(FindingKind.FROZEN):
         yield from _thawing(look)
     elif now_c < FROZEN_C and _cold_hours(look, FROZEN_C) >= FROZEN_H:

@@ -63,13 +63,26 @@ def known(values: Iterable[float]) -> list[float]:
     return [value for value in values if value == value]
 
 
+WIDTH = len(Hour._fields)
+PLACE = {name: place for place, name in enumerate(Hour._fields)}
+LATELY_H = 50
+"""Means of so many hours are looked at in every hour."""
+
+
 class Hours:
-    """The last hours of one tensiometer, without holes: an hour without readings is an empty one."""
+    """The last hours of one tensiometer, without holes: an hour without readings is an empty one.
+
+    They lie one after the other in one array, so that adding one is one step; the means of the last two days are also
+    kept as plain numbers.
+    """
+
+    __slots__ = ("_lately", "_rows", "_size", "end")
 
     def __init__(self) -> None:
         self.end = 0
-        self._columns = {name: array("f") for name in Hour._fields}
+        self._rows = array("f")
         self._size = 0
+        self._lately = [NAN] * LATELY_H
 
     def __len__(self) -> int:
         return self._size
@@ -83,21 +96,30 @@ class Hours:
         """Add an hour later than all before; hours in between are empty ones."""
         if self._size and number > self.end + KEPT_HOURS:
             self.clear()
-        for _ in range(self.end, number) if self._size else ():
-            self._append(EMPTY_HOUR)
+        if self._size:
+            for _ in range(self.end, number):
+                self._append(EMPTY_HOUR)
         self._append(hour)
         self.end = number + 1
 
     def clear(self) -> None:
         """Forget everything."""
-        for column in self._columns.values():
-            del column[:]
+        del self._rows[:]
         self._size = 0
+        self._lately = [NAN] * LATELY_H
 
     def at(self, name: str, number: int) -> float:
         """One number of one hour; NaN: none."""
         position = number - self.end + self._size
-        return self._columns[name][position] if 0 <= position < self._size else NAN
+        return self._rows[position * WIDTH + PLACE[name]] if 0 <= position < self._size else NAN
+
+    def newest(self) -> Hour:
+        """The hour that was added last; an empty one: there is none."""
+        return Hour(*self._rows[-WIDTH:]) if self._size else EMPTY_HOUR
+
+    def lately(self, hours: int) -> list[float]:
+        """Means of the last hours, `LATELY_H` of them at most: the same as the end of the column."""
+        return self._lately[len(self._lately) - hours :]
 
     def column(self, name: str, begin: int, end: int) -> list[float]:
         """One number of the hours ``begin <= hour < end``; NaN where there is none, also before the first hour."""
@@ -105,17 +127,22 @@ class Hours:
         low, high = max(begin, first), min(end, self.end)
         if low >= high:
             return [NAN] * max(0, end - begin)
-        part = self._columns[name][low - first : high - first].tolist()
+        place = PLACE[name]
+        part = self._rows[(low - first) * WIDTH + place : (high - first) * WIDTH : WIDTH].tolist()
+        if low == begin and high == end:
+            return part
         return [NAN] * (low - begin) + part + [NAN] * (end - high)
 
     def hour(self, number: int) -> Hour:
         return Hour(*(self.at(name, number) for name in Hour._fields))
 
     def _append(self, hour: Hour) -> None:
-        for column, value in zip(self._columns.values(), hour, strict=True):
-            column.append(value)
+        rows, lately = self._rows, self._lately
+        rows.extend(hour)
+        lately.append(rows[-WIDTH])
+        if len(lately) > 3 * LATELY_H:
+            del lately[:-LATELY_H]
         self._size += 1
         if self._size > KEPT_HOURS + SPARE_HOURS:
-            for column in self._columns.values():
-                del column[:SPARE_HOURS]
+            del rows[: SPARE_HOURS * WIDTH]
             self._size -= SPARE_HOURS

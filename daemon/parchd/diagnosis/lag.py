@@ -52,6 +52,8 @@ def trail(own: Standing, other: Standing, hour: int) -> Trail | None:
 def _course(standing: Standing, hour: int) -> list[float] | None:
     """Every third hour, dips filled."""
     values = standing.hours.column("mean_kpa", hour - SPAN_H - LEAD_H + 1, hour + 1)
+    if sum(values) == sum(values):
+        return list(map(max, values[::STEP_H], values[1::STEP_H], values[2::STEP_H]))
     groups = [known(values[begin : begin + STEP_H]) for begin in range(0, len(values), STEP_H)]
     tops = [max(group) if group else NAN for group in groups]
     if len(known(tops)) < KNOWN * len(tops):

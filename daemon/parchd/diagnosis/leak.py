@@ -53,7 +53,7 @@ class Follows(NamedTuple):
 
 def watch(look: Look) -> Iterator[Case]:
     """Compare the course since the last wetting with that of a neighbour at the same depth, and with former ones."""
-    if look.has(*_EXPLAINED) or not look.standing.falls or look.hour - look.standing.falls[-1].low_hour < LEAST_H:
+    if not look.standing.falls or look.hour - look.standing.falls[-1].low_hour < LEAST_H or look.has(*_EXPLAINED):
         return
     fall = look.standing.falls[-1]
     follows = _follows(look, fall)

@@ -30,9 +30,9 @@ class Dip(NamedTuple):
     kpa: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True, unsafe_hash=True)
 class Carry:
-    """What the next hour must know of this one.
+    """What the next hour must know of this one. Never changed; not frozen, for one is made in every hour.
 
     Args:
         times_us, tensions_kpa: of the last three tensions, the newest first.

@@ -47,8 +47,7 @@ def watch(look: Look) -> Iterator[Case]:
 
 def _is_condemned(look: Look, standing: Standing) -> bool:
     """Whether its readings are none of the soil, whichever depth they come from; or whether it is known already."""
-    subject = standing.instrument.subject
-    kinds = [key.kind for key in look.state.findings if key.subject == subject]
+    kinds = look.state.findings.of(standing.instrument.subject)
     return any(kind is FindingKind.SWAPPED or CONSEQUENCES[kind].flag is Flag.FAIL for kind in kinds)
 
 
@@ -58,7 +57,7 @@ def _first(pair: tuple[float, Standing]) -> float:
 
 def _crossed(look: Look, other: Standing) -> float:
     """By how much the two are more like the neighbours of the other's depth; minus infinity: not, or not known."""
-    if _is_condemned(look, other) or abs(_depth(other) - _depth(look.standing)) <= SAME_DEPTH_M:
+    if abs(_depth(other) - _depth(look.standing)) <= SAME_DEPTH_M or _is_condemned(look, other):
         return float("-inf")
     beside, across = _beside(look, look.standing), _beside(look, other)
     if beside is None or across is None:
@@ -67,9 +66,10 @@ def _crossed(look: Look, other: Standing) -> float:
     if look.hour - SPAN_H < first:
         return float("-inf")
     own, theirs, near, far = (_changes(one, look.hour) for one in (look.standing, other, beside, across))
-    crosswise = _likeness(own, far) + _likeness(theirs, near)
-    straight = _likeness(own, near) + _likeness(theirs, far)
-    if not crosswise >= LIKE or straight != straight:
+    one_way = _likeness(own, far)
+    crosswise = one_way + _likeness(theirs, near) if one_way > LIKE - 1.01 else NAN
+    straight = _likeness(own, near) + _likeness(theirs, far) if crosswise >= LIKE else NAN
+    if straight != straight:
         return float("-inf")
     deeper = _depth(other) > _depth(look.standing)
     here, there = (own, theirs) if deeper else (theirs, own), (near, far) if deeper else (far, near)
@@ -112,7 +112,10 @@ def _beside(look: Look, of: Standing) -> Standing | None:
 def _changes(standing: Standing, hour: int) -> list[float]:
     """Changes over six hours; what somebody's hand did for an hour does not show."""
     high = standing.hours.column("mean_kpa", hour - SPAN_H, hour + 1)
-    marks = [max(known(high[max(0, at - 2) : at + 1]), default=NAN) for at in range(0, len(high), STEP_H)]
+    if sum(high) == sum(high):
+        marks = [high[0], *map(max, high[STEP_H - 2 :: STEP_H], high[STEP_H - 1 :: STEP_H], high[STEP_H::STEP_H])]
+    else:
+        marks = [max(known(high[max(0, at - 2) : at + 1]), default=NAN) for at in range(0, len(high), STEP_H)]
     return [late - early for early, late in pairwise(marks)]
 
 

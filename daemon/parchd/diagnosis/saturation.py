@@ -1,6 +1,6 @@
 """Soil that is full of water, and free water above a cup: events, no faults."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
 from parchd.contract import JsonValue
@@ -28,27 +28,37 @@ class State(NamedTuple):
         below_kpa: tension at and below which it holds.
         until_kpa: tension above which it is over: zeros drift a little.
         hours: how long it must hold; gaps count where it held before and after.
+        note: where its first hour is kept while it holds.
     """
 
     kind: EventKind
     below_kpa: float
     until_kpa: float
     hours: int
+    note: str
 
 
 STATES = (
-    State(EventKind.SATURATION, 1.0, 1.5, 24),
-    State(EventKind.POSITIVE_PRESSURE, -1.0, -0.5, 4),
+    State(EventKind.SATURATION, 1.0, 1.5, 24, "saturation.saturation"),
+    State(EventKind.POSITIVE_PRESSURE, -1.0, -0.5, 4, "saturation.positive-pressure"),
 )
 
+DRY_KPA = max(state.below_kpa for state in STATES)
 
-def watch(look: Look) -> Iterator[Event]:
+
+def watch(look: Look) -> Iterable[Event]:
     """Tell when saturation or free water begins to count, and when it is over."""
-    now_kpa = look.standing.hours.at("mean_kpa", look.hour)
+    now_kpa, notes = look.now.mean_kpa, look.standing.notes
     if now_kpa != now_kpa:
-        return
+        return ()
+    if now_kpa > DRY_KPA and STATES[0].note not in notes and STATES[1].note not in notes:
+        return ()
+    return _judge(look, now_kpa)
+
+
+def _judge(look: Look, now_kpa: float) -> Iterator[Event]:
     for state in STATES:
-        note = f"saturation.{state.kind.value}"
+        note = state.note
         start = look.standing.notes.get(note)
         if isinstance(start, int):
             if now_kpa > state.until_kpa or look.has(*_UNTRUE):

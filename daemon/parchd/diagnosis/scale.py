@@ -52,8 +52,8 @@ def holds(look: Look) -> FindingKind | None:
 
 
 def _bad_share(look: Look) -> float:
-    bad, good = sum(known(look.past("bad", SPAN_H))), sum(known(look.past("good", SPAN_H)))
-    return bad / (bad + good) if bad else 0.0
+    bad = sum(known(look.past("bad", SPAN_H)))
+    return bad / (bad + sum(known(look.past("good", SPAN_H)))) if bad else 0.0
 
 
 def _turned(look: Look) -> Case | None:

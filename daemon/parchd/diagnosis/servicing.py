@@ -60,7 +60,7 @@ class Touch(NamedTuple):
 def watch(look: SourceLook) -> Iterator[Event]:
     """Look back at the hours before the last six: was somebody there?"""
     begin = look.hour - SETTLE_H
-    if sum(_fall(one, begin, 1) >= LEAST_KPA for one in look.standings) == 0:
+    if not any(_fell(one, begin) for one in look.standings):
         return
     told = look.source.notes.get("servicing.told")
     if isinstance(told, int) and begin - told < QUIET_H:
@@ -88,6 +88,11 @@ def _dips_elsewhere(look: SourceLook, channels: Sequence[Standing], begin: int) 
     first_us, until_us = (begin - 1) * HOUR_US, (begin + WORK_H + 2) * HOUR_US
     times = [moment.time_us for moment in dropouts.moments(look, channels)]
     return any(not first_us <= time_us < until_us for time_us in times if time_us > first_us - QUIET_H * HOUR_US)
+
+
+def _fell(one: Standing, hour: int) -> bool:
+    """Whether it went down in a single hour by as much as matters."""
+    return one.hours.at("last_kpa", hour - 1) - one.hours.at("low_kpa", hour) >= LEAST_KPA
 
 
 def _fall(one: Standing, begin: int, hours: int) -> float:

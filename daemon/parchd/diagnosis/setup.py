@@ -1,8 +1,9 @@
 """What the diagnosis must know of each tensiometer."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
+from parchd.clock import US_PER_S
 from parchd.contract import Place
 from parchd.physics.head import head_kpa
 from parchd.pipeline.setup import PipelineSetup, TensiometerSetup
@@ -24,6 +25,7 @@ class Instrument:
         temperature_channel: channel with the temperature of water or soil; ``None``: not measured.
         vented: whether the transducer measures against the air through a vent.
         silent_intervals: so many intervals without a sample are silence.
+        name, subject, source, patience_us: made of the others once, for they are asked for all the time.
     """
 
     place: Place
@@ -34,18 +36,16 @@ class Instrument:
     temperature_channel: str | None = None
     vented: bool = True
     silent_intervals: float = SILENT_INTERVALS
+    name: str = field(init=False, repr=False, compare=False)
+    subject: str = field(init=False, repr=False, compare=False)
+    source: str = field(init=False, repr=False, compare=False)
+    patience_us: int = field(init=False, repr=False, compare=False)
 
-    @property
-    def name(self) -> str:
-        return self.place.tensiometer
-
-    @property
-    def subject(self) -> str:
-        return f"tensiometer/{self.place.tensiometer}"
-
-    @property
-    def source(self) -> str:
-        return self.channel.partition("/")[0]
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "name", self.place.tensiometer)
+        object.__setattr__(self, "subject", f"tensiometer/{self.place.tensiometer}")
+        object.__setattr__(self, "source", self.channel.partition("/")[0])
+        object.__setattr__(self, "patience_us", round(self.silent_intervals * self.interval_s * US_PER_S))
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,11 +56,18 @@ class DiagnosisSetup:
         instruments: in the order of the configuration.
         barometer_channel: channel with the pressure of the air, kPa or hPa; ``None``: not measured.
         time_zone: of the site, IANA name.
+        sources: the instruments of each source.
     """
 
     instruments: tuple[Instrument, ...] = ()
     barometer_channel: str | None = None
     time_zone: str = "UTC"
+    sources: Mapping[str, tuple[Instrument, ...]] = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        names = dict.fromkeys(one.source for one in self.instruments)
+        found = {name: tuple(one for one in self.instruments if one.source == name) for name in names}
+        object.__setattr__(self, "sources", found)
 
 
 def diagnosis_setup(

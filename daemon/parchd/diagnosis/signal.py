@@ -26,8 +26,8 @@ BACK_H = 12
 
 def watch(look: Look) -> Iterable[Verdict]:
     """Follow the raw samples of a tensiometer."""
-    here, notes = look.standing.hours, look.standing.notes
-    low, high, bad = here.at("raw_low", look.hour), here.at("raw_high", look.hour), here.at("bad", look.hour)
+    now, notes = look.now, look.standing.notes
+    low, high, bad = now.raw_low, now.raw_high, now.bad
     level = notes.get("signal.level")
     if not isinstance(level, float):
         if not bad and low == low:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from parchd.clock import US_PER_S
 from parchd.diagnosis import device_clock
-from parchd.diagnosis.findings import Fact, FindingKey
+from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hours import HOUR_US
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.setup import SILENT_INTERVALS, DiagnosisSetup, Instrument
@@ -58,18 +58,18 @@ def listen(
     it is and another one of its source was heard after it was due: so nobody names a channel first and its source soon
     after.
     """
-    sources: dict[str, list[Ear]] = {}
-    for instrument in setup.instruments:
-        heard = heard_us.get(instrument.channel, 0)
-        earliest_us = now_us - round(instrument.silent_intervals * instrument.interval_s * US_PER_S)
-        since_us = max(heard, listening_since_us, _back_us(state, instrument.source))
-        ear = Ear(instrument, heard, since_us, earliest_us)
-        sources.setdefault(instrument.source, []).append(ear)
-    for name, ears in sources.items():
+    for name, instruments in setup.sources.items():
         for verdict in device_clock.judge(state, state.sources[name], now_us):
             yield f"source/{name}", verdict
-        if not all(ear.speaks for ear in ears) or _anything_open(state, name, ears):
+        speaks = [heard_us.get(one.channel, 0) >= now_us - one.patience_us for one in instruments]
+        if not all(speaks) or _anything_open(state, name, instruments):
+            since_us = max(listening_since_us, _back_us(state, name))
+            ears = [_ear(one, heard_us.get(one.channel, 0), since_us, now_us) for one in instruments]
             yield from _source(state, name, ears, now_us)
+
+
+def _ear(instrument: Instrument, heard_us: int, since_us: int, now_us: int) -> Ear:
+    return Ear(instrument, heard_us, max(heard_us, since_us), now_us - instrument.patience_us)
 
 
 def _back_us(state: DiagnosisState, source: str) -> int:
@@ -78,14 +78,15 @@ def _back_us(state: DiagnosisState, source: str) -> int:
     return back_us if isinstance(back_us, int) else 0
 
 
-def _anything_open(state: DiagnosisState, name: str, ears: Iterable[Ear]) -> bool:
-    return _is_open(state, FindingKind.SILENT_SOURCE, f"source/{name}") or any(
-        _is_open(state, FindingKind.SILENT_CHANNEL, ear.instrument.subject) for ear in ears
+def _anything_open(state: DiagnosisState, name: str, instruments: Iterable[Instrument]) -> bool:
+    return bool(state.findings) and (
+        _is_open(state, FindingKind.SILENT_SOURCE, f"source/{name}")
+        or any(_is_open(state, FindingKind.SILENT_CHANNEL, one.subject) for one in instruments)
     )
 
 
 def _is_open(state: DiagnosisState, kind: FindingKind, subject: str) -> bool:
-    return FindingKey(kind, subject) in state.findings
+    return kind in state.findings.of(subject)
 
 
 def _source(state: DiagnosisState, name: str, ears: list[Ear], now_us: int) -> Said:

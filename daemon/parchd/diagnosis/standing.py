@@ -3,8 +3,9 @@
 from dataclasses import dataclass, field
 
 from parchd.contract import JsonValue
-from parchd.diagnosis.findings import Finding, FindingKey
+from parchd.diagnosis.findings import FindingKey
 from parchd.diagnosis.hours import Hour, Hours
+from parchd.diagnosis.open_findings import OpenFindings
 from parchd.diagnosis.opening import NO_CARRY, Carry, Dip, OpenHour
 from parchd.diagnosis.setup import Instrument
 
@@ -45,7 +46,7 @@ class Fall:
         return self.from_kpa - self.low_kpa
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, eq=False)
 class Standing:
     """One tensiometer.
 
@@ -152,7 +153,7 @@ class DiagnosisState:
     air: Hours = field(default_factory=Hours)
     air_open: dict[int, tuple[float, int]] = field(default_factory=dict)
     auxiliaries_us: dict[str, int] = field(default_factory=dict)
-    findings: dict[FindingKey, Finding] = field(default_factory=dict)
+    findings: OpenFindings = field(default_factory=OpenFindings)
     dismissed: dict[FindingKey, int] = field(default_factory=dict)
     unsaved_hours: list[tuple[int, str, Hour]] = field(default_factory=list)
     changed: set[str] = field(default_factory=set)

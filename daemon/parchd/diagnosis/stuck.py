@@ -31,7 +31,7 @@ GROWTH = 1.5
 def watch(look: Look) -> Iterator[Case | Over]:
     """Compare how long it has not changed with how long it never changed before, and with what moved meanwhile."""
     standing, hour = look.standing, look.hour
-    still_s = standing.hours.at("still_s", hour)
+    still_s = look.now.still_s
     if still_s != still_s:
         return
     if look.has(FindingKind.STUCK_VALUE):

@@ -1,6 +1,6 @@
 """Two depths of one station that were exchanged: at once each goes on where the other was."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hands import someone_was_there
@@ -21,8 +21,19 @@ AGREES_KPA, AGREES_SHARE = 1.0, 0.15
 JUMP_SHARE = 0.6
 
 
-def watch(look: Look) -> Iterator[Case | Over]:
+def watch(look: Look) -> Iterable[Case | Over]:
     """Look for a station's tensiometer that has taken the place of this one."""
+    return _judge(look) if any(_leapt(look.standing, look.hour - delay_h) for delay_h in JUDGED_H) else ()
+
+
+def _leapt(standing: Standing, hour: int) -> bool:
+    """Whether it jumped at all: seldom."""
+    first, second, third, fourth = standing.hours.column("last_kpa", hour - 2, hour + 2)
+    least = LEAST_KPA * JUMP_SHARE
+    return abs(third - second) >= least or abs(third - first) >= least or abs(fourth - second) >= least
+
+
+def _judge(look: Look) -> Iterator[Case | Over]:
     swapped, newest = look.has(FindingKind.SWAPPED), look.standing.notes.get(NEWEST, 0)
     known_hour = newest if isinstance(newest, int) else 0
     for other in look.neighbours.station:

@@ -101,5 +101,8 @@ def days(values: Sequence[float], least: int = 12) -> list[float]:
     [1.0, 2.0]
     """
     first = len(values) % 24
-    whole = (known(values[begin : begin + 24]) for begin in range(first, len(values), 24))
+    has_gaps = sum(values) != sum(values)
+    whole = [values[begin : begin + 24] for begin in range(first, len(values), 24)]
+    if has_gaps:
+        whole = [known(day) for day in whole]
     return [middle(day) if len(day) >= least else NAN for day in whole]

@@ -1,12 +1,11 @@
 """What a detector says, and how it looks."""
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
-from parchd.contract import Flag
-from parchd.diagnosis.findings import Event, Fact, FindingKey
-from parchd.diagnosis.hours import HOUR_US, NAN, Hours, known
-from parchd.diagnosis.kinds import CONSEQUENCES, FindingKind
+from parchd.diagnosis.findings import Event, Fact
+from parchd.diagnosis.hours import HOUR_US, LATELY_H, NAN, Hour, Hours
+from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.setup import Instrument
 from parchd.diagnosis.standing import DiagnosisState, Neighbours, SourceStanding, Standing
 
@@ -41,7 +40,7 @@ class Over:
 Verdict = Case | Over | Event
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Look:
     """What a detector sees of one tensiometer when an hour has closed.
 
@@ -50,16 +49,18 @@ class Look:
         standing: the tensiometer; a detector may change its ``notes``.
         hour: the hour that closed.
         neighbours: of it.
+        now: what the hour that closed was like.
     """
 
     state: DiagnosisState
     standing: Standing
     hour: int
     neighbours: Neighbours
+    now: Hour
+    instrument: Instrument = field(init=False)
 
-    @property
-    def instrument(self) -> Instrument:
-        return self.standing.instrument
+    def __post_init__(self) -> None:
+        self.instrument = self.standing.instrument
 
     @property
     def now_us(self) -> int:
@@ -71,18 +72,21 @@ class Look:
 
         NaN where there is none, and before the last service.
         """
-        last = self.hour if until is None else until
-        return since(
-            self.standing.hours.column(name, last - hours + 1, last + 1), last - hours + 1, self.standing.since
-        )
+        here, last = self.standing, self.hour if until is None else until
+        begin = last - hours + 1
+        if until is None and name == "mean_kpa" and hours <= LATELY_H and begin >= here.since:
+            return here.hours.lately(hours)
+        column = here.hours.column(name, begin, last + 1)
+        return column if begin >= here.since else since(column, begin, here.since)
 
     def has(self, *kinds: FindingKind) -> bool:
         """Whether one of these findings is open."""
-        return any(FindingKey(kind, self.instrument.subject) in self.state.findings for kind in kinds)
+        open_ = self.state.findings.kinds.get(self.instrument.subject)
+        return open_ is not None and not open_.isdisjoint(kinds)
 
     def trusts(self, other: Standing) -> bool:
         """Whether nothing is known against a neighbour."""
-        return not is_doubted(self.state, other)
+        return other.instrument.subject not in self.state.findings.doubted
 
 
 def since(values: Sequence[float], begin: int, earliest: int) -> list[float]:
@@ -93,8 +97,7 @@ def since(values: Sequence[float], begin: int, earliest: int) -> list[float]:
 
 def is_doubted(state: DiagnosisState, standing: Standing) -> bool:
     """Whether an open finding takes away trust in a tensiometer."""
-    subject = standing.instrument.subject
-    return any(key.subject == subject and CONSEQUENCES[key.kind].flag is not Flag.PASS for key in state.findings)
+    return standing.instrument.subject in state.findings.doubted
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,8 +113,12 @@ class SourceLook:
     def now_us(self) -> int:
         return (self.hour + 1) * HOUR_US
 
+    @property
+    def subject(self) -> str:
+        return f"source/{self.source.name}"
+
     def has(self, kind: FindingKind) -> bool:
-        return FindingKey(kind, f"source/{self.source.name}") in self.state.findings
+        return kind in self.state.findings.of(self.subject)
 
 
 Detector = Callable[[Look], Iterable[Verdict]]
@@ -124,7 +131,7 @@ def median(values: Iterable[float]) -> float:
     >>> median([3.0, NAN, 1.0, 2.0])
     2.0
     """
-    numbers = sorted(known(values))
+    numbers = sorted([value for value in values if value == value])
     if not numbers:
         return NAN
     middle = len(numbers) // 2

@@ -64,8 +64,10 @@ def watch(look: Look) -> Iterator[Case]:
 
 def _empty(look: Look) -> Case | None:
     """Nothing hangs on the transducer: corrected for a column that is not there, it reads minus its head."""
-    lost_kpa = _lost_kpa(look)
-    if lost_kpa is None or look.has(FindingKind.FROZEN) or _was_cold(look):
+    lost_kpa, now_kpa = _lost_kpa(look), look.now.mean_kpa
+    if lost_kpa is None or (now_kpa == now_kpa and not _is_empty(now_kpa, lost_kpa)):
+        return None
+    if look.has(FindingKind.FROZEN) or _was_cold(look):
         return None
     fall = _origin(look)
     hours = _empty_hours(look) if fall is not None else max(_empty_hours(look), UNSEEN_H)
@@ -105,7 +107,7 @@ def _empty_hours(look: Look) -> int:
 
 def _was_cold(look: Look) -> bool:
     """Ice pushes, and reads like free water."""
-    return any(value < ICE_C for value in known(look.past("temperature_c", 36)))
+    return any(value < ICE_C for value in look.past("temperature_c", 36))
 
 
 def _first_empty(look: Look, lost_kpa: float) -> int:
@@ -121,13 +123,10 @@ def _first_empty(look: Look, lost_kpa: float) -> int:
 def _fall_behind(look: Look) -> Fall | None:
     """The fall that led to what it reads now."""
     falls = look.standing.falls
-    if not falls:
+    if not falls or look.hour - falls[-1].low_hour > 48:
         return None
-    now_kpa = median(look.past("mean_kpa", 3))
-    fall = falls[-1]
-    if look.hour - fall.low_hour <= 48 and abs(now_kpa - fall.low_kpa) < max(1.5, 0.3 * fall.size_kpa):
-        return fall
-    return None
+    now_kpa, fall = median(look.past("mean_kpa", 3)), falls[-1]
+    return fall if abs(now_kpa - fall.low_kpa) < max(1.5, 0.3 * fall.size_kpa) else None
 
 
 def _origin(look: Look) -> Fall | None:
@@ -146,8 +145,11 @@ def _origin(look: Look) -> Fall | None:
 
 def _collapsed(look: Look) -> Case | None:
     """Tension fell within hours, no neighbour got water, and it does not come back."""
+    newest = look.standing.falls[-1] if look.standing.falls else None
+    if newest is None or newest.explained or not JUDGED_H <= look.hour - newest.begin <= 96:
+        return None
     fall = _fall_behind(look)
-    if fall is None or fall.explained or not JUDGED_H <= look.hour - fall.begin <= 96:
+    if fall is None:
         return None
     if fall.size_kpa < max(4.0, COLLAPSE_SHARE * fall.from_kpa) or fall.half_hour - fall.begin > QUICK_H:
         return None
@@ -248,10 +250,12 @@ def _even_loss(past: list[float], head_kpa: float) -> float | None:
 def _sinking(look: Look) -> Case | None:
     """It reads more free water than its neighbours have, and ever more of it."""
     head_kpa = look.instrument.head_kpa
-    recent = known(look.past("mean_kpa", SINK_H))
-    if head_kpa < 2.0 * LEAST_HEAD_KPA or len(recent) < SINK_H:
-        return None
     least_kpa = -SINK_SHARE * head_kpa - 0.5
+    if head_kpa < 2.0 * LEAST_HEAD_KPA or not look.now.mean_kpa <= least_kpa:
+        return None
+    recent = known(look.past("mean_kpa", SINK_H))
+    if len(recent) < SINK_H:
+        return None
     if look.has(*_OFFSETS) or _was_cold(look) or min(recent) < -head_kpa - 1.0:
         return None
     if max(recent) > least_kpa or recent[-1] > recent[0] - 0.02 * (recent[0] + head_kpa):
@@ -271,17 +275,22 @@ def _sinking(look: Look) -> Case | None:
 
 def _left_behind(look: Look) -> Case | None:
     """It has read wet and flat for days while neighbours at its depth dried: also without a fall that gave it away."""
-    if look.has(FindingKind.SLOW_RESPONSE, FindingKind.STUCK_VALUE) or look.past("still_s", 1)[0] > STUCK_S:
+    if look.now.mean_kpa > WET_KPA + 2.0 or look.now.still_s > STUCK_S:
+        return None
+    if look.has(FindingKind.SLOW_RESPONSE, FindingKind.STUCK_VALUE):
         return None
     for hours, least_kpa in LEFT_H:
         held = known(look.past("mean_kpa", hours))
         if len(held) < 0.7 * hours or median(held) > WET_KPA or max(held) > WET_KPA + 2.0:
             return None
         own_kpa = max(held[hours // 8 :]) - min(held[hours // 8 :])
+        if own_kpa > STILL_KPA:
+            continue
         rises = [_rise(n, look, hours) for n in look.neighbours.level if look.trusts(n)]
+        if not rises or min(rises) < max(least_kpa, own_kpa / LEFT_SHARE):
+            continue
         former_kpa = _former_high(look, hours)
-        moved = bool(rises) and min(rises) >= max(least_kpa, own_kpa / LEFT_SHARE)
-        if moved and former_kpa >= max(FORMER_KPA, 3.5 * median(held)) and own_kpa <= STILL_KPA and _levelled(held):
+        if former_kpa >= max(FORMER_KPA, 3.5 * median(held)) and _levelled(held):
             return _left_case(look, held, min(rises), hours, former_kpa)
     return None
 

@@ -16,9 +16,11 @@ TOGETHER_H, EARLIER_H = 96, 12
 def watch(look: Look) -> Iterator[Event]:
     """Yield the wetting of the station when a fall of this tensiometer is explained by water, and once it is over."""
     for fall in look.standing.falls[-2:]:
+        if not fall.explained:
+            continue
         stage = "over" if fall.over else "explained"
         key = f"wetting.{fall.begin}"
-        if fall.explained and look.standing.notes.get(key) != stage:
+        if look.standing.notes.get(key) != stage:
             _forget(look.standing, fall.begin)
             look.standing.notes[key] = stage
             yield _event(look, fall)

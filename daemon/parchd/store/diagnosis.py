@@ -9,6 +9,7 @@ from typing import Any, TypeVar
 
 from parchd.diagnosis.diagnosis import AIR, Diagnosis
 from parchd.diagnosis.hours import EMPTY_HOUR, KEPT_HOURS, NAN, SPARE_HOURS, Hour, Hours, hour_of
+from parchd.diagnosis.open_findings import OpenFindings
 from parchd.diagnosis.setup import DiagnosisSetup
 from parchd.diagnosis.standing import DiagnosisState, SourceStanding, Standing
 from parchd.store import findings
@@ -120,7 +121,7 @@ class DiagnosisKeeper:
             if one.source not in state.sources and (note := notes.get(_source(one.source))) is not None:
                 state.sources[one.source] = _understood(SourceStanding, note[-1], name=one.source)
         state.air = hours.get(AIR, state.air)
-        state.findings = {key: record.finding for key, record in findings.open_findings(connection).items()}
+        state.findings = OpenFindings(record.finding for record in findings.open_findings(connection).values())
         state.dismissed = findings.dismissed(connection)
         self.names = {subject: note[0] for subject, note in notes.items() if note[0]}
         self.marks = {s.removeprefix("source/"): note[1] for s, note in notes.items() if s.startswith("source/")}
