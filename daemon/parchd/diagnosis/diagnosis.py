@@ -275,11 +275,13 @@ class Diagnosis:
             return
         if any(FindingKey(kind, key.subject) in state.findings for kind in YIELDS_TO.get(key.kind, ())):
             return
+        start_us = case.start_us
         for kind in sorted(SUPERSEDES.get(key.kind, ())):
             weaker = FindingKey(kind, key.subject)
             if weaker in state.findings:
+                start_us = min(start_us, state.findings[weaker].start_us)
                 self._end(state, weaker, state.findings[weaker].start_us, End.REFINED, found)
-        finding = Finding(key, case.start_us, now_us, case.confidence, case.facts, others=case.others)
+        finding = Finding(key, start_us, now_us, case.confidence, case.facts, others=case.others)
         state.findings[key] = finding
         found.findings.append(finding)
 

@@ -12,6 +12,8 @@ NEW_LOW_KPA, NEW_LOW_SHARE = 0.4, 0.03
 """It leads below everything of the day before."""
 UNSEEN_SHARE = 0.25
 """What the daily swing may be where yesterday is not known."""
+SWINGS = 1.3
+"""A neighbour tells of water if it fell by more than the swing of a calm day."""
 WINDOWS_H = (1, 2, 3, 6, 12, 24)
 BACK_H = 18
 REST_H = 6
@@ -70,6 +72,16 @@ def _begin(look: Look, now_kpa: float) -> Fall | None:
         if now_kpa < low_kpa - max(NEW_LOW_KPA, NEW_LOW_SHARE * low_kpa):
             return _dated(look, now_kpa)
     return None
+
+
+def swing_kpa(standing: Standing, hour: int) -> float:
+    """What tension went up and down in a day before an hour, without the trend: the calmer of two days."""
+    return min(_range_kpa(standing, hour - 24), _range_kpa(standing, hour - 48))
+
+
+def _range_kpa(standing: Standing, begin: int) -> float:
+    values = known(standing.hours.column("mean_kpa", begin, begin + 24))
+    return max(values) - min(values) - abs(values[-1] - values[0]) if len(values) > 12 else 0.0
 
 
 def _last_known(past: list[float], window: int) -> float:
@@ -146,14 +158,15 @@ def _fell(neighbour: Standing, fall: Fall, depth_m: float) -> bool:
     earliest = fall.begin - BEFORE_H - FRONT_H_PER_M * deeper_m
     latest = fall.begin + AFTER_H + FRONT_H_PER_M * max(0.0, neighbour.instrument.place.depth_m - depth_m) / 2
     return any(
-        earliest <= other.begin <= latest and other.size_kpa >= _telling_kpa(other, fall) and is_quick(other)
+        earliest <= other.begin <= latest and is_quick(other) and other.size_kpa >= _telling_kpa(neighbour, other, fall)
         for other in neighbour.falls[-6:]
     )
 
 
-def _telling_kpa(other: Fall, fall: Fall) -> float:
+def _telling_kpa(neighbour: Standing, other: Fall, fall: Fall) -> float:
     """So much a neighbour must have fallen to tell of the water that made the fall."""
-    return max(1.0, 0.08 * other.from_kpa, TELLING_SHARE * fall.size_kpa)
+    least_kpa = max(1.0, 0.08 * other.from_kpa, TELLING_SHARE * fall.size_kpa)
+    return least_kpa if other.size_kpa < least_kpa else max(least_kpa, SWINGS * swing_kpa(neighbour, other.begin))
 
 
 def is_quick(fall: Fall) -> bool:

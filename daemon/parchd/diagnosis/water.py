@@ -13,6 +13,7 @@ from parchd.diagnosis.verdict import Case, Look, median
 EMPTY_H, UNSEEN_H, WET_AROUND_H, FLOODED_H = 4, 15, 30, 96
 """So long the weight of its water must be missing; longer where neighbours are wet, or stand in free water."""
 WET_AROUND_KPA, FREE_KPA = 2.5, -0.8
+DAYS = 3
 EMPTY_KPA, EMPTY_SHARE = 0.4, 0.045
 ICE_C = 0.5
 LEAST_HEAD_KPA = 1.5
@@ -24,6 +25,7 @@ QUICK_H = 5
 
 CRACKED_KPA, CRACKED_FROM_KPA = 7.0, 11.0
 CRACKED_H = 14
+CAPPED_H, CAPPED_KPA = 46, 0.5
 BELOW_H = 8
 CRACKED_WITHIN_H = 3
 FLAT_KPA = 0.4
@@ -55,7 +57,7 @@ def watch(look: Look) -> Iterator[Case]:
     """Look for a tensiometer that lost its water, took in air, or has a cracked cup."""
     if look.has(FindingKind.AIR_ENTRY, FindingKind.LOST_WATER):
         return
-    for judge in (_empty, _collapsed, _sinking, _decaying, _left_behind):
+    for judge in (_empty, _collapsed, _sinking, _decaying, _capped, _left_behind):
         case = judge(look)
         if case is not None:
             yield case
@@ -85,6 +87,24 @@ def _empty(look: Look) -> Case | None:
         *_fall_facts(fall),
     )
     return Case(kind, start * HOUR_US, 0.97, facts)
+
+
+def _empty_for_days(look: Look, lost_kpa: float) -> Case | None:
+    """Where its level is known to be off already: it must stand still about there while neighbours dry."""
+    past = look.past("mean_kpa", 24 * DAYS)
+    days = [median(past[24 * day : 24 * day + 24]) for day in range(DAYS)]
+    if not all(abs(day - lost_kpa) <= 2.0 * (EMPTY_KPA + EMPTY_SHARE * -lost_kpa) for day in days):
+        return None
+    rises = [_rise(n, look, 24 * DAYS) for n in look.neighbours.level if look.trusts(n)]
+    if not rises or min(rises) < DAYS * 1.0:
+        return None
+    facts = (
+        Fact("reads", median(past), "kPa"),
+        Fact("an empty tube reads", lost_kpa, "kPa"),
+        Fact("for", 24.0 * DAYS, "h"),
+        Fact("neighbours at its depth rose by", min(rises), "kPa"),
+    )
+    return Case(FindingKind.LOST_WATER, (look.hour + 1 - 24 * DAYS) * HOUR_US, 0.85, facts)
 
 
 def _lost_kpa(look: Look) -> float | None:
@@ -271,6 +291,25 @@ def _sinking(look: Look) -> Case | None:
         kind = FindingKind.AIR_ENTRY
     facts = (Fact("reads", recent[-1], "kPa"), Fact("neighbours read", min(known(around)), "kPa"), *_fall_facts(fall))
     return Case(kind, fall.begin * HOUR_US, 0.85, facts)
+
+
+def _capped(look: Look) -> Case | None:
+    """It dried until it fell within hours, and has stood still at a few kilopascals ever since, day and night."""
+    fall = _fall_behind(look)
+    if fall is None or fall.from_kpa < CRACKED_FROM_KPA or fall.half_hour - fall.begin > CRACKED_WITHIN_H:
+        return None
+    past = look.past("mean_kpa", CAPPED_H)
+    if look.hour - fall.low_hour < CAPPED_H or len(known(past)) < 0.9 * CAPPED_H or wetted_neighbours(look, fall):
+        return None
+    steps = [abs(late - early) for early, late in zip(past, past[24:], strict=False) if early == early and late == late]
+    if not 0.3 <= median(past) <= CRACKED_KPA or max(steps) > CAPPED_KPA:
+        return None
+    before = known(look.past("mean_kpa", 25, until=fall.begin))
+    rises = [_rise(n, look, CAPPED_H) for n in witnesses(look)]
+    if len(before) < 20 or before[-1] < before[0] + 1.0 or not rises or max(rises) < 1.0:
+        return None
+    facts = (*_fall_facts(fall), Fact("holds only", max(known(past)), "kPa"), Fact("for", float(CAPPED_H), "h"))
+    return Case(FindingKind.CRACKED_CUP, fall.begin * HOUR_US, 0.7, facts)
 
 
 def _left_behind(look: Look) -> Case | None:

@@ -97,7 +97,8 @@ def test_a_cup_that_holds_a_few_kilopascals_is_cracked() -> None:
 
 def test_a_cup_that_cracks_under_water_is_found_when_its_neighbour_dries() -> None:
     def cracked(h: float) -> float:
-        return min(wetted(drying(), 200.0, 2.0)(h), 3.0) if h > 200.0 else drying()(h)
+        swing_kpa = 0.2 * math.cos(2 * math.pi * (h - 20.0) / 24.0)
+        return min(wetted(drying(), 200.0, 2.0)(h), 3.0) + swing_kpa if h > 200.0 else drying()(h)
 
     seen = farm("north-30", "north-31").run(
         420, {ONE: cracked, OTHER: wetted(drying(18.0), 200.0, 2.0, per_day_kpa=4.0)}
