@@ -378,6 +378,17 @@ def test_frost_is_told_with_its_temperature_and_ice_spoils_readings() -> None:
     assert np.abs(off(plan, 6.0)).max() < 2.0
 
 
+@pytest.mark.parametrize("size", [0.1, 0.5, 1.0])
+def test_a_tube_that_has_thawed_reads_the_soil_again(size: float) -> None:
+    plan = faulty(FindingKind.FROZEN, SOURCE, size=size, thermometer=True)
+    for fault in (one for one in season(plan).faults if one.kind is FindingKind.FROZEN):
+        name = fault.subject.removeprefix("tensiometer/")
+        made, healthy = columns(plan, name), columns(replace(plan, faults=()), name)
+        assert fault.end_us is not None
+        thawed = made.time_us > fault.end_us + 3 * HOUR_US
+        assert np.abs(made.tension_kpa - healthy.tension_kpa)[thawed].max() < 0.1
+
+
 def test_a_risk_of_frost_freezes_nothing() -> None:
     plan = faulty(FindingKind.FROST_RISK, SOURCE, thermometer=True)
     assert {fault.kind for fault in season(plan).faults} == {FindingKind.FROST_RISK}
