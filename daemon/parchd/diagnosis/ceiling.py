@@ -38,7 +38,7 @@ def watch(look: Look) -> None:
     standing = look.standing
     if len(standing.hours) < LEARNING_HOURS or not look.now.good:
         return
-    now = max(known(look.past("high_kpa", LASTING_HOURS)), default=NAN)
+    now = _lasting(look)
     if now != now:
         return
     if _follows(look) or not standing.ceiling_kpa > now:
@@ -47,6 +47,16 @@ def watch(look: Look) -> None:
         recent = known(look.past("high_kpa", FORGET_HOURS // 2))
         standing.ceiling_kpa = max(recent, default=NAN)
         standing.ceiling_hour = look.hour
+
+
+def _lasting(look: Look) -> float:
+    """The highest of the last hours."""
+    highest = look.now.high_kpa
+    for hour in range(max(look.standing.since, look.hour - LASTING_HOURS + 1), look.hour):
+        value = look.standing.hours.at("high_kpa", hour)
+        if not value <= highest and value == value:
+            highest = value
+    return highest
 
 
 def _follows(look: Look) -> bool:

@@ -34,14 +34,15 @@ def judge(state: DiagnosisState, source: SourceStanding, now_us: int) -> Iterato
     newest = next((arrivals for arrivals in reversed(source.arrivals) if arrivals.hour < hour), None)
     if newest is None or source.notes.get("clock.judged") == newest.hour:
         return
-    done = [arrivals for arrivals in source.arrivals if arrivals.hour < hour]
-    source.notes["clock.judged"] = done[-1].hour
+    source.notes["clock.judged"] = newest.hour
     state.changed.add(f"source/{source.name}")
     interval_s = _interval_s(state, source)
     is_open = FindingKey(FindingKind.WRONG_CLOCK, f"source/{source.name}") in state.findings
-    if is_open and _is_right(done[-1], interval_s):
-        yield Over(FindingKind.WRONG_CLOCK, done[-1].hour * HOUR_US)
-    elif not is_open:
+    is_right = _is_right(newest, interval_s)
+    if is_open and is_right:
+        yield Over(FindingKind.WRONG_CLOCK, newest.hour * HOUR_US)
+    elif not is_open and not is_right:
+        done = [arrivals for arrivals in source.arrivals if arrivals.hour < hour]
         wrong = _years_off(done, interval_s) or _ahead(done) or _behind(done, interval_s)
         if wrong:
             yield _case(wrong)

@@ -25,6 +25,7 @@ GRACE_US = 600 * US_PER_S
 SLOW_INTERVAL_S = 1800.0
 SAME_DEPTH_M = 0.12
 
+_TIMELESS = frozenset((Cause.CLOCK, Cause.TIME_UNKNOWN))
 _CAUSE_OF_FLAG = {Flag.SUSPECT: Cause.DOUBTED, Flag.FAIL: Cause.CONDEMNED}
 
 
@@ -135,7 +136,7 @@ class Diagnosis:
         instrument = self._instruments.get(channel)
         if instrument is None or not state.findings:
             return Cause.NONE
-        flags = [CONSEQUENCES[key.kind].flag for key in state.findings if key.subject == instrument.subject]
+        flags = [CONSEQUENCES[kind].flag for kind in state.findings.of(instrument.subject)]
         return max((_CAUSE_OF_FLAG.get(flag, Cause.NONE) for flag in flags), default=Cause.NONE)
 
     def _grace(self, channels: Iterable[str]) -> int:
@@ -148,12 +149,17 @@ class Diagnosis:
         if channel in self._auxiliaries and sample.value is not None:
             self._take_auxiliary(state, reading)
         standing = state.standings.get(channel)
-        if standing is not None:
-            self._take_tension(state, standing, reading, found)
+        if standing is None:
+            return
+        source = state.sources[standing.instrument.source]
+        if sample.time_source is TimeSource.DEVICE:
+            note_arrival(source, reading)
+        if sample.time_us > standing.newest_us and reading.cause not in _TIMELESS:
+            self._take_tension(state, standing, source, reading, found)
 
     def _take_auxiliary(self, state: DiagnosisState, reading: Reading) -> None:
         channel, time_us = reading.channel, reading.sample.time_us
-        if time_us <= state.auxiliaries_us.get(channel, 0) or reading.cause in (Cause.CLOCK, Cause.TIME_UNKNOWN):
+        if time_us <= state.auxiliaries_us.get(channel, 0) or reading.cause in _TIMELESS:
             return
         state.auxiliaries_us[channel] = time_us
         if channel in self._thermometers:
@@ -161,31 +167,28 @@ class Diagnosis:
         if channel == self._setup.barometer_channel:
             _take_air(state, reading)
 
-    def _take_tension(self, state: DiagnosisState, standing: Standing, reading: Reading, found: Found) -> None:
-        sample = reading.sample
-        source = state.sources[standing.instrument.source]
-        if sample.time_source is TimeSource.DEVICE:
-            note_arrival(source, reading)
-        if sample.time_us <= standing.newest_us or reading.cause in (Cause.CLOCK, Cause.TIME_UNKNOWN):
-            return
-        hour = hour_of(sample.time_us)
+    def _take_tension(
+        self, state: DiagnosisState, standing: Standing, source: SourceStanding, reading: Reading, found: Found
+    ) -> None:
+        time_us = reading.sample.time_us
+        hour = time_us // HOUR_US
         if source.closed == 0:
             source.closed = hour - 1
-        closable = hour_of(sample.time_us - self._grace_us[source.name]) - 1
+        closable = (time_us - self._grace_us[source.name]) // HOUR_US - 1
         if closable > source.closed:
             self._close(state, source, closable, found)
         if hour <= source.closed:
             return
         if reading.calibration != standing.calibration and reading.tension_kpa is not None:
             _note_calibration(state, standing, reading)
-        standing.newest_us = sample.time_us
-        self._opened(standing, hour).take(reading)
+        standing.newest_us = time_us
+        (standing.open.get(hour) or self._opened(standing, hour)).take(reading)
 
     def _opened(self, standing: Standing, hour: int) -> OpenHour:
         opened = standing.open.get(hour)
         if opened is None:
-            earlier = [number for number in standing.open if number < hour]
-            carry = standing.open[max(earlier)].carry if earlier else standing.carry
+            earlier = max((number for number in standing.open if number < hour), default=None)
+            carry = standing.carry if earlier is None else standing.open[earlier].carry
             opened = standing.open[hour] = OpenHour(GAP_INTERVALS * standing.instrument.interval_s * US_PER_S, carry)
         return opened
 
@@ -217,7 +220,8 @@ class Diagnosis:
         closed = opened.close()
         standing.carry = opened.carry
         standing.hours.push(hour, closed)
-        standing.dips = (standing.dips + opened.dips)[-KEPT_DIPS:]
+        if opened.dips:
+            standing.dips = (standing.dips + opened.dips)[-KEPT_DIPS:]
         state.unsaved_hours.append((hour, standing.instrument.channel, closed))
         state.changed.add(standing.instrument.channel)
 
@@ -317,17 +321,20 @@ def _note_calibration(state: DiagnosisState, standing: Standing, reading: Readin
 
 def note_arrival(source: SourceStanding, reading: Reading) -> None:
     """Count what arrives, by the daemon's clock: the measure of a device's clock."""
-    hour = hour_of(reading.received_us)
+    received_us = reading.received_us
+    hour = received_us // HOUR_US
     if not source.arrivals or source.arrivals[-1].hour != hour:
         source.arrivals = [*source.arrivals[-KEPT_ARRIVALS + 1 :], Arrivals(hour)]
     arrivals = source.arrivals[-1]
-    lag_s = (reading.received_us - reading.sample.time_us) / US_PER_S
+    lag_s = (received_us - reading.sample.time_us) / US_PER_S
     arrivals.count += 1
-    arrivals.least_lag_s = min(arrivals.least_lag_s, lag_s)
-    arrivals.most_lag_s = max(arrivals.most_lag_s, lag_s)
-    if reading.received_us != arrivals.newest_us:
+    if lag_s < arrivals.least_lag_s:
+        arrivals.least_lag_s = lag_s
+    if lag_s > arrivals.most_lag_s:
+        arrivals.most_lag_s = lag_s
+    if received_us != arrivals.newest_us:
         arrivals.batches += 1
-        arrivals.newest_us = reading.received_us
+        arrivals.newest_us = received_us
 
 
 def _take_air(state: DiagnosisState, reading: Reading) -> None:

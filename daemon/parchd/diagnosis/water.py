@@ -318,19 +318,26 @@ def _left_behind(look: Look) -> Case | None:
         return None
     if look.has(FindingKind.SLOW_RESPONSE, FindingKind.STUCK_VALUE):
         return None
+    near = [n for n in look.neighbours.level if look.trusts(n)]
+    if not near or all(any(_stayed(n, look, hours, kpa) for n in near) for hours, kpa in LEFT_H):
+        return None
+    return _outdried(look, near)
+
+
+def _outdried(look: Look, near: list[Standing]) -> Case | None:
     for hours, least_kpa in LEFT_H:
         held = known(look.past("mean_kpa", hours))
-        if len(held) < 0.7 * hours or median(held) > WET_KPA or max(held) > WET_KPA + 2.0:
+        if len(held) < 0.7 * hours or max(held) > WET_KPA + 2.0 or median(held) > WET_KPA:
             return None
         own_kpa = max(held[hours // 8 :]) - min(held[hours // 8 :])
         if own_kpa > STILL_KPA:
             continue
-        rises = [_rise(n, look, hours) for n in look.neighbours.level if look.trusts(n)]
-        if not rises or min(rises) < max(least_kpa, own_kpa / LEFT_SHARE):
+        if any(_rise(n, look, hours) < max(least_kpa, own_kpa / LEFT_SHARE) for n in near):
             continue
         former_kpa = _former_high(look, hours)
         if former_kpa >= max(FORMER_KPA, 3.5 * median(held)) and _levelled(held):
-            return _left_case(look, held, min(rises), hours, former_kpa)
+            rise_kpa = min(_rise(n, look, hours) for n in near)
+            return _left_case(look, held, rise_kpa, hours, former_kpa)
     return None
 
 
@@ -350,6 +357,14 @@ def _left_case(look: Look, held: list[float], rise_kpa: float, hours: int, forme
     )
     kind = FindingKind.LOST_WATER if empty else FindingKind.CRACKED_CUP
     return Case(kind, _start_of_wet(look) * HOUR_US, 0.75, facts)
+
+
+def _stayed(standing: Standing, look: Look, hours: int, least_kpa: float) -> bool:
+    """Whether it surely did not gain so much: a few hours at both ends tell, where they are known."""
+    begin, end = look.hour - hours + 1, look.hour + 1
+    first = standing.hours.column("mean_kpa", begin, begin + 6)
+    last = standing.hours.column("mean_kpa", end - 6, end)
+    return max(last) - min(first) < least_kpa and sum(first) == sum(first) and sum(last) == sum(last)
 
 
 def _rise(standing: Standing, look: Look, hours: int) -> float:
