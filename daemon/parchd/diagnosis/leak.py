@@ -10,6 +10,7 @@ from collections.abc import Iterator, Sequence
 from itertools import pairwise
 from typing import NamedTuple
 
+from parchd.contract import JsonValue
 from parchd.diagnosis.falls import is_quick
 from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hours import HOUR_US, known
@@ -23,10 +24,10 @@ LEAST_RANGE = math.log(1.7)
 """The neighbour must have dried so far that the exponent means something."""
 USUAL_CYCLES = 8
 
-LATE, LATE_SHARE, TOTAL_SHARE = 0.25, 0.5, 0.55
+LATE, LATE_SHARE, TOTAL_SHARE = 0.2, 0.5, 0.52
 """In the drier half of the course it hardly follows any more, and over all it follows half as well as it used to."""
 USUAL = 0.75
-SINK_H, SINK_SHARE, SINK_KPA, DRYING_KPA = 72, 0.12, 1.5, 3.0
+SINK_H, SINK_SHARE, SINK_KPA, DRYING_KPA, SUNK_KPA = 72, 0.12, 1.5, 3.0, 8.0
 """The shallowest of a station goes down for three days while the ground around and below it dries."""
 
 _EXPLAINED = (
@@ -65,6 +66,12 @@ def watch(look: Look) -> Iterator[Case]:
     sunk = _sinking(look)
     if sunk is not None:
         yield sunk
+
+
+def _is_shallowest(look: Look) -> bool:
+    """Deeper ones often stand still in sound soil while others dry: they cannot be judged so."""
+    depth_m = look.instrument.place.depth_m
+    return all(n.instrument.place.depth_m > depth_m for n in look.neighbours.station)
 
 
 def exponent(own: Sequence[float], other: Sequence[float]) -> float:
@@ -120,14 +127,19 @@ def _compared(own: list[float], other: list[float], begin: int) -> Follows | Non
 def _usual(look: Look, fall: Fall, now: Follows) -> float | None:
     """How it used to follow; what it does now is remembered for the cycle of this fall."""
     notes = look.standing.notes
-    kept = notes.get(_NOTE)
-    cycles = [one for one in kept if isinstance(one, list)] if isinstance(kept, list) else []
-    former = [float(one[1]) for one in cycles if one[0] != fall.begin]
-    others = [one for one in cycles if one[0] != fall.begin]
-    notes[_NOTE] = [*others, [fall.begin, round(now.total, 3)]][-USUAL_CYCLES:]
+    former = [kept for begin, kept in _cycles(notes.get(_NOTE)) if begin != fall.begin]
+    cycles: list[JsonValue] = [[b, e] for b, e in _cycles(notes.get(_NOTE)) if b != fall.begin]
+    cycles.append([fall.begin, round(now.total, 3)])
+    notes[_NOTE] = cycles[-USUAL_CYCLES:]
     return (
         max(sorted(former)[len(former) // 2], sorted(former)[-2] if len(former) > 2 else former[0]) if former else None
     )
+
+
+def _cycles(kept: JsonValue) -> list[tuple[int, float]]:
+    """Former cycles as they are remembered: the hour in which each began, and its exponent."""
+    pairs = (one for one in kept if isinstance(one, list)) if isinstance(kept, list) else ()
+    return [(int(b), float(e)) for b, e in pairs if isinstance(b, int) and isinstance(e, int | float)]
 
 
 def _is_leak(now: Follows, usual: float) -> bool:
@@ -155,10 +167,7 @@ def _sinking(look: Look) -> Case | None:
     marks = [median(past[day : day + 24]) for day in range(0, SINK_H + 1, 24)]
     if look.has(FindingKind.SLOW_RESPONSE) or any(not late < early for early, late in pairwise(marks)):
         return None
-    depth_m = look.instrument.place.depth_m
-    if not look.neighbours.station or look.neighbours.station[0].instrument.place.depth_m < depth_m:
-        return None
-    if marks[0] - marks[-1] < max(SINK_KPA, SINK_SHARE * marks[0]) or marks[-1] < LEAST_KPA:
+    if marks[0] - marks[-1] < max(SINK_KPA, SINK_SHARE * marks[0]) or marks[-1] < SUNK_KPA:
         return None
     around = [n for n in look.neighbours.zone if look.trusts(n) and look.hour - n.hours.end < 6]
     gains = known(_gain(n, look.hour) for n in around)

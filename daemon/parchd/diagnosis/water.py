@@ -14,6 +14,8 @@ EMPTY_H, UNSEEN_H, WET_AROUND_H, FLOODED_H = 4, 15, 30, 96
 """So long the weight of its water must be missing; longer where neighbours are wet, or stand in free water."""
 WET_AROUND_KPA, FREE_KPA = 2.5, -0.8
 DAYS = 3
+BROKEN_H = 24 * 12
+STATION_FREE_KPA = 0.3
 EMPTY_KPA, EMPTY_SHARE = 0.4, 0.045
 ICE_C = 0.5
 LEAST_HEAD_KPA = 1.5
@@ -25,7 +27,6 @@ QUICK_H = 5
 
 CRACKED_KPA, CRACKED_FROM_KPA = 7.0, 11.0
 CRACKED_H = 14
-CAPPED_H, CAPPED_KPA = 46, 0.5
 BELOW_H = 8
 CRACKED_WITHIN_H = 3
 FLAT_KPA = 0.4
@@ -57,7 +58,7 @@ def watch(look: Look) -> Iterator[Case]:
     """Look for a tensiometer that lost its water, took in air, or has a cracked cup."""
     if look.has(FindingKind.AIR_ENTRY, FindingKind.LOST_WATER):
         return
-    for judge in (_empty, _collapsed, _sinking, _decaying, _capped, _left_behind):
+    for judge in (_empty, _collapsed, _sinking, _decaying, _left_behind):
         case = judge(look)
         if case is not None:
             yield case
@@ -76,10 +77,10 @@ def _empty(look: Look) -> Case | None:
     recent = known(look.past("mean_kpa", hours))
     if len(recent) < 0.9 * hours or not all(_is_empty(value, lost_kpa) for value in recent):
         return None
+    broken = _dry_end_fall(look)
     start = _first_empty(look, lost_kpa) if fall is None else fall.begin
-    kind = FindingKind.LOST_WATER
-    if fall is not None and fall.from_kpa >= DRY_END * look.instrument.limit_kpa:
-        kind = FindingKind.AIR_ENTRY
+    kind = FindingKind.LOST_WATER if broken is None else FindingKind.AIR_ENTRY
+    start, fall = (start, fall) if broken is None else (broken.begin, broken)
     facts = (
         Fact("reads", median(recent), "kPa"),
         Fact("an empty tube reads", lost_kpa, "kPa"),
@@ -163,6 +164,22 @@ def _origin(look: Look) -> Fall | None:
     return fall
 
 
+def _dry_end_fall(look: Look) -> Fall | None:
+    """The fall from the dry end that it never came back from: there the air got in."""
+    for fall in reversed(look.standing.falls):
+        if look.hour - fall.begin > BROKEN_H:
+            return None
+        if fall.from_kpa >= DRY_END * look.instrument.limit_kpa:
+            later = known(look.standing.hours.column("high_kpa", fall.low_hour, look.hour + 1))
+            return fall if max(later, default=0.0) < 0.5 * fall.from_kpa else None
+    return None
+
+
+def _stands_in_water(look: Look) -> bool:
+    """Whether the station's other depths read free water as well: then it is there."""
+    return any(n.hours.at("mean_kpa", look.hour) < STATION_FREE_KPA for n in look.neighbours.station)
+
+
 def _collapsed(look: Look) -> Case | None:
     """Tension fell within hours, no neighbour got water, and it does not come back."""
     newest = look.standing.falls[-1] if look.standing.falls else None
@@ -190,7 +207,12 @@ def _collapsed(look: Look) -> Case | None:
 def _below_zero(look: Look, fall: Fall, facts: tuple[Fact, ...]) -> Case | None:
     """It reads free water that no neighbour has; a cracked cup would read none."""
     recent = known(look.past("mean_kpa", BELOW_H))
-    if len(recent) < BELOW_H or look.has(*_OFFSETS) or median(recent) > -0.3 - 0.25 * look.instrument.head_kpa:
+    if (
+        len(recent) < BELOW_H
+        or look.has(*_OFFSETS)
+        or _stands_in_water(look)
+        or median(recent) > -0.3 - 0.25 * look.instrument.head_kpa
+    ):
         return None
     return Case(FindingKind.LOST_WATER, fall.begin * HOUR_US, 0.8, (*facts, Fact("reads", median(recent), "kPa")))
 
@@ -283,33 +305,13 @@ def _sinking(look: Look) -> Case | None:
     around = [n.hours.at("mean_kpa", look.hour) for n in witnesses(look)]
     if not known(around) or min(known(around)) < DRY_AROUND_KPA:
         return None
-    fall = _origin(look)
-    if fall is None:
+    broken = _dry_end_fall(look)
+    fall = broken or _origin(look)
+    if fall is None or _stands_in_water(look):
         return None
-    kind = FindingKind.LOST_WATER
-    if fall.from_kpa >= DRY_END * look.instrument.limit_kpa:
-        kind = FindingKind.AIR_ENTRY
+    kind = FindingKind.LOST_WATER if broken is None else FindingKind.AIR_ENTRY
     facts = (Fact("reads", recent[-1], "kPa"), Fact("neighbours read", min(known(around)), "kPa"), *_fall_facts(fall))
     return Case(kind, fall.begin * HOUR_US, 0.85, facts)
-
-
-def _capped(look: Look) -> Case | None:
-    """It dried until it fell within hours, and has stood still at a few kilopascals ever since, day and night."""
-    fall = _fall_behind(look)
-    if fall is None or fall.from_kpa < CRACKED_FROM_KPA or fall.half_hour - fall.begin > CRACKED_WITHIN_H:
-        return None
-    past = look.past("mean_kpa", CAPPED_H)
-    if look.hour - fall.low_hour < CAPPED_H or len(known(past)) < 0.9 * CAPPED_H or wetted_neighbours(look, fall):
-        return None
-    steps = [abs(late - early) for early, late in zip(past, past[24:], strict=False) if early == early and late == late]
-    if not 0.3 <= median(past) <= CRACKED_KPA or max(steps) > CAPPED_KPA:
-        return None
-    before = known(look.past("mean_kpa", 25, until=fall.begin))
-    rises = [_rise(n, look, CAPPED_H) for n in witnesses(look)]
-    if len(before) < 20 or before[-1] < before[0] + 1.0 or not rises or max(rises) < 1.0:
-        return None
-    facts = (*_fall_facts(fall), Fact("holds only", max(known(past)), "kPa"), Fact("for", float(CAPPED_H), "h"))
-    return Case(FindingKind.CRACKED_CUP, fall.begin * HOUR_US, 0.7, facts)
 
 
 def _left_behind(look: Look) -> Case | None:
@@ -325,6 +327,8 @@ def _left_behind(look: Look) -> Case | None:
 
 
 def _outdried(look: Look, near: list[Standing]) -> Case | None:
+    if _stands_in_water(look):
+        return None
     for hours, least_kpa in LEFT_H:
         held = known(look.past("mean_kpa", hours))
         if len(held) < 0.7 * hours or max(held) > WET_KPA + 2.0 or median(held) > WET_KPA:
@@ -355,7 +359,10 @@ def _left_case(look: Look, held: list[float], rise_kpa: float, hours: int, forme
         Fact("neighbours at its depth rose by", rise_kpa, "kPa"),
         Fact("held before", former_kpa, "kPa"),
     )
-    kind = FindingKind.LOST_WATER if empty else FindingKind.CRACKED_CUP
+    if broken := _dry_end_fall(look):
+        return Case(FindingKind.AIR_ENTRY, broken.begin * HOUR_US, 0.75, (*facts, *_fall_facts(broken)))
+    free = median(held) < -0.3 - 0.25 * look.instrument.head_kpa
+    kind = FindingKind.LOST_WATER if empty or free else FindingKind.CRACKED_CUP
     return Case(kind, _start_of_wet(look) * HOUR_US, 0.75, facts)
 
 

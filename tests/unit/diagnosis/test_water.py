@@ -89,7 +89,7 @@ def test_water_at_the_dry_end_is_no_air_entry_when_a_neighbour_got_it_too() -> N
 
 def test_a_cup_that_holds_a_few_kilopascals_is_cracked() -> None:
     seen = farm("north-30", "north-31").run(
-        300, {ONE: collapsing(drying(), 200.0, 1.0, lambda h: 3.0), OTHER: drying(18.0)}
+        300, {ONE: collapsing(drying(), 200.0, 1.0, lambda h: dead(h) + HEAD_KPA + 3.0), OTHER: drying(18.0)}
     )
 
     assert seen.opened(*HYDRAULIC) == [(FindingKind.CRACKED_CUP, "north-30")]
