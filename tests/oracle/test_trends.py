@@ -8,7 +8,7 @@ import math
 
 import numpy as np
 import pytest
-import ruptures  # type: ignore[import-untyped] -- it ships no types
+import ruptures  # type: ignore[import-untyped]  # it ships no types
 from scipy.stats import theilslopes
 
 from parchd.diagnosis.trends import Point, slope, step

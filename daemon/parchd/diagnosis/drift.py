@@ -7,6 +7,7 @@ from parchd.diagnosis.falls_seen import Seen, seen_falls
 from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hours import HOUR_US, known
 from parchd.diagnosis.kinds import FindingKind
+from parchd.diagnosis.shift_back import SIZE
 from parchd.diagnosis.standing import Standing
 from parchd.diagnosis.trends import middle
 from parchd.diagnosis.verdict import Case, Look, Over
@@ -24,6 +25,8 @@ APART_KPA, STANDING_KPA = 1.5, -0.3
 """How much more the neighbours read, and what they read where no free water stands."""
 LOW_DAYS, LOW_SPAN_H, WITHIN_H = 3, 4 * 24, 21 * 24
 KPA_PER_M = 9.8
+AT_ONCE_KPA, AT_ONCE_H, WET_KPA = 3.5, 10 * 24, 9.0
+"""No zero drifts by so much within so many days."""
 
 SHARP_H, SHARP_KPA = 5.0, 15.0
 """Water that comes so fast fills the soil; then all soils read a few kilopascals."""
@@ -68,12 +71,33 @@ def _below_water(look: Look) -> Case | None:
     if len(hours) < LOW_DAYS or hours[-1] - hours[0] < LOW_SPAN_H:
         return None
     look.standing.notes[FOUND], look.standing.notes[USUAL] = look.hour, RIGHT_KPA + STANDING_KPA
+    size_kpa = _came_at_once(look)
+    if size_kpa:
+        look.standing.notes[SIZE] = -size_kpa
     facts = (
         Fact("read in the middle of the last day", own_kpa, "kPa"),
         Fact("neighbours read", middle(known(_day(n, look.hour) for n in others)), "kPa"),
         Fact("days below free water", len(hours)),
     )
-    return Case(FindingKind.ZERO_DRIFT, (hours[0] - 23) * HOUR_US, 0.85, facts)
+    kind = FindingKind.LEVEL_SHIFT if size_kpa else FindingKind.ZERO_DRIFT
+    return Case(kind, (hours[0] - 23) * HOUR_US, 0.7 if size_kpa else 0.85, facts)
+
+
+def _came_at_once(look: Look) -> float:
+    """How far it left a neighbour within days, both being wet then and now: no zero drifts so fast. 0: it did not."""
+    for near in look.neighbours.level:
+        if look.trusts(near):
+            apart = [_day(look.standing, hour) - _day(near, hour) for hour in _wet_days(look, near)]
+            now_kpa = _day(look.standing, look.hour) - _day(near, look.hour)
+            sunk_kpa = max(apart, default=now_kpa) - now_kpa
+            if sunk_kpa >= AT_ONCE_KPA:
+                return round(sunk_kpa, 1)
+    return 0.0
+
+
+def _wet_days(look: Look, near: Standing) -> list[int]:
+    days = range(look.hour - AT_ONCE_H, look.hour, 24)
+    return [one for one in days if max(_day(look.standing, one), _day(near, one)) <= WET_KPA]
 
 
 def _is_drier(neighbour: Standing, look: Look, own_kpa: float) -> bool:

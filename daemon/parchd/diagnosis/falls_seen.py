@@ -3,6 +3,7 @@
 from typing import NamedTuple
 
 from parchd.contract import JsonValue
+from parchd.diagnosis.hands import someone_was_there
 from parchd.diagnosis.trends import middle
 from parchd.diagnosis.verdict import Look
 from parchd.diagnosis.wane import LONGEST_H, Wane, wane
@@ -40,6 +41,8 @@ def remember(look: Look) -> list[Seen] | None:
     fell = wane(look.standing.hours, first, first + EVERY_H, look.hour)
     before = seen_falls(look)
     if fell is None or any(fell.begin - fall.begin < EVERY_H for fall in before[-1:]):
+        return None
+    if someone_was_there(look, fell.steepest):
         return None
     others = _others(look, fell)
     made = Seen(

@@ -14,7 +14,9 @@ SLOW_H = 8.0
 """A sound cup follows within an hour or two; a wetting front takes some hours more to pass."""
 OWN, OTHERS = 2.5, 2.2
 """How many times its own best, and its neighbours' time in the same wetting."""
+PLAIN_H, PLAIN, PLAIN_OWN = 12.0, 3.0, 3.0
 TWICE, ALONE = 2, 3
+"""Slow falls in a row: beside neighbours that were quick, and without; more further down, where water dawdles."""
 FAST_H, SOUND_OWN = 5.0, 1.6
 
 
@@ -27,7 +29,7 @@ def watch(look: Look) -> Iterator[Case | Over]:
         if _is_sound(seen):
             yield Over(FindingKind.SLOW_RESPONSE, look.now_us)
         return
-    case = _judge(seen)
+    case = _judge(seen, shallowest=_is_shallowest(look))
     if case is not None:
         yield case
 
@@ -43,7 +45,7 @@ def watch_trail(look: Look) -> Iterator[Case]:
     first = look.hour - CHECK_H * trails.checks
     falls = [fall for fall in seen_falls(look) if fall.begin >= first - CHECK_H]
     if any(fall.relax_h < FAST_H for fall in falls) or not (
-        _is_shallowest(look) or any(f.relax_h >= SLOW_H for f in falls)
+        _is_shallowest(look) or sum(fall.relax_h >= SLOW_H for fall in falls) >= TWICE
     ):
         return
     facts = (
@@ -60,7 +62,7 @@ def _is_shallowest(look: Look) -> bool:
     return all(n.instrument.place.depth_m > look.instrument.place.depth_m for n in look.neighbours.station)
 
 
-def _judge(seen: list[Seen]) -> Case | None:
+def _judge(seen: list[Seen], *, shallowest: bool) -> Case | None:
     """Judge the newest falls by the ones before, and by the neighbours."""
     slow = _last_slow(seen)
     if not slow or slow[-1] is not seen[-1]:
@@ -69,7 +71,13 @@ def _judge(seen: list[Seen]) -> Case | None:
     last = seen[-1]
     beside = [fall for fall in slow if fall.others_h > 0.0]
     has_own = own_h == own_h
-    if not (len(beside) >= (TWICE if has_own else ALONE) or (has_own and len(slow) >= ALONE)):
+    if has_own and shallowest:
+        enough = len(beside) >= TWICE or len(slow) >= ALONE
+    else:
+        plain = [one for one in slow if one.relax_h >= max(PLAIN_H, PLAIN_OWN * own_h)]
+        quick = [one for one in plain if 0.0 < PLAIN * one.others_h <= one.relax_h]
+        enough = len(beside) >= ALONE or (has_own and (len(plain) >= ALONE or len(quick) >= TWICE))
+    if not enough:
         return None
     facts = [
         Fact("fell towards wet soil with a time constant of", last.relax_h, "h"),

@@ -15,9 +15,11 @@ LEAST_H, LEAST_SAMPLES = 6.0, 12
 """Less is no evidence, however restless it was before."""
 RESTLESS_FACTOR, CALM_FACTOR = 8.0, 2.5
 """How many times the longest run before: noise makes runs of a few samples, calm ground runs of hours."""
+NOISY_SAMPLES = 4
+"""Noise changes the number at least so often, also where the ground is still."""
 CALM_S = 2 * 3600.0
 LEARN_H = 72
-UNLEARNT_H = 24.0
+UNLEARNT_H, UNLEARNT_CALM_H = 24.0, 60.0
 ALONE_H = 24.0
 """Added where neither its own past nor a neighbour says that it should have moved."""
 WET_KPA, WET_H = 3.0, 30.0
@@ -65,14 +67,14 @@ def _learn(look: Look, still_s: float) -> None:
     ended_s = _ended_run_s(look, still_s)
     longest_s = _number(look.standing, LONGEST)
     if ended_s > longest_s:
-        limit_s = max(GROWTH * longest_s, CALM_S) if learnt_h >= LEARN_H else ended_s
+        limit_s = max(GROWTH * longest_s, CALM_S + 1.0) if learnt_h >= LEARN_H else ended_s
         notes[LONGEST] = round(min(ended_s, limit_s))
 
 
 def _ended_run_s(look: Look, still_s: float) -> float:
-    """The run at the end of the hour before, if it is over, or this one."""
+    """The run that ended within the hour, as long as it was at its begin; 0: none that is worth counting."""
     before_s = look.standing.hours.at("still_s", look.hour - 1)
-    return max(still_s, before_s) if before_s == before_s and look.hour > look.standing.since else still_s
+    return before_s if before_s > still_s and look.hour > look.standing.since else 0.0
 
 
 def _number(standing: Standing, word: str) -> float:
@@ -86,11 +88,11 @@ def _samples(look: Look, begun: int) -> float:
 
 def _needed_h(look: Look, longest_h: float, moved: list[Standing], begun: int) -> float:
     """How long a run must be before it is more than calm."""
-    restless = longest_h * 3600.0 < CALM_S
+    restless = longest_h * 3600.0 <= NOISY_SAMPLES * look.instrument.interval_s
     factor = RESTLESS_FACTOR if restless else CALM_FACTOR
     needed_h = max(LEAST_H, factor * longest_h)
     if _number(look.standing, LEARNT_H) < LEARN_H:
-        needed_h = max(needed_h, UNLEARNT_H)
+        needed_h = max(needed_h, UNLEARNT_H if restless else UNLEARNT_CALM_H)
     own = _restless_before(look, begun)
     wet = look.standing.hours.at("mean_kpa", look.hour) < WET_KPA
     if wet and not restless:

@@ -21,6 +21,8 @@ SAME_DEPTH_M = 0.12
 SHALLOWER_M = 0.05
 BEFORE_H, AFTER_H = 24, 4
 WETTER_H, WETTER_KPA = 48, 1.5
+DRIER_KPA = 4.0
+"""It was not much drier than the ground above, from where water would have run down."""
 
 
 def sunk(look: Look) -> Case | None:
@@ -58,7 +60,9 @@ def _is_dry_around(look: Look, fall: Fall) -> bool:
     beside = [n for n in seen if abs(n.instrument.place.depth_m - depth_m) <= SAME_DEPTH_M]
     above = [n for n in seen if n.instrument.place.depth_m < depth_m - SHALLOWER_M]
     dry = [n for n in above if not _fell(n, fall) and _lowest(n, fall) > fall.low_kpa + WETTER_KPA]
-    return bool(beside and dry) and len(dry) >= len(above) / 2 and not any(_fell(n, fall) for n in beside)
+    if not (beside and dry) or len(dry) < len(above) / 2 or any(_fell(n, fall) for n in beside):
+        return False
+    return fall.from_kpa <= middle([n.hours.at("mean_kpa", fall.begin) for n in dry]) + DRIER_KPA
 
 
 def _fell(neighbour: Standing, fall: Fall) -> bool:

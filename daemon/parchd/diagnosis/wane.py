@@ -13,7 +13,7 @@ BEGINS = 0.12
 """Share of it that goes within six hours of its begin."""
 RISES = 0.35
 """It is over once so much of it has come back."""
-FAST_H = 4.0
+FAST_H = 5.0
 """One fall so fast shows that the cup is open."""
 BACK_H, BACK = 14, 0.5
 """What comes back by half within hours was a hand on the tube."""
@@ -26,12 +26,14 @@ class Wane(NamedTuple):
         begin: hour of its top.
         top_kpa, floor_kpa: from where to where.
         relax_h: how long the rest would have taken at the steepest hour's pace: the time constant of an exponential.
+        steepest: that hour.
     """
 
     begin: int
     top_kpa: float
     floor_kpa: float
     relax_h: float
+    steepest: int
 
     @property
     def size_kpa(self) -> float:
@@ -49,22 +51,23 @@ def wane(hours: Hours, first: int, last: int, until: int) -> Wane | None:
     tops, rest = known(raw[ASTRIDE_H : ASTRIDE_H + last - first]), known(raw[ASTRIDE_H:])
     if not tops or max(tops) - min(rest) < max(LEAST_KPA, LEAST_SHARE * max(tops)):
         return None
-    course = _without_dips(raw)
+    course = _smooth(raw)
     for at in range(ASTRIDE_H, ASTRIDE_H + last - first):
         found = _from(course, at)
         if found is not None:
-            return found._replace(begin=first - ASTRIDE_H + at)
+            begin = first - ASTRIDE_H + at
+            return found._replace(begin=begin, steepest=begin + found.steepest)
     return None
 
 
-def _without_dips(raw: Sequence[float]) -> list[float]:
-    """Fill what is lower for an hour or two than the hours around, and what is not known."""
+def _smooth(raw: Sequence[float]) -> list[float]:
+    """Take the middle of five hours each, and the last known where nothing is known."""
     filled, last = [], NAN
     for value in raw:
         last = value if value == value else last
         filled.append(last)
-    high = [max(filled[max(0, i - 1) : i + 2]) for i in range(len(filled))]
-    return [min(high[max(0, i - 1) : i + 2]) for i in range(len(high))]
+    inner = [sorted(filled[at - 2 : at + 3])[2] for at in range(2, len(filled) - 2)]
+    return [*filled[:2], *inner, *filled[-2:]]
 
 
 def _from(course: Sequence[float], at: int) -> Wane | None:
@@ -81,7 +84,7 @@ def _from(course: Sequence[float], at: int) -> Wane | None:
     if end + BACK_H < len(ahead) and max(ahead[end : end + BACK_H]) > top - BACK * size:
         return None
     pace, where = max((ahead[i] - ahead[i + 1], i) for i in range(end))
-    return Wane(0, top, floor, (ahead[where] - floor) / pace) if pace > 0.0 else None
+    return Wane(0, top, floor, (ahead[where] - floor) / pace, where) if pace > 0.0 else None
 
 
 def _floor(ahead: Sequence[float]) -> tuple[int, float]:

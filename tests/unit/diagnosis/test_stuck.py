@@ -1,0 +1,76 @@
+"""Values that are stuck, and ones that rest."""
+
+import pytest
+
+from parchd.diagnosis.kinds import FindingKind
+from parchd.testing.courses import Course, rippled, stepped, watered
+from parchd.testing.diagnosing import Watched, hours_us, instrument
+
+STUCK = FindingKind.STUCK_VALUE
+NAME, CHANNEL = "north-20", "bus1/north-20"
+
+
+def held(course: Course, from_h: float, until_h: float = 1e9) -> Course:
+    """Stop at what it was at some hour, and go on at another."""
+    return lambda hours: course(from_h if from_h <= hours < until_h else hours)
+
+
+@pytest.mark.parametrize("interval_s", [60.0, 900.0, 3600.0])
+def test_a_number_that_stays_where_it_always_moved_is_stuck_within_a_day(interval_s: float) -> None:
+    farm = Watched(instrument(NAME, interval_s=interval_s))
+
+    farm.run(6 * 24, {CHANNEL: held(rippled(watered()), 100.0)})
+
+    (found,) = farm.begun(STUCK)
+    assert found.start_us == hours_us(100.0)
+    assert found.found_us <= hours_us(124.0)
+
+
+def test_a_stuck_value_is_believed_again_once_it_moves() -> None:
+    farm = Watched(instrument(NAME))
+
+    farm.run(8 * 24, {CHANNEL: held(rippled(watered()), 100.0, 140.0)})
+
+    (ended,) = farm.ended(STUCK)
+    assert ended.ended_us == pytest.approx(hours_us(140.0), abs=hours_us(2.0) - hours_us(0.0))
+    assert farm.opened(STUCK) == [(STUCK, NAME)]
+
+
+def test_noise_that_stops_is_stuck_in_full_soil_too() -> None:
+    full: Course = rippled(lambda _: 0.5)
+    farm = Watched(instrument(NAME))
+
+    farm.run(7 * 24, {CHANNEL: held(full, 120.0)})
+
+    assert farm.opened(STUCK) == [(STUCK, NAME)]
+
+
+def test_a_deep_tensiometer_that_rests_on_a_coarse_code_for_hours_is_not_stuck() -> None:
+    slow: Course = stepped(lambda hours: 9.0 + 0.2 * hours / 24.0)
+    farm = Watched(instrument("north-90"), instrument("north-30"))
+
+    farm.run(20 * 24, {"bus1/north-90": slow, "bus1/north-30": rippled(watered())})
+
+    assert farm.opened(STUCK) == []
+
+
+def test_full_soil_that_lies_still_for_a_day_after_it_was_dry_is_not_stuck() -> None:
+    def flooded(hours: float) -> float:
+        return (
+            10.0 + hours / 12.0 if hours < 120.0 else max(0.3, 20.0 - 10.0 * (hours - 120.0)) + max(0.0, hours - 146.0)
+        )
+
+    farm = Watched(instrument(NAME))
+
+    farm.run(8 * 24, {CHANNEL: stepped(flooded)})
+
+    assert farm.opened(STUCK) == []
+
+
+def test_a_gateway_that_was_silent_in_between_is_not_stuck() -> None:
+    course = rippled(watered())
+    farm = Watched(instrument(NAME))
+
+    farm.run(8 * 24, {CHANNEL: lambda hours: None if 100.0 < hours < 130.0 else course(hours)})
+
+    assert farm.opened(STUCK) == []
