@@ -54,6 +54,8 @@ class Follows(NamedTuple):
 
 def watch(look: Look) -> Iterator[Case]:
     """Compare the course since the last wetting with that of a neighbour at the same depth, and with former ones."""
+    if not _is_shallowest(look):
+        return
     if not look.standing.falls or look.hour - look.standing.falls[-1].low_hour < LEAST_H or look.has(*_EXPLAINED):
         return
     fall = look.standing.falls[-1]

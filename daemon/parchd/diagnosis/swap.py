@@ -53,7 +53,12 @@ def _exchanged(look: Look, other: Standing, hour: int) -> Case | None:
         return None
     a, b = _sides(own, hour, look.hour), _sides(other, hour, look.hour)
     apart_kpa = abs(a[0] - b[0])
-    if not apart_kpa >= LEAST_KPA or hour - 4 < own.since or someone_was_there(look, hour):
+    if (
+        not apart_kpa >= LEAST_KPA
+        or min(abs(jump), abs(answer)) < JUMP_SHARE * apart_kpa
+        or hour - 4 < own.since
+        or someone_was_there(look, hour)
+    ):
         return None
     allowed_kpa = max(AGREES_KPA, AGREES_SHARE * apart_kpa)
     if not (abs(a[1] - b[0]) <= allowed_kpa and abs(b[1] - a[0]) <= allowed_kpa):
@@ -69,9 +74,9 @@ def _exchanged(look: Look, other: Standing, hour: int) -> Case | None:
 
 
 def _jump(standing: Standing, hour: int) -> float:
-    """The largest change of the last reading over an hour or two."""
-    first, second, third, fourth = standing.hours.column("last_kpa", hour - 2, hour + 2)
-    return max(known((third - second, third - first, fourth - second)), key=abs, default=0.0)
+    """The change of the last reading from one hour to the next: wires are exchanged at once, water takes longer."""
+    before, after = standing.hours.column("last_kpa", hour - 1, hour + 1)
+    return after - before
 
 
 def _sides(standing: Standing, hour: int, now: int) -> tuple[float, float]:

@@ -24,6 +24,7 @@ DRY_END = 0.85
 JUDGED_H = 4
 COLLAPSE_SHARE = 0.3
 QUICK_H = 5
+GOES_ON_H = 6
 
 CRACKED_KPA, CRACKED_FROM_KPA = 7.0, 11.0
 CRACKED_H = 14
@@ -219,10 +220,10 @@ def _below_zero(look: Look, fall: Fall, facts: tuple[Fact, ...]) -> Case | None:
 
 def _goes_on(look: Look, fall: Fall) -> bool:
     """It sinks on for hours after the fall, when drained soil would not."""
-    if look.hour - fall.begin < 2 * JUDGED_H:
+    if look.hour - fall.begin < GOES_ON_H:
         return False
-    recent = known(look.past("mean_kpa", 6))
-    if len(recent) < 6 or any(late > early for early, late in pairwise(recent)):
+    recent = known(look.past("mean_kpa", GOES_ON_H - 1))
+    if len(recent) < GOES_ON_H - 1 or any(late > early for early, late in pairwise(recent)):
         return False
     return recent[0] - recent[-1] >= max(0.8, 0.06 * (recent[0] + look.instrument.head_kpa))
 
