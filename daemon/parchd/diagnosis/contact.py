@@ -8,7 +8,7 @@ from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hours import HOUR_US
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.trends import middle
-from parchd.diagnosis.verdict import Case, Look, Over
+from parchd.diagnosis.verdict import Case, Look, Over, is_shallowest
 
 EVERY_H = 24
 BASE = "contact.share"
@@ -21,7 +21,7 @@ LEAST_BASE = 0.6
 TWICE_SHARE, TWICE_MOST = 0.62, 0.68
 DEEP_SHARE, DEEP_MOST, DEEP_CYCLES = 0.5, 0.6, 3
 """Cycles in a row; deeper down water that reached one station and not the other does much the same."""
-ONCE, ONCE_GROWTH, ONCE_DAYS, ONCE_FROM_KPA = 0.45, 0.45, 4, 9.0
+ONCE, ONCE_GROWTH, ONCE_DAYS, ONCE_FROM_KPA = 0.28, 0.45, 4, 9.0
 """One cycle tells, if it began wet and went far."""
 DRY_SHARE, DRY_CYCLES, DRY_GROWTH = 0.4, 3, 0.4
 """Cycles in a row that began dry, or anyhow: the gap never closed."""
@@ -40,7 +40,7 @@ def watch(look: Look) -> Iterator[Case | Over]:
         return
     if not seen or seen[-1].hour != look.hour or look.has(FindingKind.SLOW_RESPONSE) or _falls_slowly(look):
         return
-    poor = _poor(seen, shallowest=_is_shallowest(look))
+    poor = _poor(seen, shallowest=is_shallowest(look))
     if poor:
         before = middle([one.share for one in seen[: len(seen) - len(poor)]])
         look.standing.notes[BASE] = round(before, 2)
@@ -50,10 +50,6 @@ def watch(look: Look) -> Iterator[Case | Over]:
 def _falls_slowly(look: Look) -> bool:
     last = seen_falls(look)[-2:]
     return bool(last) and all(fall.relax_h >= SLOW_H for fall in last)
-
-
-def _is_shallowest(look: Look) -> bool:
-    return all(n.instrument.place.depth_m > look.instrument.place.depth_m for n in look.neighbours.station)
 
 
 def _poor(seen: Sequence[Cycle], *, shallowest: bool) -> list[Cycle]:

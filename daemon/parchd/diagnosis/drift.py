@@ -10,7 +10,7 @@ from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.shift_back import SIZE
 from parchd.diagnosis.standing import Standing
 from parchd.diagnosis.trends import middle
-from parchd.diagnosis.verdict import Case, Look, Over
+from parchd.diagnosis.verdict import Case, Look, Over, is_shallowest
 
 EVERY_H = 24
 LOW = "drift.low"
@@ -112,6 +112,8 @@ def _day(standing: Standing, hour: int) -> float:
 
 def _above_wet_soil(look: Look) -> Case | None:
     """Water that came fast and far stops at ever higher tensions."""
+    if not is_shallowest(look):
+        return None
     falls = [one for one in seen_falls(look) if one.relax_h <= SHARP_H and one.top_kpa - one.floor_kpa >= SHARP_KPA]
     if len(falls) < SHARP_NEWEST + SHARP_BEFORE or look.hour - falls[-1].begin > WITHIN_H:
         return None

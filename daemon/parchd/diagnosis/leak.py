@@ -16,7 +16,7 @@ from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hours import HOUR_US, known
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.standing import Fall, Standing
-from parchd.diagnosis.verdict import Case, Look, median
+from parchd.diagnosis.verdict import Case, Look, is_shallowest, median
 
 LEAST_H = 72
 LEAST_KPA, LEAST_GAIN_KPA = 3.0, 5.0
@@ -54,7 +54,7 @@ class Follows(NamedTuple):
 
 def watch(look: Look) -> Iterator[Case]:
     """Compare the course since the last wetting with that of a neighbour at the same depth, and with former ones."""
-    if not _is_shallowest(look):
+    if not is_shallowest(look):
         return
     if not look.standing.falls or look.hour - look.standing.falls[-1].low_hour < LEAST_H or look.has(*_EXPLAINED):
         return
@@ -68,12 +68,6 @@ def watch(look: Look) -> Iterator[Case]:
     sunk = _sinking(look)
     if sunk is not None:
         yield sunk
-
-
-def _is_shallowest(look: Look) -> bool:
-    """Deeper ones often stand still in sound soil while others dry: they cannot be judged so."""
-    depth_m = look.instrument.place.depth_m
-    return all(n.instrument.place.depth_m > depth_m for n in look.neighbours.station)
 
 
 def exponent(own: Sequence[float], other: Sequence[float]) -> float:

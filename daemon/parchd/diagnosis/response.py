@@ -7,15 +7,15 @@ from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hours import HOUR_US, NAN
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.trailing import CHECK_H, remember_trail, trailing
-from parchd.diagnosis.verdict import Case, Look, Over
+from parchd.diagnosis.verdict import Case, Look, Over, is_shallowest
 from parchd.diagnosis.wane import typical
 
-SLOW_H = 8.0
+SLOW_H = 10.0
 """A sound cup follows within an hour or two; a wetting front takes some hours more to pass."""
-OWN, OTHERS = 2.5, 2.2
+OWN, OTHERS = 3.0, 2.4
 """How many times its own best, and its neighbours' time in the same wetting."""
 PLAIN_H, PLAIN, PLAIN_OWN = 12.0, 3.0, 3.0
-TWICE, ALONE = 2, 3
+TWICE, ALONE = 3, 4
 """Slow falls in a row: beside neighbours that were quick, and without; more further down, where water dawdles."""
 FAST_H, SOUND_OWN = 5.0, 1.6
 
@@ -29,7 +29,7 @@ def watch(look: Look) -> Iterator[Case | Over]:
         if _is_sound(seen):
             yield Over(FindingKind.SLOW_RESPONSE, look.now_us)
         return
-    case = _judge(seen, shallowest=_is_shallowest(look))
+    case = _judge(seen, shallowest=is_shallowest(look))
     if case is not None:
         yield case
 
@@ -45,7 +45,7 @@ def watch_trail(look: Look) -> Iterator[Case]:
     first = look.hour - CHECK_H * trails.checks
     falls = [fall for fall in seen_falls(look) if fall.begin >= first - CHECK_H]
     if any(fall.relax_h < FAST_H for fall in falls) or not (
-        _is_shallowest(look) or sum(fall.relax_h >= SLOW_H for fall in falls) >= TWICE
+        is_shallowest(look) or sum(fall.relax_h >= SLOW_H for fall in falls) >= TWICE
     ):
         return
     facts = (
@@ -55,11 +55,6 @@ def watch_trail(look: Look) -> Iterator[Case]:
         Fact("slow falls meanwhile", len(falls)),
     )
     yield Case(FindingKind.SLOW_RESPONSE, (first - 2 * CHECK_H) * HOUR_US, 0.8 if falls else 0.7, facts)
-
-
-def _is_shallowest(look: Look) -> bool:
-    """Whether water reaches it first: further down it comes late and slowly by itself."""
-    return all(n.instrument.place.depth_m > look.instrument.place.depth_m for n in look.neighbours.station)
 
 
 def _judge(seen: list[Seen], *, shallowest: bool) -> Case | None:

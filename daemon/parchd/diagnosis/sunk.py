@@ -22,6 +22,8 @@ SHALLOWER_M = 0.05
 BEFORE_H, AFTER_H = 24, 4
 WETTER_H, WETTER_KPA = 48, 1.5
 DRIER_KPA = 4.0
+WET_AFTER_KPA = 4.0
+"""It reads soil so wet as water would have left all around."""
 """It was not much drier than the ground above, from where water would have run down."""
 
 
@@ -39,6 +41,8 @@ def sunk(look: Look) -> Case | None:
     if len(recent) < 4 or max(recent) > fall.from_kpa - 0.5 * fall.size_kpa or min(recent) + head_kpa < HOLDS_KPA:
         return None
     if middle(recent) + head_kpa < HOLDS_SHARE * (fall.from_kpa + head_kpa):
+        return None
+    if min(recent) > WET_AFTER_KPA:
         return None
     if not STEEP <= fall.steepest_kpa / fall.size_kpa <= STEEPEST or not _is_dry_around(look, fall):
         return None

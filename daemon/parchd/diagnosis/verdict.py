@@ -89,6 +89,12 @@ class Look:
         return other.instrument.subject not in self.state.findings.doubted
 
 
+def is_shallowest(look: Look) -> bool:
+    """Whether water reaches it first of its station: further down it comes late, slowly, or not at all."""
+    depth_m = look.instrument.place.depth_m
+    return all(n.instrument.place.depth_m > depth_m for n in look.neighbours.station)
+
+
 def since(values: Sequence[float], begin: int, earliest: int) -> list[float]:
     """Blank what lies before an hour."""
     blank = min(max(0, earliest - begin), len(values))

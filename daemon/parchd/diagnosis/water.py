@@ -46,7 +46,7 @@ SAME_DEPTH_M = 0.12
 """Only a neighbour as deep or shallower tells that there was no water; one below may not have got it yet."""
 
 WET_KPA = 5.0
-LEFT_H = ((48, 6.0), (120, 3.0))
+LEFT_H = ((60, 8.0), (120, 3.5))
 """Hours it stayed wet, and what neighbours must have gained meanwhile."""
 LEFT_SHARE, STILL_KPA, FORMER_KPA, STUCK_S = 0.15, 1.2, 8.0, 6 * 3600.0
 
