@@ -18,7 +18,7 @@ from parchd.diagnosis.kinds import CONSEQUENCES
 from parchd.diagnosis.opening import GAP_INTERVALS, OpenHour
 from parchd.diagnosis.ranking import SUPERSEDES, YIELDS_TO
 from parchd.diagnosis.setup import DiagnosisSetup, Instrument
-from parchd.diagnosis.standing import AIR, KEPT_ARRIVALS, KEPT_DIPS, Arrivals, DiagnosisState, SourceStanding, Standing
+from parchd.diagnosis.standing import AIR, KEPT_ARRIVALS, Arrivals, DiagnosisState, SourceStanding, Standing
 from parchd.diagnosis.verdict import Case, Look, Neighbours, Over, SourceLook, Verdict
 
 GRACE_US = 600 * US_PER_S
@@ -221,7 +221,7 @@ class Diagnosis:
         standing.carry = opened.carry
         standing.hours.push(hour, closed)
         if opened.dips:
-            standing.dips = (standing.dips + opened.dips)[-KEPT_DIPS:]
+            standing.dips.add(opened.dips)
         state.unsaved_hours.append((hour, standing.instrument.channel, closed))
         state.changed.add(standing.instrument.channel)
 
@@ -298,7 +298,7 @@ def _learn_anew(state: DiagnosisState, standing: Standing, from_us: int) -> None
     standing.since = max(standing.since, hour_of(from_us - 1) + 1)
     standing.notes.clear()
     standing.falls = [fall for fall in standing.falls if fall.begin >= standing.since]
-    standing.dips = [dip for dip in standing.dips if dip.time_us >= from_us]
+    standing.dips.forget_before(from_us)
     if standing.ceiling_hour < standing.since:
         standing.ceiling_kpa = float("nan")
     state.changed.add(standing.instrument.channel)

@@ -1,6 +1,6 @@
 """Wiring that drops out: channels of one source dip together and come back, again and again."""
 
-from bisect import bisect_left
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
@@ -45,7 +45,7 @@ class Moment(NamedTuple):
 
 def watch(look: SourceLook) -> Iterator[Verdict]:
     """Look for moments at which channels of a source dip together."""
-    newest_us = max((one.dips[-1].time_us for one in look.standings if one.dips), default=0)
+    newest_us = max((one.dips.newest_us for one in look.standings), default=0)
     if newest_us < look.now_us - 2 * HOUR_US and "dropouts.told" not in look.source.notes:
         return
     channels = [one for one in look.standings if one.hours.end > look.hour and not _has_its_own(look, one)]
@@ -85,26 +85,23 @@ def moments(look: SourceLook, channels: Sequence[Standing]) -> list[Moment]:
     since = max(supply.quiet_since(look), ended if isinstance(ended, int) else 0)
     begin_us = max(look.now_us - WEEK_US, since * HOUR_US)
     dips = sorted(
-        (dip.time_us, number, dip.kpa)
-        for number, one in enumerate(channels)
-        for dip in one.dips
-        if dip.time_us >= begin_us
+        (time_us, number, kpa) for number, one in enumerate(channels) for time_us, kpa in one.dips.since(begin_us)
     )
     within_us = round(1.05 * max((one.instrument.interval_s for one in channels), default=0.0) * US_PER_S)
     need = max(LEAST_CHANNELS, -int(-TOGETHER * len(channels) // 1))
-    times_us = [time_us for time_us, _, _ in dips]
+    times_us, numbers, sizes = [list(column) for column in zip(*dips, strict=True)] if dips else ([], [], [])
+    most = 2 * need + 8
+    telling = [n for n, kpa in enumerate(sizes) if not -DIP_KPA < kpa < DIP_KPA or kpa == 0.0]
     found, at = [], 0
-    while at < len(dips):
+    while (next_telling := bisect_left(telling, at)) < len(telling):
+        telling_at = telling[next_telling]
+        at = max(at, telling_at - most + 1, bisect_right(times_us, times_us[telling_at] - within_us))
         last = bisect_left(times_us, times_us[at] + within_us, at)
-        if last - at < need:
-            at += 1
-            continue
-        part = {number: kpa for _, number, kpa in dips[at : min(last, at + 2 * need + 8)]}
+        until = min(last, at + most)
+        part = dict(zip(numbers[at:until], sizes[at:until], strict=True)) if last - at >= need else {}
         if len(part) >= need and _is_large(list(part.values())):
-            found.append(Moment(dips[at][0], part))
-            until_us = dips[at][0] + within_us
-            while at < len(dips) and dips[at][0] < until_us:
-                at += 1
+            found.append(Moment(times_us[at], part))
+            at = last
         else:
             at += 1
     return found
@@ -112,9 +109,10 @@ def moments(look: SourceLook, channels: Sequence[Standing]) -> list[Moment]:
 
 def _is_large(sizes: Sequence[float]) -> bool:
     """One dip of 1 kPa beside smaller ones, or two channels that lost a sample."""
-    lost = sum(kpa == 0.0 for kpa in sizes)
-    large = sum(abs(kpa) >= DIP_KPA for kpa in sizes)
-    return large >= 1 if not lost else lost + large >= LEAST_CHANNELS
+    lost = sizes.count(0.0)
+    if not lost:
+        return max(sizes) >= DIP_KPA or min(sizes) <= -DIP_KPA
+    return lost + sum(abs(kpa) >= DIP_KPA for kpa in sizes) >= LEAST_CHANNELS
 
 
 def _has_its_own(look: SourceLook, one: Standing) -> bool:
@@ -133,13 +131,12 @@ def _apart(found: Sequence[Moment]) -> int:
 
 def _one_sided_share(found: Sequence[Moment]) -> float:
     """How often each channel dips to the same side: noise goes to both."""
-    most = total = 0
-    for number in {number for moment in found for number in moment.sizes}:
-        sizes = [moment.sizes[number] for moment in found if number in moment.sizes]
-        up, down = sum(kpa > 0.0 for kpa in sizes), sum(kpa < 0.0 for kpa in sizes)
-        most += max(up, down) + len(sizes) - up - down
-        total += len(sizes)
-    return most / total
+    counts: dict[int, list[int]] = {}
+    for moment in found:
+        for number, kpa in moment.sizes.items():
+            counts.setdefault(number, [0, 0, 0])[1 if kpa > 0.0 else 2 if kpa < 0.0 else 0] += 1
+    most = sum(even + max(up, down) for even, up, down in counts.values())
+    return most / sum(map(sum, counts.values()))
 
 
 def _case(found: Sequence[Moment], channels: Sequence[Standing]) -> Case:

@@ -67,6 +67,7 @@ WIDTH = len(Hour._fields)
 PLACE = {name: place for place, name in enumerate(Hour._fields)}
 LATELY_H = 50
 """Means of so many hours are looked at in every hour."""
+SPARE_LATELY_H = 8
 
 
 class Hours:
@@ -140,7 +141,7 @@ class Hours:
         rows, lately = self._rows, self._lately
         rows.extend(hour)
         lately.append(rows[-WIDTH])
-        if len(lately) > 3 * LATELY_H:
+        if len(lately) >= LATELY_H + SPARE_LATELY_H:
             del lately[:-LATELY_H]
         self._size += 1
         if self._size > KEPT_HOURS + SPARE_HOURS:

@@ -3,15 +3,15 @@
 from dataclasses import dataclass, field
 
 from parchd.contract import JsonValue
+from parchd.diagnosis.dips import Dips
 from parchd.diagnosis.findings import FindingKey
 from parchd.diagnosis.hours import Hour, Hours
 from parchd.diagnosis.open_findings import OpenFindings
-from parchd.diagnosis.opening import NO_CARRY, Carry, Dip, OpenHour
+from parchd.diagnosis.opening import NO_CARRY, Carry, OpenHour
 from parchd.diagnosis.setup import Instrument
 
 AIR = "air"
 """Stands for the barometer where hours are kept by channel."""
-KEPT_DIPS = 96
 KEPT_FALLS = 40
 KEPT_ARRIVALS = 48
 
@@ -72,7 +72,7 @@ class Standing:
     newest_us: int = 0
     since: int = 0
     falls: list[Fall] = field(default_factory=list)
-    dips: list[Dip] = field(default_factory=list)
+    dips: Dips = field(default_factory=Dips)
     notes: dict[str, JsonValue] = field(default_factory=dict)
     ceiling_kpa: float = float("nan")
     ceiling_hour: int = 0

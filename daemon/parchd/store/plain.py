@@ -15,7 +15,8 @@ _LISTS: Mapping[Any, type] = {list: list, set: set, frozenset: frozenset}
 def to_text(value: object, leave_out: Collection[str] = ()) -> str:
     """Write a dataclass of numbers, words, lists, tuples, tables and dataclasses of such.
 
-    Numbers come back bit for bit; NaN and infinity are written as Python's JSON has them.
+    Numbers come back bit for bit; NaN and infinity are written as Python's JSON has them. A class of another kind says
+    with ``plain`` how it is written, and reads it with ``from_plain``.
 
     Args:
         leave_out: fields of the outermost dataclass that are kept elsewhere.
@@ -56,6 +57,8 @@ def _plain(value: object) -> object:
     """Give what JSON has no form for as something that it has: one level of it, the rest is asked for again."""
     if isinstance(value, set | frozenset):
         return sorted(value)
+    if hasattr(value, "plain"):
+        return value.plain()
     return {name: getattr(value, name) for name in _names(type(value))}
 
 
@@ -72,6 +75,8 @@ def _shaped(hint: Any, raw: Any) -> Any:
     if isinstance(origin, type) and issubclass(origin, Mapping):
         key, inner = get_args(hint)
         return {key(name): _shaped(inner, one) for name, one in raw.items()}
+    if hasattr(hint, "from_plain"):
+        return hint.from_plain(raw)
     if is_dataclass(hint):
         return _filled(hint, raw)
     if hasattr(hint, "_fields"):

@@ -1,0 +1,31 @@
+"""A tensiometer of which the diagnosis remembers as much as it ever does."""
+
+from parchd.diagnosis.dips import KEPT_DIPS, Dips
+from parchd.diagnosis.hours import HOUR_US, KEPT_HOURS, SPARE_HOURS, Hour
+from parchd.diagnosis.opening import Dip, OpenHour
+from parchd.diagnosis.standing import KEPT_FALLS, Fall, Standing
+from parchd.testing.diagnosing import instrument
+
+FIRST_HOUR = 500_000
+NOTES, LONG_NOTES, NOTE_ROWS = 24, 3, 12
+"""As much as the longest seasons leave: nine kilobytes."""
+
+
+def full_standing(number: int) -> Standing:
+    """Fill everything that has a bound: hours, falls, dips, open hours, notes.
+
+    Args:
+        number: of the tensiometer; no two share a number in memory.
+    """
+    standing = Standing(instrument(f"north-{number}"))
+    end = FIRST_HOUR + KEPT_HOURS + SPARE_HOURS
+    for hour in range(FIRST_HOUR, end):
+        tension_kpa = 20.0 + hour % 24 + number / 1000.0
+        standing.hours.push(hour, Hour(*[tension_kpa + place for place in range(len(Hour._fields))]))
+    standing.falls = [Fall(end - 40 * n, 30.5 + n, 10.5 + n, end - 40 * n + 5) for n in range(KEPT_FALLS)]
+    standing.dips = Dips(Dip((end + n) * HOUR_US, 1.5 + n) for n in range(KEPT_DIPS))
+    standing.open = {end + n: OpenHour(9e9) for n in range(2)}
+    standing.notes = {f"detector.{word}": end + word for word in range(NOTES)}
+    for word in range(LONG_NOTES):
+        standing.notes[f"detector.{word}"] = [[end + row, float(row), row + 0.5] for row in range(NOTE_ROWS)]
+    return standing
