@@ -7,13 +7,12 @@ faster than the cup can draw it out brings it down, the drier the soil the more.
 
 import math
 from collections.abc import Iterator, Sequence
-from itertools import pairwise
 from typing import NamedTuple
 
 from parchd.contract import JsonValue
 from parchd.diagnosis.falls import is_quick
 from parchd.diagnosis.findings import Fact
-from parchd.diagnosis.hours import HOUR_US, known
+from parchd.diagnosis.hours import HOUR_US
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.standing import Fall, Standing
 from parchd.diagnosis.verdict import Case, Look, is_shallowest, median
@@ -27,8 +26,7 @@ USUAL_CYCLES = 8
 LATE, LATE_SHARE, TOTAL_SHARE = 0.2, 0.5, 0.52
 """In the drier half of the course it hardly follows any more, and over all it follows half as well as it used to."""
 USUAL = 0.75
-SINK_H, SINK_SHARE, SINK_KPA, DRYING_KPA, SUNK_KPA = 72, 0.12, 1.5, 3.0, 8.0
-"""The shallowest of a station goes down for three days while the ground around and below it dries."""
+WANES_TO, WANES_BY, WANES_LATE = 0.66, 0.08, 0.7
 
 _EXPLAINED = (
     FindingKind.AIR_LEAK, FindingKind.LOST_WATER, FindingKind.AIR_ENTRY, FindingKind.CRACKED_CUP, FindingKind.FROZEN,
@@ -61,13 +59,9 @@ def watch(look: Look) -> Iterator[Case]:
     fall = look.standing.falls[-1]
     follows = _follows(look, fall)
     if follows is not None:
-        usual = _usual(look, fall, follows)
-        if usual is not None and _is_leak(follows, usual):
-            yield _case(fall, follows, usual)
-            return
-    sunk = _sinking(look)
-    if sunk is not None:
-        yield sunk
+        former = _former(look, fall, follows)
+        if former and (_is_weak(follows, _usual(former)) or _wanes(follows, former)):
+            yield _case(fall, follows, _usual(former))
 
 
 def exponent(own: Sequence[float], other: Sequence[float]) -> float:
@@ -120,16 +114,19 @@ def _compared(own: list[float], other: list[float], begin: int) -> Follows | Non
     )
 
 
-def _usual(look: Look, fall: Fall, now: Follows) -> float | None:
-    """How it used to follow; what it does now is remembered for the cycle of this fall."""
+def _former(look: Look, fall: Fall, now: Follows) -> list[float]:
+    """How it followed in former cycles, the oldest first; what it does now is remembered for the cycle of this fall."""
     notes = look.standing.notes
-    former = [kept for begin, kept in _cycles(notes.get(_NOTE)) if begin != fall.begin]
-    cycles: list[JsonValue] = [[b, e] for b, e in _cycles(notes.get(_NOTE)) if b != fall.begin]
+    former = [(begin, kept) for begin, kept in _cycles(notes.get(_NOTE)) if begin != fall.begin]
+    cycles: list[JsonValue] = [[begin, kept] for begin, kept in former]
     cycles.append([fall.begin, round(now.total, 3)])
     notes[_NOTE] = cycles[-USUAL_CYCLES:]
-    return (
-        max(sorted(former)[len(former) // 2], sorted(former)[-2] if len(former) > 2 else former[0]) if former else None
-    )
+    return [kept for _, kept in former]
+
+
+def _usual(former: list[float]) -> float:
+    """How it used to follow: the second best, so that one odd cycle does not count."""
+    return sorted(former)[-2] if len(former) > 1 else former[0]
 
 
 def _cycles(kept: JsonValue) -> list[tuple[int, float]]:
@@ -138,13 +135,19 @@ def _cycles(kept: JsonValue) -> list[tuple[int, float]]:
     return [(int(b), float(e)) for b, e in pairs if isinstance(b, int) and isinstance(e, int | float)]
 
 
-def _is_leak(now: Follows, usual: float) -> bool:
-    return (
-        usual >= USUAL
-        and now.total < TOTAL_SHARE * usual
-        and now.late < LATE * usual
-        and now.late < LATE_SHARE * now.early
-    )
+def _is_weak(now: Follows, usual: float) -> bool:
+    """It follows half as well as it used to, and hardly at all once the ground is dry."""
+    if usual < USUAL or now.total >= TOTAL_SHARE * usual:
+        return False
+    return now.late < LATE * usual and now.late < LATE_SHARE * now.early
+
+
+def _wanes(now: Follows, former: list[float]) -> bool:
+    """It follows less from cycle to cycle: the leak grows."""
+    if len(former) < 2 or _usual(former) < USUAL or now.total >= WANES_TO * _usual(former):
+        return False
+    falls = former[-2] - former[-1], former[-1] - now.total
+    return min(falls) >= WANES_BY and now.late < WANES_LATE * now.early
 
 
 def _case(fall: Fall, now: Follows, usual: float) -> Case:
@@ -156,31 +159,3 @@ def _case(fall: Fall, now: Follows, usual: float) -> Case:
         Fact("since the wetting of", fall.begin * HOUR_US, "time"),
     )
     return Case(FindingKind.AIR_LEAK, now.begin * HOUR_US, 0.8, facts)
-
-
-def _sinking(look: Look) -> Case | None:
-    past = look.past("mean_kpa", SINK_H + 24)
-    marks = [median(past[day : day + 24]) for day in range(0, SINK_H + 1, 24)]
-    if look.has(FindingKind.SLOW_RESPONSE) or any(not late < early for early, late in pairwise(marks)):
-        return None
-    if marks[0] - marks[-1] < max(SINK_KPA, SINK_SHARE * marks[0]) or marks[-1] < SUNK_KPA:
-        return None
-    around = [n for n in look.neighbours.zone if look.trusts(n) and look.hour - n.hours.end < 6]
-    gains = known(_gain(n, look.hour) for n in around)
-    if not gains or min(gains) < 0.0 or max(gains) < DRYING_KPA:
-        return None
-    former_kpa = max(known(look.past("mean_kpa", 28 * 24, until=look.hour - SINK_H)), default=0.0)
-    if former_kpa < 1.3 * marks[0]:
-        return None
-    facts = (
-        Fact("sank from", marks[0], "kPa"),
-        Fact("to", marks[-1], "kPa"),
-        Fact("within", float(SINK_H), "h"),
-        Fact("neighbours gained", max(gains), "kPa"),
-    )
-    return Case(FindingKind.AIR_LEAK, (look.hour - SINK_H - 24) * HOUR_US, 0.7, facts)
-
-
-def _gain(standing: Standing, hour: int) -> float:
-    column = standing.hours.column("mean_kpa", hour - SINK_H - 23, hour + 1)
-    return median(column[-24:]) - median(column[:24])

@@ -73,6 +73,8 @@ def _empty(look: Look) -> Case | None:
         return None
     if look.has(FindingKind.FROZEN) or _was_cold(look):
         return None
+    if look.has(*_OFFSETS):
+        return _empty_for_days(look, lost_kpa)
     fall = _origin(look)
     hours = _empty_hours(look) if fall is not None else max(_empty_hours(look), UNSEEN_H)
     recent = known(look.past("mean_kpa", hours))
