@@ -19,7 +19,7 @@ from parchd.clock import from_datetime, to_datetime
 from parchd.contract import Cause, Flag, Place, Reading, Sample, Unit
 from parchd.diagnosis.diagnosis import Diagnosis
 from parchd.diagnosis.findings import Event, Finding
-from parchd.diagnosis.kinds import EventKind, FindingKind
+from parchd.diagnosis.kinds import CONSEQUENCES, EventKind, FindingKind
 from parchd.diagnosis.setup import DiagnosisSetup, Instrument
 from parchd.diagnosis.standing import DiagnosisState
 from parchd.physics.head import head_kpa
@@ -110,11 +110,14 @@ def test_nothing_is_found_wrong_with_the_sound_channels(seen: Seen, channel: int
     assert seen.of(channel) == []
 
 
-def test_the_weak_tensiometer_that_lost_its_vacuum_is_condemned_within_days(seen: Seen) -> None:
+def test_the_weak_tensiometer_is_doubted_within_a_day_of_its_loss_and_condemned_to_the_end(seen: Seen) -> None:
+    first = next(f for f in seen.of(6) if to_datetime(f.found_us) > time_of("2015-03-29 00:00"))
     lost = next(f for f in seen.of(6) if f.is_open and f.key.kind is FindingKind.LOST_WATER)
 
+    assert CONSEQUENCES[first.key.kind].flag is not Flag.PASS
+    assert to_datetime(first.found_us) < time_of("2015-03-30 18:00")
     assert abs(to_datetime(lost.start_us) - time_of("2015-03-29 18:00")) < timedelta(hours=12)
-    assert to_datetime(lost.found_us) - to_datetime(lost.start_us) < timedelta(days=5)
+    assert to_datetime(lost.found_us) < time_of("2015-04-12 00:00")
     assert not any(f.key == lost.key and f.end is not None for f in seen.of(6))
 
 

@@ -13,7 +13,7 @@ from parchd.diagnosis.verdict import Case, Look, median
 EMPTY_H, UNSEEN_H, WET_AROUND_H, FLOODED_H = 4, 15, 30, 96
 """So long the weight of its water must be missing; longer where neighbours are wet, or stand in free water."""
 WET_AROUND_KPA, FREE_KPA = 2.5, -0.8
-DAYS = 3
+DAYS, ABOUT_SHARE = 3, 0.35
 BROKEN_H = 24 * 12
 STATION_FREE_KPA = 0.3
 EMPTY_KPA, EMPTY_SHARE = 0.4, 0.045
@@ -69,12 +69,12 @@ def watch(look: Look) -> Iterator[Case]:
 def _empty(look: Look) -> Case | None:
     """Nothing hangs on the transducer: corrected for a column that is not there, it reads minus its head."""
     lost_kpa, now_kpa = _lost_kpa(look), look.now.mean_kpa
-    if lost_kpa is None or (now_kpa == now_kpa and not _is_empty(now_kpa, lost_kpa)):
-        return None
-    if look.has(FindingKind.FROZEN) or _was_cold(look):
+    if lost_kpa is None or look.has(FindingKind.FROZEN):
         return None
     if look.has(*_OFFSETS):
         return _empty_for_days(look, lost_kpa)
+    if (now_kpa == now_kpa and not _is_empty(now_kpa, lost_kpa)) or _was_cold(look):
+        return None
     fall = _origin(look)
     hours = _empty_hours(look) if fall is not None else max(_empty_hours(look), UNSEEN_H)
     recent = known(look.past("mean_kpa", hours))
@@ -97,10 +97,10 @@ def _empty_for_days(look: Look, lost_kpa: float) -> Case | None:
     """Where its level is known to be off already: it must stand still about there while neighbours dry."""
     past = look.past("mean_kpa", 24 * DAYS)
     days = [median(past[24 * day : 24 * day + 24]) for day in range(DAYS)]
-    if not all(abs(day - lost_kpa) <= 2.0 * (EMPTY_KPA + EMPTY_SHARE * -lost_kpa) for day in days):
+    if not all(abs(day - lost_kpa) <= ABOUT_SHARE * -lost_kpa for day in days) or max(days) - min(days) > STILL_KPA:
         return None
     rises = [_rise(n, look, 24 * DAYS) for n in look.neighbours.level if look.trusts(n)]
-    if not rises or min(rises) < DAYS * 1.0:
+    if not rises or min(rises) < max(DAYS * 1.0, (days[-1] - days[0]) / LEFT_SHARE):
         return None
     facts = (
         Fact("reads", median(past), "kPa"),
