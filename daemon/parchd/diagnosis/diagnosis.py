@@ -24,6 +24,8 @@ from parchd.diagnosis.verdict import Case, Look, Neighbours, Over, SourceLook, V
 GRACE_US = 600 * US_PER_S
 SLOW_INTERVAL_S = 1800.0
 SAME_DEPTH_M = 0.12
+ONE_STORY_US = 14 * 24 * HOUR_US
+"""What explains a weaker finding takes over its begin, unless that lies further back."""
 
 _TIMELESS = frozenset((Cause.CLOCK, Cause.TIME_UNKNOWN))
 _CAUSE_OF_FLAG = {Flag.SUSPECT: Cause.DOUBTED, Flag.FAIL: Cause.CONDEMNED}
@@ -283,7 +285,8 @@ class Diagnosis:
         for kind in sorted(SUPERSEDES.get(key.kind, ())):
             weaker = FindingKey(kind, key.subject)
             if weaker in state.findings:
-                start_us = min(start_us, state.findings[weaker].start_us)
+                earlier_us = state.findings[weaker].start_us
+                start_us = min(start_us, earlier_us) if case.start_us - earlier_us <= ONE_STORY_US else start_us
                 self._end(state, weaker, state.findings[weaker].start_us, End.REFINED, found)
         finding = Finding(key, start_us, now_us, case.confidence, case.facts, others=case.others)
         state.findings[key] = finding
