@@ -14,7 +14,10 @@ TOGETHER_H, EARLIER_H = 96, 12
 
 
 def watch(look: Look) -> Iterator[Event]:
-    """Yield the wetting of the station when a fall of this tensiometer is explained by water, and once it is over."""
+    """Yield the wetting of the station when a fall of this tensiometer is explained by water, and once it is over.
+
+    A tensiometer that is doubted tells of none.
+    """
     for fall in look.standing.falls[-2:]:
         if not fall.explained:
             continue
