@@ -19,7 +19,7 @@ SPAN_H, STEP_H = 14 * 24, 6
 KNOWN = 0.8
 LEAST_KPA = 0.05
 """Changes over six hours; less than this tells nothing."""
-CROSSED, LIKE = 0.5, 1.4
+CROSSED, LIKE = 0.75, 1.4
 """By how much the two correlations crosswise must exceed the two straight ones, and what they must reach together."""
 LOOKS = 3
 LEAST_HEADS_KPA, HEADS_SHARE = 1.0, 0.8

@@ -1,7 +1,6 @@
 """A level that shifted: all readings moved by one step, at once, and go on from there as before."""
 
 from collections.abc import Iterator
-from itertools import pairwise
 
 from parchd.diagnosis.falls import witnesses
 from parchd.diagnosis.findings import Fact
@@ -11,6 +10,7 @@ from parchd.diagnosis.hours import HOUR_US, NAN, known
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.shift_back import FROM, SIZE, is_back
 from parchd.diagnosis.standing import Standing
+from parchd.diagnosis.steps import SHARP_SHARE, is_step, jump
 from parchd.diagnosis.sunk import sunk
 from parchd.diagnosis.trends import middle, scatter
 from parchd.diagnosis.verdict import Case, Look, Over
@@ -19,12 +19,6 @@ LEAST_KPA = 3.0
 """Calibration errors and the sun stay below it."""
 DELAYS_H = (12, 23)
 """So long after a step it is judged: early where all is plain, after nearly a day once more."""
-SHARP_SHARE = 0.7
-"""Of the step within one hour: water takes longer, and bends."""
-STANDS_OUT = 2.5
-"""How many times the largest change of the hours around: dry soil may dry by several kilopascals an hour."""
-FINE_S, BENDS = 1800.0, 0.8
-"""A step bends the course by once or twice its size, all samples of an hour together."""
 COMMON_SHARE = 0.35
 """A neighbour that moved by more than this share of it at the same time was moved by the same thing."""
 KEPT_UP, KEPT_DOWN = 0.25, 0.12
@@ -58,7 +52,7 @@ def watch(look: Look) -> Iterator[Case | Over]:
             yield Over(FindingKind.LEVEL_SHIFT, look.now_us)
         return
     for delay_h in DELAYS_H:
-        if abs(_jump(look.standing, look.hour - delay_h)) >= LEAST_KPA * SHARP_SHARE:
+        if abs(jump(look.standing, look.hour - delay_h)) >= LEAST_KPA * SHARP_SHARE:
             case = _judge(look, look.hour - delay_h)
             if case is not None:
                 yield case
@@ -66,11 +60,6 @@ def watch(look: Look) -> Iterator[Case | Over]:
     case = sunk(look)
     if case is not None:
         yield case
-
-
-def _jump(standing: Standing, hour: int) -> float:
-    """How far the last reading of an hour lies from the last of the hour before."""
-    return standing.hours.at("last_kpa", hour) - standing.hours.at("last_kpa", hour - 1)
 
 
 def _judge(look: Look, hour: int) -> Case | None:
@@ -106,7 +95,7 @@ def _size(look: Look, hour: int) -> float:
             continue
         size_kpa = middle(offsets)
         kept_kpa = (KEPT_UP if size_kpa > 0.0 else KEPT_DOWN) * abs(size_kpa) + noise
-        stands_out = abs(size_kpa) >= LEAST_KPA + 2.0 * noise and _sharp(look, hour, size_kpa)
+        stands_out = abs(size_kpa) >= LEAST_KPA + 2.0 * noise and is_step(look.standing, hour, size_kpa)
         if stands_out and _keeps(offsets, size_kpa, kept_kpa):
             return size_kpa
     return NAN
@@ -148,24 +137,6 @@ def _keeps(offsets: list[float], size_kpa: float, allowed_kpa: float) -> bool:
     bend_kpa = abs(middle(offsets[-third:]) - middle(offsets[:third]))
     kept = sum(abs(one - size_kpa) <= allowed_kpa for one in offsets)
     return kept >= KEPT_HOURS * len(offsets) and bend_kpa <= 1.2 * allowed_kpa
-
-
-def _sharp(look: Look, hour: int, size_kpa: float) -> bool:
-    """Whether nearly all of it came within an hour, wherever the hour begins, and stands out from the hours around."""
-    last = look.past("last_kpa", 8, until=hour + 3)
-    changes = [late - early for early, late in pairwise(last)]
-    steps = known((changes[3], changes[3] + changes[2], changes[3] + changes[4]))
-    around = max((abs(change) for change in known((*changes[:2], *changes[5:]))), default=0.0)
-    fits = any(SHARP_SHARE <= step / size_kpa <= 2.0 - SHARP_SHARE for step in steps)
-    return fits and abs(size_kpa) >= STANDS_OUT * around and _bends(look, hour, size_kpa)
-
-
-def _bends(look: Look, hour: int, size_kpa: float) -> bool:
-    """Whether its hours bend as a step does, not as a steep rise; also where an hour has too few samples."""
-    if look.instrument.interval_s > FINE_S:
-        return True
-    rough, good = look.past("rough_kpa", 3, until=hour + 1), look.past("good", 3, until=hour + 1)
-    return sum(known(bend * count for bend, count in zip(rough, good, strict=True))) >= BENDS * abs(size_kpa)
 
 
 def _is_common(look: Look, hour: int, size_kpa: float) -> bool:

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 
 from parchd.clock import US_PER_S
 from parchd.diagnosis.findings import Fact
+from parchd.diagnosis.frost import was_cold
 from parchd.diagnosis.hours import HOUR_US, Hours, known
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.standing import Standing
@@ -50,7 +51,7 @@ def watch(look: Look) -> Iterator[Case | Over]:
         return
     longest_h = _number(standing, LONGEST) / 3600.0
     moved = _moved(look, begun)
-    if run_h >= _needed_h(look, longest_h, moved, begun):
+    if not was_cold(look) and run_h >= _needed_h(look, longest_h, moved, begun):
         yield Case(FindingKind.STUCK_VALUE, since_us, 0.97 if moved else 0.85, _facts(look, since_us, longest_h, moved))
 
 

@@ -7,6 +7,7 @@ from parchd.diagnosis.hands import someone_was_there
 from parchd.diagnosis.hours import HOUR_US, NAN, known
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.standing import Standing
+from parchd.diagnosis.steps import is_step
 from parchd.diagnosis.verdict import Case, Look, Over
 
 NEWEST = "swap.hour"
@@ -63,6 +64,8 @@ def _exchanged(look: Look, other: Standing, hour: int) -> Case | None:
     allowed_kpa = max(AGREES_KPA, AGREES_SHARE * apart_kpa)
     if not (abs(a[1] - b[0]) <= allowed_kpa and abs(b[1] - a[0]) <= allowed_kpa):
         return None
+    if not (is_step(own, hour, a[1] - a[0]) and is_step(other, hour, b[1] - b[0])):
+        return None
     facts = (
         Fact("its vacuum jumped from", a[0], "kPa"),
         Fact("to", a[1], "kPa"),
@@ -74,9 +77,9 @@ def _exchanged(look: Look, other: Standing, hour: int) -> Case | None:
 
 
 def _jump(standing: Standing, hour: int) -> float:
-    """The change of the last reading from one hour to the next: wires are exchanged at once, water takes longer."""
-    before, after = standing.hours.column("last_kpa", hour - 1, hour + 1)
-    return after - before
+    """The largest change of the last reading over an hour, or over two where a mean may lie half way."""
+    first, second, third, fourth = standing.hours.column("last_kpa", hour - 2, hour + 2)
+    return max(known((third - second, third - first, fourth - second)), key=abs, default=0.0)
 
 
 def _sides(standing: Standing, hour: int, now: int) -> tuple[float, float]:
