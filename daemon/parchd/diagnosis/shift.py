@@ -160,6 +160,8 @@ def _rises_back(look: Look, hour: int) -> bool:
     now_kpa = middle(known(look.past("mean_kpa", look.hour - hour)))
     if not lately or now_kpa < max(lately) + 0.6 * LEAST_KPA:
         return True
+    if any(fall.why == "neighbours" for fall in look.standing.falls[-2:] if fall.begin >= hour - FALLEN_H):
+        return False
     highest_kpa = max(known(before))
     return highest_kpa > max(lately) and FALLEN_SHARE * highest_kpa < now_kpa < (2.0 - FALLEN_SHARE) * highest_kpa
 
