@@ -32,7 +32,7 @@ def _value(value: float | int | str, unit: str, local: Callable[[int], str]) -> 
         return local(round(value))
     if unit == "h":
         return duration(value)
-    if unit == "days":
+    if unit == "days" and abs(value) < 1e6:
         return duration(24.0 * value)
     if unit == "%":
         return f"{value:z.0f} %"

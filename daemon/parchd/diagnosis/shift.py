@@ -15,6 +15,9 @@ from parchd.diagnosis.sunk import sunk
 from parchd.diagnosis.trends import middle, scatter
 from parchd.diagnosis.verdict import Case, Look, Over
 
+BACK, BACK_H = "shift.back", 3
+"""Note: hour of the step back, which is no new one."""
+
 LEAST_KPA = 3.0
 """Calibration errors and the sun stay below it."""
 DELAYS_H = (12, 23)
@@ -49,9 +52,13 @@ def watch(look: Look) -> Iterator[Case | Over]:
     """Look for a step half a day ago, and for the step back of one that is known."""
     if look.has(FindingKind.LEVEL_SHIFT):
         if is_back(look):
+            look.standing.notes[BACK] = look.hour
             yield Over(FindingKind.LEVEL_SHIFT, look.now_us)
         return
+    back = look.standing.notes.get(BACK, 0)
     for delay_h in DELAYS_H:
+        if isinstance(back, int) and abs(look.hour - delay_h - back) <= BACK_H:
+            continue
         if abs(jump(look.standing, look.hour - delay_h)) >= LEAST_KPA * SHARP_SHARE:
             case = _judge(look, look.hour - delay_h)
             if case is not None:

@@ -22,9 +22,9 @@ SHALLOWER_M = 0.05
 BEFORE_H, AFTER_H = 24, 4
 WETTER_H, WETTER_KPA = 48, 1.5
 DRIER_KPA = 4.0
+"""It was not much drier than the ground above, from where water would have run down."""
 WET_AFTER_KPA = 4.0
 """It reads soil so wet as water would have left all around."""
-"""It was not much drier than the ground above, from where water would have run down."""
 
 
 def sunk(look: Look) -> Case | None:
@@ -58,13 +58,13 @@ def sunk(look: Look) -> Case | None:
 
 
 def _is_dry_around(look: Look, fall: Fall) -> bool:
-    """Whether water cannot have come: the ground above got none, and is drier than it leads to."""
+    """Whether water cannot have come: most of the ground above got none, and is drier than it leads to."""
     depth_m = look.instrument.place.depth_m
     seen = witnesses(look)
     beside = [n for n in seen if abs(n.instrument.place.depth_m - depth_m) <= SAME_DEPTH_M]
     above = [n for n in seen if n.instrument.place.depth_m < depth_m - SHALLOWER_M]
     dry = [n for n in above if not _fell(n, fall) and _lowest(n, fall) > fall.low_kpa + WETTER_KPA]
-    if not (beside and dry) or len(dry) < len(above) or any(_fell(n, fall) for n in beside):
+    if not (beside and dry) or 2 * len(dry) < len(above) or any(_fell(n, fall) for n in beside):
         return False
     return fall.from_kpa <= middle([n.hours.at("mean_kpa", fall.begin) for n in dry]) + DRIER_KPA
 
