@@ -5,7 +5,7 @@ from itertools import pairwise
 from math import sqrt
 
 from parchd.contract import Flag
-from parchd.diagnosis.findings import Fact
+from parchd.diagnosis.findings import Fact, FindingKey
 from parchd.diagnosis.hours import HOUR_US, NAN, known
 from parchd.diagnosis.kinds import CONSEQUENCES, FindingKind
 from parchd.diagnosis.standing import Standing
@@ -25,6 +25,7 @@ LOOKS = 3
 LEAST_HEADS_KPA, HEADS_SHARE = 1.0, 0.8
 """Exchanged, each is corrected for the other's water: in wet soil their gap grows by twice the difference."""
 SAME_DEPTH_M = 0.12
+TOLD_H = 48
 
 
 def watch(look: Look) -> Iterator[Case]:
@@ -32,6 +33,10 @@ def watch(look: Look) -> Iterator[Case]:
     notes = look.standing.notes
     if _is_condemned(look, look.standing):
         notes.pop(TIMES, None)
+        return
+    told = _told(look)
+    if told is not None:
+        yield told
         return
     likest = max(((_crossed(look, other), other) for other in look.neighbours.station), key=_first, default=None)
     if likest is None or not likest[0] >= CROSSED:
@@ -49,6 +54,17 @@ def _is_condemned(look: Look, standing: Standing) -> bool:
     """Whether its readings are none of the soil, whichever depth they come from; or whether it is known already."""
     kinds = look.state.findings.of(standing.instrument.subject)
     return any(kind is FindingKind.SWAPPED or CONSEQUENCES[kind].flag is Flag.FAIL for kind in kinds)
+
+
+def _told(look: Look) -> Case | None:
+    """The other half of what has been found of another of the station."""
+    for other in look.neighbours.station:
+        found = look.state.findings.get(FindingKey(FindingKind.SWAPPED, other.instrument.subject))
+        news = found is not None and look.now_us - found.found_us <= TOLD_H * HOUR_US
+        if found is not None and news and look.instrument.name in found.others:
+            facts = (Fact("exchanged with", other.instrument.name),)
+            return Case(FindingKind.SWAPPED, found.start_us, found.confidence, facts, (other.instrument.name,))
+    return None
 
 
 def _first(pair: tuple[float, Standing]) -> float:

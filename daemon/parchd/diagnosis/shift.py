@@ -14,6 +14,7 @@ from parchd.diagnosis.steps import SHARP_SHARE, is_step, jump
 from parchd.diagnosis.sunk import sunk
 from parchd.diagnosis.trends import middle, scatter
 from parchd.diagnosis.verdict import Case, Look, Over
+from parchd.diagnosis.water_witness import may_be_water
 
 BACK, BACK_H = "shift.back", 3
 """Note: hour of the step back, which is no new one."""
@@ -36,16 +37,6 @@ MEMORY_H = 30
 FALLEN_H, FALLEN_SHARE = 96, 0.8
 """So is one that leads, nearly, back to where it was some days ago."""
 SERVED_H, OPENED_H = 12, 3
-BEFORE_H, WET_BEFORE_H, BEFORE_H_PER_M, AFTER_H = 8, 24, 100, 8
-"""Water at a neighbour so long before or after may have come here too; longer where it leads to what wet soil reads,
-and the deeper, the later."""
-FELT_SHARE = 0.1
-FREE_KPA, WET_KPA = -1.5, 8.0
-"""Water does not lead below the one without standing above the cup, and leads below the other as a rule."""
-SINKS_SHARE = 0.25
-SAME_DEPTH_M = 0.12
-DRY_END = 0.8
-"""A fall from above this share of the usable limit is air that came in."""
 
 
 def watch(look: Look) -> Iterator[Case | Over]:
@@ -78,7 +69,7 @@ def _judge(look: Look, hour: int) -> Case | None:
     size_kpa = _size(look, hour)
     if size_kpa != size_kpa or _is_common(look, hour, size_kpa) or someone_was_there(look, hour, SERVED_H, OPENED_H):
         return None
-    if _rises_back(look, hour) if size_kpa > 0.0 else _may_be_water(look, hour, size_kpa):
+    if _rises_back(look, hour) if size_kpa > 0.0 else may_be_water(look, hour, size_kpa):
         return None
     return _case(look, hour, size_kpa)
 
@@ -171,36 +162,6 @@ def _rises_back(look: Look, hour: int) -> bool:
         return False
     highest_kpa = max(known(before))
     return highest_kpa > max(lately) and FALLEN_SHARE * highest_kpa < now_kpa < (2.0 - FALLEN_SHARE) * highest_kpa
-
-
-def _may_be_water(look: Look, hour: int, size_kpa: float) -> bool:
-    """Whether water or air may have led down there: it reached a neighbour, or none can tell."""
-    if look.standing.hours.at("last_kpa", hour - 1) > DRY_END * look.instrument.limit_kpa:
-        return True
-    depth_m = look.instrument.place.depth_m
-    seen = witnesses(look)
-    above = [n for n in seen if n.instrument.place.depth_m <= depth_m + SAME_DEPTH_M]
-    now_kpa = middle(known(look.past("mean_kpa", look.hour - hour)))
-    wet = FREE_KPA <= now_kpa <= WET_KPA
-    if not above:
-        return now_kpa >= FREE_KPA
-    before_h = WET_BEFORE_H if wet else BEFORE_H
-    return any(_was_wetted(n, look, hour, size_kpa, before_h) or _sinks(n, look, hour, size_kpa) for n in seen)
-
-
-def _sinks(neighbour: Standing, look: Look, hour: int, size_kpa: float) -> bool:
-    """Whether a neighbour has gone down as well since then, by and by."""
-    before, now = neighbour.hours.at("mean_kpa", hour - 2), neighbour.hours.at("mean_kpa", look.hour)
-    return before - now >= max(1.0, SINKS_SHARE * abs(size_kpa))
-
-
-def _was_wetted(neighbour: Standing, look: Look, hour: int, size_kpa: float, before_h: int) -> bool:
-    """Whether water that reached a neighbour may have reached this one in an hour."""
-    deeper_m = look.instrument.place.depth_m - neighbour.instrument.place.depth_m
-    first = hour - before_h - round(BEFORE_H_PER_M * max(0.0, deeper_m))
-    last = hour + AFTER_H + round(BEFORE_H_PER_M * max(0.0, -deeper_m))
-    least_kpa = max(0.8, min(FELT_SHARE * abs(size_kpa), 2.0))
-    return any(first <= fall.begin <= last and fall.size_kpa >= least_kpa for fall in neighbour.falls[-8:])
 
 
 def _case(look: Look, hour: int, size_kpa: float) -> Case:

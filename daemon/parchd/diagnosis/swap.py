@@ -20,6 +20,8 @@ JUDGED_H = (3, 8)
 AGREES_KPA, AGREES_SHARE = 1.0, 0.15
 """How well each must go on where the other was."""
 JUMP_SHARE = 0.6
+APART_H = 2.5
+"""So long lie between what is compared: the soil moves on."""
 
 
 def watch(look: Look) -> Iterable[Case | Over]:
@@ -61,7 +63,7 @@ def _exchanged(look: Look, other: Standing, hour: int) -> Case | None:
         or someone_was_there(look, hour)
     ):
         return None
-    allowed_kpa = max(AGREES_KPA, AGREES_SHARE * apart_kpa)
+    allowed_kpa = max(AGREES_KPA, AGREES_SHARE * apart_kpa) + APART_H * max(_pace(own, hour), _pace(other, hour))
     if not (abs(a[1] - b[0]) <= allowed_kpa and abs(b[1] - a[0]) <= allowed_kpa):
         return None
     if not (is_step(own, hour, a[1] - a[0]) and is_step(other, hour, b[1] - b[0])):
@@ -80,6 +82,12 @@ def _jump(standing: Standing, hour: int) -> float:
     """The largest change of the last reading over an hour, or over two where a mean may lie half way."""
     first, second, third, fourth = standing.hours.column("last_kpa", hour - 2, hour + 2)
     return max(known((third - second, third - first, fourth - second)), key=abs, default=0.0)
+
+
+def _pace(standing: Standing, hour: int) -> float:
+    """How far it moved within the hour well before."""
+    early, late = standing.hours.column("last_kpa", hour - 3, hour - 1)
+    return abs(late - early) if late == late and early == early else 0.0
 
 
 def _sides(standing: Standing, hour: int, now: int) -> tuple[float, float]:

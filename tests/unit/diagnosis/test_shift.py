@@ -1,0 +1,168 @@
+"""Levels that shift, and steep courses that do not."""
+
+import math
+
+import pytest
+
+from parchd.diagnosis.kinds import FindingKind
+from parchd.testing.courses import Course, rippled, shifted, watered
+from parchd.testing.diagnosing import Watched, averaged, hours_us, instrument
+
+SHIFT = FindingKind.LEVEL_SHIFT
+NORTH, BESIDE, BELOW = "bus1/north-30", "bus1/north-32", "bus1/north-60"
+AT_H = 90.0
+
+
+def ground(**changes: float) -> Course:
+    return rippled(watered(**{"every_days": 12.0, "growth_per_day": 0.15, "floor_kpa": 5.0} | changes))
+
+
+def farm(interval_s: float = 900.0) -> Watched:
+    """Two stations with a pair at 30 cm, and one at 60 cm."""
+    return Watched(
+        instrument("north-30", interval_s=interval_s),
+        instrument("north-32", station="post 2", interval_s=interval_s),
+        instrument("north-60", interval_s=interval_s),
+    )
+
+
+def courses(north: Course) -> dict[str, Course]:
+    return {NORTH: north, BESIDE: ground(floor_kpa=6.0), BELOW: ground(floor_kpa=7.0, swing_kpa=0.1)}
+
+
+@pytest.mark.parametrize("by_kpa", [-4.0, 4.5, 12.0])
+@pytest.mark.parametrize("interval_s", [300.0, 900.0, 3600.0])
+def test_a_step_after_which_all_goes_on_as_before_is_found_within_a_day(by_kpa: float, interval_s: float) -> None:
+    watched = farm(interval_s).run(7 * 24, courses(shifted(ground(), AT_H, by_kpa)))
+
+    (found,) = watched.begun(SHIFT)
+    assert abs(found.start_us - hours_us(AT_H)) <= hours_us(1.0) - hours_us(0.0)
+    assert found.found_us <= hours_us(AT_H + 24.0)
+    assert found.key.name == "north-30"
+
+
+def test_a_step_is_found_in_means_where_one_lies_half_way() -> None:
+    course = averaged(shifted(ground(), AT_H + 0.1, 6.0))
+
+    watched = farm().run(7 * 24, courses(course))
+
+    assert watched.opened(SHIFT) == [(SHIFT, "north-30")]
+
+
+def test_a_rise_needs_no_neighbours_to_be_a_shift() -> None:
+    watched = Watched(instrument("north-30")).run(7 * 24, {NORTH: shifted(ground(), AT_H, 6.0)})
+
+    assert watched.opened(SHIFT) == [(SHIFT, "north-30")]
+
+
+def test_a_fall_that_nobody_can_witness_is_no_shift() -> None:
+    watched = Watched(instrument("north-30")).run(7 * 24, {NORTH: shifted(ground(), AT_H, -4.0)})
+
+    assert watched.opened(SHIFT) == []
+
+
+def test_water_that_came_within_the_hour_is_no_shift() -> None:
+    wet = {"every_days": 4.0, "falls_within_h": 0.2, "growth_per_day": 0.4}
+    watched = farm()
+
+    watched.run(20 * 24, {NORTH: ground(**wet), BESIDE: ground(**wet), BELOW: ground(**wet, late_h=9.0)})
+
+    assert watched.opened(SHIFT) == []
+
+
+def test_water_that_reached_the_station_only_in_part_is_no_shift() -> None:
+    def partly(hours: float) -> float:
+        left = math.exp(-max(0.0, hours - AT_H) / 1.0)
+        return ground()(hours) - (5.0 * (1.0 - left) if hours >= AT_H else 0.0)
+
+    def more(hours: float) -> float:
+        return 4.0 + ground()(hours) * (math.exp(-(hours - AT_H) / 2.0) if hours >= AT_H else 1.0)
+
+    watched = farm().run(7 * 24, {NORTH: partly, BESIDE: more, BELOW: ground(swing_kpa=0.1)})
+
+    assert watched.opened(SHIFT) == []
+
+
+def test_dry_soil_that_dries_by_kilopascals_an_hour_through_the_day_is_no_shift() -> None:
+    def steep(hours: float) -> float:
+        day, part = divmod(hours / 24.0, 1.0)
+        return 12.0 + 9.0 * day + 9.0 * min(max((part - 0.4) / 0.2, 0.0), 1.0)
+
+    watched = Watched(instrument("north-30"), instrument("north-60"))
+
+    watched.run(6 * 24, {NORTH: rippled(steep), BELOW: ground()})
+
+    assert watched.opened(SHIFT) == []
+
+
+def test_tubes_that_were_opened_and_settle_are_no_shifts() -> None:
+    def opened(course: Course) -> Course:
+        def settles(hours: float) -> float:
+            since = hours - AT_H
+            return course(hours) - (course(hours) + 1.0) * (0.9 * math.exp(-since / 1.5) if since >= 0.0 else 0.0)
+
+        return settles
+
+    watched = farm()
+
+    watched.run(7 * 24, {name: opened(course) for name, course in courses(ground()).items()})
+
+    assert watched.opened(SHIFT) == []
+
+
+@pytest.mark.parametrize("by_kpa", [-6.0, 6.0])
+def test_a_shift_ends_at_once_when_the_level_comes_back(by_kpa: float) -> None:
+    watched = farm().run(10 * 24, courses(shifted(ground(), AT_H, by_kpa, until_h=170.0)))
+
+    (ended,) = watched.ended(SHIFT)
+    assert ended.ended_us is not None
+    assert hours_us(170.0) <= ended.ended_us <= hours_us(172.0)
+    assert watched.opened(SHIFT) == [(SHIFT, "north-30")]
+
+
+def test_water_does_not_end_a_shift_up() -> None:
+    wet = {"every_days": 6.0, "falls_within_h": 0.3}
+    watched = farm()
+
+    watched.run(8 * 24, {NORTH: shifted(ground(**wet), AT_H, 8.0), BESIDE: ground(**wet), BELOW: ground(**wet)})
+
+    assert SHIFT in watched.still_open()
+
+
+def deep_farm() -> Watched:
+    return Watched(
+        instrument("north-60", head_kpa=5.9),
+        instrument("north-150", head_kpa=14.7),
+        instrument("north-152", head_kpa=14.7, station="post 2"),
+    )
+
+
+def deep(above: Course) -> dict[str, Course]:
+    beside: Course = rippled(lambda _: 10.5)
+    return {BELOW: rippled(above), "bus1/north-150": rippled(sinking), "bus1/north-152": beside}
+
+
+def sinking(hours: float) -> float:
+    """Lose a third of the vacuum in half a day, and hold the rest."""
+    return 10.0 - (9.5 * (1.0 - math.exp(-(hours - AT_H) / 4.0)) if hours >= AT_H else 0.0)
+
+
+def test_a_deep_level_that_sinks_below_the_dry_ground_above_is_found_within_a_day() -> None:
+    watched = deep_farm()
+
+    watched.run(7 * 24, deep(lambda _: 8.0))
+
+    (found,) = watched.begun(SHIFT)
+    assert found.key.name == "north-150"
+    assert found.found_us <= hours_us(AT_H + 24.0)
+
+
+def test_deep_soil_that_water_from_above_reached_has_not_sunk() -> None:
+    def above(hours: float) -> float:
+        return 8.0 if hours < AT_H - 20.0 else 0.5 + (hours - AT_H + 20.0) / 30.0
+
+    watched = deep_farm()
+
+    watched.run(7 * 24, deep(above))
+
+    assert watched.opened(SHIFT) == []
