@@ -1,0 +1,94 @@
+"""Zeros that drift, and soil that holds free water."""
+
+import pytest
+
+from parchd.diagnosis.kinds import FindingKind
+from parchd.testing.courses import Course, rippled, shifted, watered
+from parchd.testing.diagnosing import Watched, hours_us, instrument
+
+DRIFT, SHIFT = FindingKind.ZERO_DRIFT, FindingKind.LEVEL_SHIFT
+OWN, BESIDE, BELOW = "bus1/north-30", "bus1/north-32", "bus1/north-60"
+ONSET_DAY = 20.0
+
+
+def ground(**changes: float) -> Course:
+    return rippled(watered(**{"every_days": 5.0, "floor_kpa": 1.2, "growth_per_day": 0.6} | changes))
+
+
+def drifting(course: Course, per_day_kpa: float, until_day: float = 1e9) -> Course:
+    def drifts(hours: float) -> float:
+        days = max(0.0, hours / 24.0 - ONSET_DAY)
+        return course(hours) + (per_day_kpa * days if hours < until_day * 24.0 else 0.0)
+
+    return drifts
+
+
+def farm() -> Watched:
+    return Watched(
+        instrument("north-30", interval_s=3600.0, head_kpa=5.0),
+        instrument("north-32", station="post 2", interval_s=3600.0, head_kpa=5.0),
+        instrument("north-60", interval_s=3600.0, head_kpa=8.0),
+    )
+
+
+def courses(own: Course) -> dict[str, Course]:
+    return {OWN: own, BESIDE: ground(floor_kpa=1.5), BELOW: ground(floor_kpa=4.0, growth_per_day=0.2)}
+
+
+@pytest.mark.parametrize("per_day_kpa", [-0.12, -0.25])
+def test_a_zero_that_sinks_is_found_when_it_reads_less_than_free_water(per_day_kpa: float) -> None:
+    watched = farm().run(60 * 24, courses(drifting(ground(), per_day_kpa)))
+
+    (found,) = watched.begun(DRIFT)
+    assert found.key.name == "north-30"
+    assert found.start_us >= hours_us(ONSET_DAY * 24.0)
+
+
+def test_a_zero_that_rises_is_found_when_water_no_longer_leads_to_wet_soil() -> None:
+    watched = farm().run(90 * 24, courses(drifting(ground(), 0.2)))
+
+    assert watched.opened(DRIFT) == [(DRIFT, "north-30")]
+
+
+def test_sound_zeros_stay_sound_whatever_the_soil_does() -> None:
+    watched = farm().run(90 * 24, courses(ground(growth_per_day=0.8, swing_kpa=1.0)))
+
+    assert watched.opened(DRIFT) == []
+
+
+def test_free_water_that_stands_at_the_neighbours_too_is_no_drift() -> None:
+    def flooded(course: Course) -> Course:
+        return lambda hours: -2.0 if 30 * 24 <= hours < 40 * 24 else course(hours)
+
+    watched = farm()
+    watched.run(60 * 24, {name: rippled(flooded(course)) for name, course in courses(ground()).items()})
+
+    assert watched.opened(DRIFT) == []
+
+
+def test_a_calibration_that_is_off_by_half_a_kilopascal_is_no_drift() -> None:
+    watched = farm().run(80 * 24, courses(lambda hours: ground()(hours) - 0.5))
+
+    assert watched.opened(DRIFT) == []
+
+
+def test_soil_that_becomes_drier_everywhere_is_no_drift() -> None:
+    drier = {name: drifting(course, 0.12) for name, course in courses(ground()).items()}
+
+    watched = farm().run(80 * 24, drier)
+
+    assert watched.opened(DRIFT) == []
+
+
+def test_a_level_that_sank_at_once_amid_water_is_a_shift_and_no_drift() -> None:
+    watched = farm().run(60 * 24, courses(shifted(ground(), 25.0 * 24.0, -6.0)))
+
+    assert watched.opened(DRIFT) == []
+    assert watched.opened(SHIFT) == [(SHIFT, "north-30")]
+
+
+def test_a_zero_that_was_set_anew_is_believed_after_two_wettings() -> None:
+    watched = farm().run(80 * 24, courses(drifting(ground(), -0.2, until_day=50.0)))
+
+    assert watched.opened(DRIFT) == [(DRIFT, "north-30")]
+    assert len(watched.ended(DRIFT)) == 1

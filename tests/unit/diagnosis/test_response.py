@@ -1,0 +1,93 @@
+"""Cups that answer slowly, and ground that does."""
+
+import pytest
+
+from parchd.diagnosis.hours import HOUR_US
+from parchd.diagnosis.kinds import FindingKind
+from parchd.diagnosis.wane import typical, wane
+from parchd.testing.courses import Course, rippled, through, watered
+from parchd.testing.diagnosing import BEGIN_US, Watched, instrument
+
+SLOW = FindingKind.SLOW_RESPONSE
+OWN, BESIDE = "bus1/north-30", "bus1/north-32"
+
+
+def ground(**changes: float) -> Course:
+    return rippled(watered(**{"every_days": 7.0, "floor_kpa": 3.0, "growth_per_day": 0.35} | changes))
+
+
+def clogging(course: Course, from_day: float = 25.0, most_h: float = 30.0, within_days: float = 20.0) -> Course:
+    return through(course, lambda hours: most_h * min(max(hours / 24.0 - from_day, 0.0) / within_days, 1.0))
+
+
+def farm(*, beside: bool = True) -> Watched:
+    north = instrument("north-30", interval_s=1800.0)
+    return Watched(north, instrument("north-32", station="post 2", interval_s=1800.0)) if beside else Watched(north)
+
+
+@pytest.mark.parametrize("tau_h", [0.0, 2.0, 12.0, 40.0])
+def test_a_fall_tells_the_time_constant_of_the_cup(tau_h: float) -> None:
+    course = through(watered(10.0, 3.0, 0.35, swing_kpa=0.0, falls_within_h=0.2), lambda _: tau_h)
+    watched = farm(beside=False).run(17 * 24, {OWN: course})
+    top = BEGIN_US // HOUR_US + 240
+
+    found = wane(watched.standing(OWN).hours, top - 12, top + 12, top + 108)
+
+    assert found is not None
+    assert abs(found.begin - top) <= 3
+    assert found.relax_h == pytest.approx(max(tau_h, 0.8), rel=0.3, abs=1.0)
+
+
+def test_a_daily_swing_is_no_fall() -> None:
+    course = watered(60.0, 10.0, 0.02, swing_kpa=4.0)
+    hours = farm(beside=False).run(12 * 24, {OWN: course}).standing(OWN).hours
+    begin = BEGIN_US // HOUR_US
+
+    assert all(wane(hours, first, first + 12, first + 108) is None for first in range(begin, begin + 150, 12))
+
+
+def test_what_a_cup_can_do_is_told_by_its_fast_falls() -> None:
+    assert typical([9.0, 2.0, 3.0]) == 3.0
+    assert typical([4.0]) == 4.0
+    assert typical([14.0]) != typical([14.0])
+
+
+def test_a_cup_that_clogs_beside_one_that_does_not_is_slow() -> None:
+    watched = farm().run(75 * 24, {OWN: clogging(ground()), BESIDE: ground(floor_kpa=3.5)})
+
+    assert watched.opened(SLOW) == [(SLOW, "north-30")]
+
+
+def test_a_cup_that_clogs_alone_is_slow_by_its_own_past() -> None:
+    watched = farm(beside=False).run(80 * 24, {OWN: clogging(ground())})
+
+    assert watched.opened(SLOW) == [(SLOW, "north-30")]
+
+
+def test_a_cup_whose_neighbour_slows_down_with_it_is_sound() -> None:
+    """Rain that soaks in for days slows both."""
+    watched = farm().run(75 * 24, {OWN: clogging(ground()), BESIDE: clogging(ground(floor_kpa=3.5))})
+
+    assert watched.opened(SLOW) == []
+
+
+def test_ground_that_always_answered_slowly_is_sound() -> None:
+    watched = farm().run(60 * 24, {OWN: clogging(ground(), -60.0, 14.0), BESIDE: ground(floor_kpa=3.5)})
+
+    assert watched.opened(SLOW) == []
+
+
+def test_sound_cups_stay_sound_through_swings_and_water() -> None:
+    watched = farm().run(75 * 24, {OWN: ground(swing_kpa=3.0), BESIDE: ground(every_days=5.0)})
+
+    assert watched.opened(SLOW) == []
+
+
+def test_a_cup_that_was_cleaned_is_believed_after_two_fast_falls() -> None:
+    def cleaned(hours: float) -> float:
+        return 30.0 * min(max(hours / 24.0 - 20.0, 0.0) / 10.0, 1.0) if hours < 70.0 * 24.0 else 0.0
+
+    watched = farm().run(100 * 24, {OWN: through(ground(), cleaned), BESIDE: ground(floor_kpa=3.5)})
+
+    assert watched.opened(SLOW) == [(SLOW, "north-30")]
+    assert len(watched.ended(SLOW)) == 1
