@@ -142,7 +142,7 @@ def check_told(journal: Path, notifier: str, subjects: list[str]) -> None:
     assert subjects == [subject for (subject,) in queued]
     told = query(journal, "SELECT count(*) FROM outbox WHERE notifier = ? AND kind IN ('raised', 'cleared')", notifier)
     assert told == query(journal, "SELECT count(*) FROM alarm_event")
-    assert told[0][0] >= DAYS * 4
+    assert told[0][0] >= DAYS * 3  # alarms clear hours after water, once something explains the fall
 
 
 def check_merged(journal: Path, few: HttpReceiver) -> None:

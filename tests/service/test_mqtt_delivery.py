@@ -136,11 +136,11 @@ def test_a_hundred_thousand_messages_queued_while_the_daemon_was_down_arrive_exa
     intake = Committer()
     began = time.monotonic()
     with intake, Running(field, intake) as running:
-        assert intake.wait_for(lambda intake: len(intake.samples) >= count, 20.0), running.error
+        assert intake.wait_for(lambda intake: len(intake.samples) >= count, 60.0), running.error
         took_s = time.monotonic() - began
         time.sleep(0.1)
     assert intake.values == list(range(count))
-    assert took_s < 20.0
+    assert took_s < 60.0
     assert "session resumed" in intake.detail
     nothing = FakeIntake()
     with reading(field, nothing):
