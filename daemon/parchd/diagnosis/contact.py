@@ -18,8 +18,8 @@ WET_KPA = 13.0
 """A cycle that begins below it began with water at the cup: then the gap was closed."""
 LEAST_BASE = 0.6
 """It has shown that it can follow."""
-TWICE_SHARE, TWICE_MOST = 0.62, 0.68
-DEEP_SHARE, DEEP_MOST, DEEP_CYCLES = 0.5, 0.6, 3
+TWICE_SHARE, TWICE_MOST = 0.55, 0.65
+DEEP_SHARE, DEEP_MOST, DEEP_CYCLES = 0.5, 0.6, 4
 """Cycles in a row; deeper down water that reached one station and not the other does much the same."""
 ONCE, ONCE_GROWTH, ONCE_DAYS, ONCE_FROM_KPA = 0.28, 0.45, 4, 9.0
 """One cycle tells, if it began wet and went far."""

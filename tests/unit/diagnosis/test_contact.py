@@ -20,7 +20,7 @@ def farm(*, beside: bool = True) -> Watched:
     return Watched(north, instrument("north-32", station="post 2", interval_s=3600.0)) if beside else Watched(north)
 
 
-@pytest.mark.parametrize("share", [0.15, 0.35])
+@pytest.mark.parametrize("share", [0.15, 0.25])
 def test_a_cup_that_follows_only_in_part_what_it_used_to_follow_is_in_poor_contact(share: float) -> None:
     course = rippled(loose(ground(), LOOSE_DAY * 24.0, share))
 
