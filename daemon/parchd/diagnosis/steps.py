@@ -26,6 +26,8 @@ def is_step(standing: Standing, hour: int, size_kpa: float) -> bool:
     around = known((*changes[:2], *changes[5:]))
     trend = middle(around) if around else 0.0
     steps = known((changes[3] - trend, changes[3] + changes[2] - 2.0 * trend, changes[3] + changes[4] - 2.0 * trend))
+    if not abs(size_kpa) > 0.0:
+        return False
     if not any(SHARP_SHARE <= step / size_kpa <= 2.0 - SHARP_SHARE for step in steps):
         return False
     return abs(size_kpa) >= STANDS_OUT * max(map(abs, around), default=0.0) and _bends(standing, hour, size_kpa)
