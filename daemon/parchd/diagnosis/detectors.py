@@ -9,6 +9,7 @@ from parchd.diagnosis import (
     electrics,
     frost,
     leak,
+    offset,
     order,
     response,
     saturation,
@@ -54,6 +55,7 @@ WATCHES: tuple[Watch, ...] = (
     Watch(response.watch_trail, every_h=96),
     Watch(contact.watch, every_h=24),
     Watch(drift.watch, every_h=24),
+    Watch(offset.watch, every_h=96),
     Watch(vent.watch, every_h=48),
     Watch(saturation.watch),
 )

@@ -24,6 +24,8 @@ FREE_KPA = -0.8
 APART_KPA, STANDING_KPA = 1.5, -0.3
 """How much more the neighbours read, and what they read where no free water stands."""
 LOW_DAYS, LOW_SPAN_H, WITHIN_H = 3, 4 * 24, 21 * 24
+DEEP_DAYS, DEEP_SPAN_H = 5, 7 * 24
+"""Further down free water stands for days where it cannot drain."""
 KPA_PER_M = 9.8
 AT_ONCE_KPA, AT_ONCE_H, WET_KPA = 3.5, 10 * 24, 9.0
 """No zero drifts by so much within so many days."""
@@ -68,7 +70,8 @@ def _below_water(look: Look) -> Case | None:
     hours = [one for one in hours if one > look.hour - WITHIN_H] + [look.hour]
     rows: list[JsonValue] = [*hours]
     look.standing.notes[LOW] = rows
-    if len(hours) < LOW_DAYS or hours[-1] - hours[0] < LOW_SPAN_H:
+    days, span_h = (LOW_DAYS, LOW_SPAN_H) if is_shallowest(look) else (DEEP_DAYS, DEEP_SPAN_H)
+    if len(hours) < days or hours[-1] - hours[0] < span_h:
         return None
     look.standing.notes[FOUND], look.standing.notes[USUAL] = look.hour, RIGHT_KPA + STANDING_KPA
     size_kpa = _came_at_once(look)

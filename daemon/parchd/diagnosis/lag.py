@@ -37,7 +37,7 @@ def trail(own: Standing, other: Standing, hour: int) -> Trail | None:
     earliest = max(own.since, other.since)
     if hour - SPAN_H - LEAD_H < earliest:
         return None
-    mine, theirs = _course(own, hour), _course(other, hour)
+    mine, theirs = course(own, hour, SPAN_H + LEAD_H), course(other, hour, SPAN_H + LEAD_H)
     if mine is None or theirs is None:
         return None
     skip = LEAD_H // STEP_H
@@ -49,9 +49,9 @@ def trail(own: Standing, other: Standing, hour: int) -> Trail | None:
     return Trail(TAUS_H[best], fits[best], gain)
 
 
-def _course(standing: Standing, hour: int) -> list[float] | None:
-    """Every third hour, dips filled."""
-    values = standing.hours.column("mean_kpa", hour - SPAN_H - LEAD_H + 1, hour + 1)
+def course(standing: Standing, hour: int, span_h: int) -> list[float] | None:
+    """Take the highest of every three hours, gaps filled; ``None``: too much is unknown."""
+    values = standing.hours.column("mean_kpa", hour - span_h + 1, hour + 1)
     if sum(values) == sum(values):
         return list(map(max, values[::STEP_H], values[1::STEP_H], values[2::STEP_H]))
     groups = [known(values[begin : begin + STEP_H]) for begin in range(0, len(values), STEP_H)]

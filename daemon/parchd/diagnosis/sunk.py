@@ -9,6 +9,8 @@ from parchd.diagnosis.standing import Fall, Standing
 from parchd.diagnosis.trends import middle
 from parchd.diagnosis.verdict import Case, Look
 
+LEAST_M = 1.0
+"""Nearer to the surface irrigation may pass the shallower cup by, through cracks, within hours."""
 FIRST_H, LAST_H = 18, 48
 LEAST_KPA, LEAST_SHARE = 4.0, 0.33
 """Share of the vacuum that was lost."""
@@ -30,6 +32,8 @@ WET_AFTER_KPA = 4.0
 def sunk(look: Look) -> Case | None:
     """See a fall that no water explains: the ground above is drier than it leads to, and the same depth stayed dry."""
     fall = look.standing.falls[-1] if look.standing.falls else None
+    if look.instrument.place.depth_m < LEAST_M:
+        return None
     if fall is None or not FIRST_H <= look.hour - fall.begin <= LAST_H:
         return None
     head_kpa = look.instrument.head_kpa

@@ -1,0 +1,123 @@
+"""A zero that drifts, seen beside a neighbour: two cups that move alike must also read nought alike."""
+
+from collections.abc import Iterator, Sequence
+from itertools import pairwise
+from math import sqrt
+from typing import NamedTuple
+
+from parchd.contract import JsonValue
+from parchd.diagnosis.findings import Fact
+from parchd.diagnosis.hours import HOUR_US
+from parchd.diagnosis.kinds import FindingKind
+from parchd.diagnosis.lag import STEP_H, course
+from parchd.diagnosis.shift_back import SIZE
+from parchd.diagnosis.standing import Standing
+from parchd.diagnosis.trends import middle
+from parchd.diagnosis.verdict import Case, Look, Over, is_shallowest
+
+EVERY_H = 96
+NOTE, KEPT = "offset.seen", 14
+"""Note: hour and offset of the last looks that told something, the newest last."""
+
+SPAN_H = 14 * 24
+LIKE = 0.92
+WET_SHARE, WET_KPA = 5, 3.0
+"""A fifth of the hours, the wettest: there the neighbour must read nearly nought, so that nothing is drawn far out."""
+GAIN = 3.0
+"""One may move three times as far as the other; more is another soil."""
+LEAST_KPA = 0.4
+
+BELOW_KPA, ABOVE_KPA, MOVED_KPA = -3.2, 5.0, 3.0
+"""What calibration and two soils make, and what it must have moved."""
+LOOKS, BEFORE, OLDEST = 3, 2, 8
+WITHIN_H = 40 * 24
+FAST_KPA_D, ROOM_KPA = 0.35, 2.0
+"""No zero drifts faster: what came at once was a shift."""
+MOST_SHARE = 0.6
+RIGHT_KPA = 1.5
+
+
+class Seen(NamedTuple):
+    """What it reads too much where its neighbour reads nought."""
+
+    hour: int
+    kpa: float
+
+
+def watch(look: Look) -> Iterator[Case | Over]:
+    """Every four days compare it with the neighbours at its depth; only the shallowest dry and wet so alike."""
+    if not is_shallowest(look) or look.has(FindingKind.LEVEL_SHIFT, FindingKind.SWAPPED):
+        return
+    offsets = [found for n in look.neighbours.level if look.trusts(n) and (found := _offset(look, n)) is not None]
+    if not offsets:
+        return
+    seen = [*_seen(look), Seen(look.hour, round(sorted(offsets, key=abs)[0], 1))][-KEPT:]
+    rows: list[JsonValue] = [[*one] for one in seen]
+    look.standing.notes[NOTE] = rows
+    if look.has(FindingKind.ZERO_DRIFT):
+        if all(abs(one.kpa) <= RIGHT_KPA for one in seen[-2:]):
+            yield Over(FindingKind.ZERO_DRIFT, look.now_us)
+        return
+    case = _judge(look, seen)
+    if case is not None:
+        yield case
+
+
+def _seen(look: Look) -> list[Seen]:
+    rows = look.standing.notes.get(NOTE)
+    if not isinstance(rows, list):
+        return []
+    numbers = ([one for one in row if isinstance(one, int | float)] for row in rows if isinstance(row, list))
+    return [Seen(int(hour), kpa) for hour, kpa in numbers]
+
+
+def _offset(look: Look, near: Standing) -> float | None:
+    """Where a neighbour's course leads when it reads nought; ``None``: they are not alike enough to tell."""
+    if look.hour - SPAN_H < max(look.standing.since, near.since):
+        return None
+    own, theirs = course(look.standing, look.hour, SPAN_H), course(near, look.hour, SPAN_H)
+    if own is None or theirs is None:
+        return None
+    count = SPAN_H // STEP_H
+    mean, mean_theirs = sum(own) / count, sum(theirs) / count
+    spread = sqrt(sum((value - mean) ** 2 for value in own) / count)
+    spread_theirs = sqrt(sum((value - mean_theirs) ** 2 for value in theirs) / count)
+    if min(spread, spread_theirs) < LEAST_KPA or not 1.0 / GAIN < spread / spread_theirs < GAIN:
+        return None
+    product = sum((a - mean) * (b - mean_theirs) for a, b in zip(own, theirs, strict=True)) / count
+    wettest = sorted(range(count), key=lambda number: theirs[number])[: count // WET_SHARE]
+    wet_kpa = middle([theirs[number] for number in wettest])
+    if product < LIKE * spread * spread_theirs or wet_kpa > WET_KPA:
+        return None
+    return middle([own[number] for number in wettest]) - spread / spread_theirs * wet_kpa
+
+
+def _judge(look: Look, seen: Sequence[Seen]) -> Case | None:
+    """Judge the last looks by those before."""
+    last, before = seen[-LOOKS:], seen[:-LOOKS]
+    if len(before) < BEFORE or last[-1].hour - last[0].hour > WITHIN_H:
+        return None
+    usual_kpa = middle([one.kpa for one in before[:OLDEST]])
+    below = all(one.kpa <= BELOW_KPA and one.kpa - usual_kpa <= -MOVED_KPA for one in last)
+    above = all(one.kpa >= ABOVE_KPA and one.kpa - usual_kpa >= MOVED_KPA for one in last)
+    if abs(usual_kpa) > MOVED_KPA or not (below or above):
+        return None
+    sudden_kpa = _came_at_once(seen)
+    if sudden_kpa:
+        look.standing.notes[SIZE] = sudden_kpa
+    facts = (
+        Fact("reads beside a neighbour at nought", last[-1].kpa, "kPa"),
+        Fact("used to read there", usual_kpa, "kPa"),
+        Fact("for", (last[-1].hour - last[0].hour) / 24.0, "days"),
+    )
+    kind = FindingKind.LEVEL_SHIFT if sudden_kpa else FindingKind.ZERO_DRIFT
+    return Case(kind, before[-1].hour * HOUR_US, 0.65 if sudden_kpa else 0.8, facts)
+
+
+def _came_at_once(seen: Sequence[Seen]) -> float:
+    """The largest change between two looks, if no zero drifts so fast; 0: it came by and by."""
+    steps = [(late.kpa - early.kpa, (late.hour - early.hour) / 24.0) for early, late in pairwise(seen)]
+    size_kpa, days = max(steps, key=lambda step: abs(step[0]))
+    whole_kpa = abs(seen[-1].kpa - seen[0].kpa)
+    at_once = abs(size_kpa) >= max(MOVED_KPA, FAST_KPA_D * days + ROOM_KPA, MOST_SHARE * whole_kpa)
+    return round(size_kpa, 1) if at_once else 0.0
