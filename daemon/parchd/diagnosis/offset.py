@@ -51,7 +51,8 @@ def watch(look: Look) -> Iterator[Case | Over]:
     offsets = [found for n in look.neighbours.level if look.trusts(n) and (found := _offset(look, n)) is not None]
     if not offsets:
         return
-    seen = [*_seen(look), Seen(look.hour, round(sorted(offsets, key=abs)[0], 1))][-KEPT:]
+    least_kpa: float = min(offsets, key=abs)
+    seen = [*_seen(look), Seen(look.hour, round(least_kpa, 1))][-KEPT:]
     rows: list[JsonValue] = [[*one] for one in seen]
     look.standing.notes[NOTE] = rows
     if look.has(FindingKind.ZERO_DRIFT):
