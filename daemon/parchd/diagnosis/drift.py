@@ -8,6 +8,7 @@ from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hours import HOUR_US, known
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.shift_back import SIZE
+from parchd.diagnosis.slides import FOUND, USUAL, slides
 from parchd.diagnosis.standing import Standing
 from parchd.diagnosis.trends import middle
 from parchd.diagnosis.verdict import Case, Look, Over, is_shallowest
@@ -15,8 +16,6 @@ from parchd.diagnosis.verdict import Case, Look, Over, is_shallowest
 EVERY_H = 24
 LOW = "drift.low"
 """Note: hours of the days on which it read less than free water beside neighbours that did not."""
-FOUND, USUAL = "drift.found", "drift.usual_kpa"
-"""Notes: hour of the finding, and where falls used to stop."""
 RIGHT_KPA = 1.5
 
 FREE_KPA = -0.8
@@ -27,7 +26,7 @@ LOW_DAYS, LOW_SPAN_H, WITHIN_H = 3, 4 * 24, 21 * 24
 DEEP_DAYS, DEEP_SPAN_H = 5, 7 * 24
 """Further down free water stands for days where it cannot drain."""
 KPA_PER_M = 9.8
-AT_ONCE_KPA, AT_ONCE_H, WET_KPA = 3.5, 10 * 24, 9.0
+AT_ONCE_KPA, AT_ONCE_H, WET_KPA, AS_WET_KPA = 3.5, 10 * 24, 9.0, 0.7
 """No zero drifts by so much within so many days."""
 
 SHARP_H, SHARP_KPA = 5.0, 15.0
@@ -43,7 +42,7 @@ def watch(look: Look) -> Iterator[Case | Over]:
         return
     if look.has(FindingKind.LEVEL_SHIFT, FindingKind.SWAPPED):
         return
-    case = _below_water(look) or _above_wet_soil(look)
+    case = _below_water(look) or _above_wet_soil(look) or slides(look)
     if case is not None:
         yield case
 
@@ -90,7 +89,7 @@ def _came_at_once(look: Look) -> float:
     """How far it left a neighbour within days, both being wet then and now: no zero drifts so fast. 0: it did not."""
     for near in look.neighbours.level:
         if look.trusts(near):
-            apart = [_day(look.standing, hour) - _day(near, hour) for hour in _wet_days(look, near)]
+            apart = [_day(look.standing, hour) - _day(near, hour) for hour in _days_as_wet(look, near)]
             now_kpa = _day(look.standing, look.hour) - _day(near, look.hour)
             sunk_kpa = max(apart, default=now_kpa) - now_kpa
             if sunk_kpa >= AT_ONCE_KPA:
@@ -98,9 +97,11 @@ def _came_at_once(look: Look) -> float:
     return 0.0
 
 
-def _wet_days(look: Look, near: Standing) -> list[int]:
+def _days_as_wet(look: Look, near: Standing) -> list[int]:
+    """The days before on which a neighbour was as wet as it is now."""
     days = range(look.hour - AT_ONCE_H, look.hour, 24)
-    return [one for one in days if max(_day(look.standing, one), _day(near, one)) <= WET_KPA]
+    now_kpa = _day(near, look.hour)
+    return [one for one in days if abs(_day(near, one) - now_kpa) <= AS_WET_KPA and _day(look.standing, one) <= WET_KPA]
 
 
 def _is_drier(neighbour: Standing, look: Look, own_kpa: float) -> bool:

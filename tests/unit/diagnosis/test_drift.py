@@ -92,3 +92,21 @@ def test_a_zero_that_was_set_anew_is_believed_after_two_wettings() -> None:
 
     assert watched.opened(DRIFT) == [(DRIFT, "north-30")]
     assert len(watched.ended(DRIFT)) == 1
+
+
+def test_a_zero_that_sinks_is_seen_beside_a_neighbour_before_it_reads_less_than_free_water() -> None:
+    """In soil that never becomes as wet as that."""
+    dry = {"floor_kpa": 5.5, "growth_per_day": 0.35}
+    own, beside = drifting(ground(**dry), -0.2), ground(floor_kpa=2.5, growth_per_day=0.45)
+
+    watched = farm().run(75 * 24, {OWN: own, BESIDE: beside, BELOW: ground(**dry)})
+
+    assert watched.opened(DRIFT) == [(DRIFT, "north-30")]
+
+
+def test_two_soils_that_dry_in_their_own_ways_have_sound_zeros() -> None:
+    own, beside = ground(floor_kpa=5.5, growth_per_day=0.35), ground(floor_kpa=2.5, growth_per_day=0.45)
+
+    watched = farm().run(75 * 24, {OWN: own, BESIDE: beside, BELOW: ground()})
+
+    assert watched.opened(DRIFT) == []
