@@ -51,4 +51,9 @@ class AlarmEvent:
         >>> AlarmEvent(AlarmKey(AlarmKind.SILENT, "tensiometer/a"), Change.RAISED, 5, 5).episode
         'silent.tensiometer.a.5'
         """
-        return f"{self.key.kind}.{self.key.subject.replace('/', '.')}.{self.raised_us}"
+        return episode_name(self.key, self.raised_us)
+
+
+def episode_name(key: AlarmKey, raised_us: int) -> str:
+    """Name an episode of an alarm. Characters as in the id of a message."""
+    return f"{key.kind}.{key.subject.replace('/', '.')}.{raised_us}"
