@@ -12,7 +12,7 @@ from parchd_adapters.email import EmailOptions
 from parchd_adapters.webhook import WebhookOptions
 
 DOCS = Path(__file__).parents[2] / "adapters/docs"
-CASES = [("email", EmailOptions), ("webhook", WebhookOptions)]
+CASES: list[tuple[str, type[Options]]] = [("email", EmailOptions), ("webhook", WebhookOptions)]
 
 
 def documented(kind: str) -> dict[str, str]:

@@ -84,6 +84,7 @@ class WebhookRig:
                 "url": f"{receiver.url}/path-token?q=query-token",
                 "secret": SECRET,
                 "authorization": TOKEN,
+                "allow_private": True,
             }
         )
         self.notifier: Notifier = webhook.KIND.build(options, SERVICES)
@@ -110,7 +111,7 @@ class WebhookRig:
 
 class TestWebhook(NotifierSuite):
     kind = webhook.KIND
-    options: ClassVar[Mapping[str, object]] = {"url": "http://127.0.0.1:9/alarms"}
+    options: ClassVar[Mapping[str, object]] = {"url": "http://127.0.0.1:9/alarms", "allow_private": True}
 
     @pytest.fixture
     def rig(self) -> Iterator[WebhookRig]:

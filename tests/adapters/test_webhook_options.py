@@ -60,7 +60,7 @@ def test_a_fragment_is_refused() -> None:
     ],
 )
 def test_the_receiver_is_called_by_its_host_never_by_its_path(url: str, name: str) -> None:
-    assert options(url=url).recipient == name
+    assert options(url=url, allow_private=True).recipient == name
 
 
 def test_the_receiver_may_have_a_name() -> None:
@@ -104,7 +104,26 @@ def test_a_token_over_plain_http_is_refused_with_a_hint() -> None:
 
 @pytest.mark.parametrize("url", ["http://127.0.0.1:1880/a", "http://localhost/a", "http://[::1]/a", URL])
 def test_a_token_may_stay_on_this_machine(url: str) -> None:
-    assert options(url=url, authorization="Bearer tok-4711").authorization is not None
+    assert options(url=url, authorization="Bearer tok-4711", allow_private=True).authorization is not None
+
+
+@pytest.mark.parametrize(
+    ("host", "what"),
+    [
+        ("localhost", "this machine"),
+        ("valve.localhost.", "this machine"),
+        ("127.0.0.1:1880", "this machine"),
+        ("[::1]", "this machine"),
+        ("192.168.7.5", "a private network"),
+        ("[fd00::5]", "a private network"),
+        ("169.254.169.254", "the local link"),
+        ("[::ffff:10.0.0.1]", "a private network"),
+    ],
+)
+def test_an_address_that_is_not_public_must_be_allowed(host: str, what: str) -> None:
+    with pytest.raises(ValidationError, match=f"allow_private = true .* is {what}"):
+        options(url=f"https://{host}/alarms")
+    assert options(url=f"https://{host}/alarms", allow_private=True)
 
 
 @pytest.mark.parametrize("token", ["", "Bearer a\r\nX: y", "tök"])

@@ -15,6 +15,7 @@ import pytest
 from parchd.clock import SystemClock
 from parchd.contract import DeliveryRefused, DeliveryRetry, NoticeKind, Services
 from parchd.testing.certificates import Authority, Identity
+from parchd.testing.dripping import dripping
 from parchd.testing.notifier_suite import hostile_notice, sample_notice
 from parchd.testing.receivers import MailSandbox
 from parchd_adapters.email import KIND, EmailNotifier, EmailOptions
@@ -203,6 +204,18 @@ def test_a_server_that_drags_out_every_answer_is_left_when_the_minute_is_over(
     with pytest.raises(DeliveryRetry):
         notifier(plain).send(sample_notice(), ANNE)
     assert not plain.received
+
+
+@pytest.mark.parametrize("said", [[], [b"220 hello\r\n"], [b"220 hello\r\n", b"250 HELP\r\n"]])
+def test_a_server_whose_answers_come_drop_by_drop_is_left_when_the_minute_is_over(
+    said: list[bytes], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(email_session, "BUDGET_S", 1.2)
+    start_s = time.monotonic()
+    with dripping(*said, b"250-a" if said else b"220-a", drops=b"a", pause_s=0.2, endless=True) as port:
+        with pytest.raises(DeliveryRetry, match=r"does not answer in time \(not done within 1.2 s\)"):
+            notifier(MailSandbox(port=port), timeout_s=1.0).send(sample_notice(), ANNE)
+        assert time.monotonic() - start_s < 5.0
 
 
 def test_nobody_listening_is_tried_again() -> None:

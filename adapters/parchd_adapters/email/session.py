@@ -2,11 +2,13 @@
 
 import contextlib
 import smtplib
+import socket
 import ssl
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
 from parchd.clock import Clock
+from parchd_adapters._shared.deadline import Deadline
 from parchd_adapters.email.options import EmailOptions, Security
 
 if TYPE_CHECKING:
@@ -18,10 +20,14 @@ FAREWELL_S = 2.0
 
 
 class Patience:
-    """How long to wait: ``answer_s`` for each answer, and 55 s for all together, of the 60 s a notifier may take."""
+    """How long to wait: ``answer_s`` for each answer, and 55 s for all together, of the 60 s a notifier may take.
+
+    ``line`` is the connection that is waited on.
+    """
 
     def __init__(self, clock: Clock, answer_s: float) -> None:
         self.answer_s = answer_s
+        self.line: socket.socket | None = None
         self._clock = clock
         self._end_s = clock.monotonic_s() + BUDGET_S
 
@@ -45,6 +51,7 @@ class PatientSmtp(smtplib.SMTP):
         super().__init__(*args, **options)
 
     def getreply(self) -> tuple[int, bytes]:
+        self.patience.line = self.sock
         if self.sock is not None:
             self.sock.settimeout(self.patience.left_s())
         return super().getreply()
@@ -69,16 +76,20 @@ def session(options: EmailOptions, clock: Clock) -> Iterator[smtplib.SMTP]:
     Raises:
         OSError: it did not work; every `smtplib.SMTPException` is one.
     """
-    client = _connected(options, Patience(clock, options.timeout_s))
+    patience = Patience(clock, options.timeout_s)
+    client: PatientSmtp | None = None
     try:
-        client.local_hostname = _own_address(client)
-        if options.security is Security.STARTTLS:
-            client.starttls(context=_tls(options))
-        if options.password is not None:
-            client.login(options.username, options.password.get_secret_value())
-        yield client
+        with Deadline(BUDGET_S, lambda: patience.line):
+            client = _connected(options, patience)
+            client.local_hostname = _own_address(client)
+            if options.security is Security.STARTTLS:
+                client.starttls(context=_tls(options))
+            if options.password is not None:
+                client.login(options.username, options.password.get_secret_value())
+            yield client
     finally:
-        _leave(client)
+        if client is not None:
+            _leave(client)
 
 
 def _connected(options: EmailOptions, patience: Patience) -> PatientSmtp:
@@ -103,6 +114,6 @@ def _tls(options: EmailOptions) -> ssl.SSLContext:
 
 def _leave(client: PatientSmtp) -> None:
     client.patience.answer_s = FAREWELL_S
-    with contextlib.suppress(OSError):
+    with contextlib.suppress(OSError), Deadline(FAREWELL_S, lambda: client.patience.line):
         client.docmd("quit")
     client.close()

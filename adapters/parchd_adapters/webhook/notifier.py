@@ -1,34 +1,24 @@
 """Posts one message."""
 
 import logging
-import ssl
 from collections.abc import Mapping
-
-import urllib3
-from urllib3 import exceptions
+from contextlib import closing
+from http.client import HTTPException
 
 from parchd.clock import US_PER_S, Clock
-from parchd.contract import DeliveryRetry, Notice
+from parchd.contract import Notice
+from parchd_adapters._shared.deadline import Deadline
 from parchd_adapters.webhook.answers import judge
 from parchd_adapters.webhook.body import encode
+from parchd_adapters.webhook.calling import Line
 from parchd_adapters.webhook.options import WebhookOptions
 from parchd_adapters.webhook.signature import key_of, signature
+from parchd_adapters.webhook.troubles import trouble
 
 logger = logging.getLogger(__name__)
-# At DEBUG, urllib3 writes whole addresses to the log, and with them the tokens that some receivers put there.
-logging.getLogger("urllib3.connectionpool").setLevel(logging.INFO)
 
-CONNECT_S = 5.0
-
-# The first that fits: kind of error, what happened, what to check.
-_TROUBLES: tuple[tuple[type[Exception], str, str], ...] = (
-    (exceptions.SSLError, "cannot be trusted", "check url, ca_file and this machine's clock"),
-    (exceptions.NameResolutionError, "has a name that cannot be found", "check url and the network"),
-    (exceptions.NewConnectionError, "cannot be reached", "check url and the network"),
-    (exceptions.TimeoutError, "does not answer in time", "check url and the network"),
-    (exceptions.HTTPError, "broke off", ""),
-    (OSError, "cannot be asked", "check ca_file"),
-)
+BUDGET_S = 55.0
+"""For a whole message, of the 60 s that a notifier may take."""
 
 
 class WebhookNotifier:
@@ -49,8 +39,8 @@ class WebhookNotifier:
         now_us = self._clock.now_us()
         try:
             status, headers = self._post(body, self._headers(notice.id, now_us // US_PER_S, body))
-        except (exceptions.HTTPError, OSError) as error:
-            raise DeliveryRetry(f"{recipient} {_trouble(error)}") from error
+        except (OSError, HTTPException) as error:
+            raise trouble(error, recipient) from error
         if (problem := judge(status, headers, recipient, now_us)) is not None:
             raise problem
         logger.debug("webhook taken by %s", recipient, extra={"event": "webhook.sent", "notice": notice.id})
@@ -72,26 +62,10 @@ class WebhookNotifier:
         return headers
 
     def _post(self, body: bytes, headers: Mapping[str, str]) -> tuple[int, Mapping[str, str]]:
+        """Post, and read the answer's head: the status says all, what else it would send is not read."""
         options = self._options
-        timeout = urllib3.Timeout(connect=min(CONNECT_S, options.timeout_s), read=options.timeout_s)
-        with urllib3.PoolManager(1, ssl_context=ssl.create_default_context(cafile=options.ca_file)) as pool:
-            response = pool.request(
-                "POST",
-                options.url,
-                body=body,
-                headers=headers,
-                timeout=timeout,
-                retries=False,
-                redirect=False,
-                preload_content=False,
-                decode_content=False,
-            )
-            response.close()  # the status says all: what else it would send is not read
-            return response.status, response.headers
-
-
-def _trouble(error: Exception) -> str:
-    """Say what happened and what to check, in one short line."""
-    what, check = next((what, check) for kind, what, check in _TROUBLES if isinstance(error, kind))
-    detail = " ".join(str(error).rpartition(": ")[2].split())[:160]
-    return f"{what} ({detail})" + (f": {check}" if check else "")
+        line = Line(options.url, options.timeout_s, options.ca_file, allow_private=options.allow_private)
+        with closing(line), Deadline(BUDGET_S, lambda: line.sock):
+            line.request("POST", line.target, body, dict(headers))
+            with line.getresponse() as answer:
+                return answer.status, {name.title(): value for name, value in answer.headers.items()}

@@ -8,6 +8,7 @@ from pydantic import AfterValidator, Field, FilePath, SecretStr, model_validator
 
 from parchd.contract import Options, Secret
 from parchd_adapters._shared.hosts import is_loopback
+from parchd_adapters.webhook.addresses import plainly_special
 from parchd_adapters.webhook.signature import key_of
 
 _TOKEN = re.compile(r"[A-Za-z0-9!#$%&'*+.^_`|~-]{1,64}")  # RFC 9110, 5.6.2
@@ -86,6 +87,7 @@ class WebhookOptions(Options):
     headers: Annotated[dict[str, str], AfterValidator(_headers)] = Field(default_factory=dict)
     ca_file: FilePath | None = None
     timeout_s: Annotated[float, Field(ge=1, le=45)] = 15.0
+    allow_private: bool = False
 
     @property
     def recipient(self) -> str:
@@ -93,6 +95,13 @@ class WebhookOptions(Options):
         parts = urlsplit(self.url)
         host = parts.hostname or ""
         return self.name or (host if parts.port is None else f"{host}:{parts.port}")
+
+    @model_validator(mode="after")
+    def _only_the_internet_is_called_unless_told(self) -> "WebhookOptions":
+        host = urlsplit(self.url).hostname or ""
+        if not self.allow_private and (what := plainly_special(host)):
+            raise ValueError(f"an address in the public internet, or allow_private = true ({host} is {what})")
+        return self
 
     @model_validator(mode="after")
     def _one_header_has_one_value(self) -> "WebhookOptions":

@@ -39,6 +39,7 @@ transducer = "vac"
 [notifiers.hook]
 kind = "webhook"
 url = "http://localhost:9/hook"
+allow_private = true
 """
 """A small configuration in which nothing is wrong or odd."""
 

@@ -85,7 +85,7 @@ to = ["anne@quillmere.example"]
 
 def webhook(receiver: HttpReceiver, name: str = "hook", **options: object) -> str:
     """Webhooks, as many as there are."""
-    keys = _keys({"max_per_hour": 1000, **options})
+    keys = _keys({"allow_private": True, "max_per_hour": 1000, **options})
     return f'[notifiers.{name}]\nkind = "webhook"\nurl = "{receiver.url}/alarms"\n{keys}'
 
 
