@@ -16,13 +16,14 @@ PIP := $(BIN)/python -m pip --disable-pip-version-check --no-input
 APT_INSTALL := apt-get install --no-install-recommends
 LEFT_OUT := $(addprefix --without ,$(WITHOUT))
 
-.PHONY: help demo test check lint types programs bench lock clean
+.PHONY: help demo test check lint types words programs bench lock clean
 
 help:
 	@echo "make demo    start the daemon on a simulated farm; Ctrl-C ends it"
 	@echo "make test    install what the tests need and run them all"
 	@echo "make check   the quick part: style, types, unit tests"
 	@echo "make bench   measure and print"
+	@echo "make words   bring the catalogues of translations up to date with the code"
 	@echo "make lock    choose the versions in requirements.lock anew"
 	@echo "make clean   remove everything that was made here"
 
@@ -42,6 +43,9 @@ lint: $(VENV)/.has-dev
 
 types: $(VENV)/.has-dev
 	$(BIN)/mypy
+
+words: $(VENV)/.has-dev
+	@$(BIN)/python -m parchd.words.gather
 
 bench: $(VENV)/.has-dev programs
 	@set -e; for file in tests/benchmarks/bench_*.py; do echo "== $$file"; $(BIN)/python "$$file" $(ARGS); done

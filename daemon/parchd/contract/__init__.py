@@ -11,6 +11,7 @@ from parchd.contract.adapters import (
     Source,
     StopSignal,
 )
+from parchd.contract.charts import Chart, Limit, Line, Mark
 from parchd.contract.errors import (
     Action,
     ConfigError,
@@ -26,7 +27,7 @@ from parchd.contract.errors import (
     StoreError,
 )
 from parchd.contract.flags import Cause, Flag, worst
-from parchd.contract.notices import JsonValue, Notice, NoticeKind, Priority, Table
+from parchd.contract.notices import AnswerLink, JsonValue, Notice, NoticeKind, Priority, Table
 from parchd.contract.options import SECRET, Options, Secret
 from parchd.contract.readings import Place, Reading, StoredReading
 from parchd.contract.samples import Sample, SampleBatch, TimeSource, Unit
@@ -35,7 +36,8 @@ __all__ = [
     "Sample", "SampleBatch", "TimeSource", "Unit",
     "Reading", "StoredReading", "Place", "Flag", "Cause", "worst",
     "Source", "Intake", "StopSignal", "Sink", "Rejection", "Notifier", "Notice", "NoticeKind", "Priority", "Table",
-    "JsonValue", "AdapterKind", "Build", "Services", "Options", "Secret", "SECRET",
+    "JsonValue", "AnswerLink", "Chart", "Line", "Limit", "Mark",
+    "AdapterKind", "Build", "Services", "Options", "Secret", "SECRET",
     "ParchdError", "Action", "ConfigError", "Problem", "RegistryError", "SourceLost", "SinkUnavailable",
     "DeliveryRetry", "DeliveryRefused", "RecipientGone", "StoreError", "Stopping",
 ]  # fmt: skip

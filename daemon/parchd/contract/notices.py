@@ -6,12 +6,27 @@ from dataclasses import asdict, dataclass, field
 from enum import IntEnum, StrEnum
 from typing import Any
 
+from parchd.contract.charts import Chart
+from parchd.words import DateStyle, Voice
+
 JsonValue = str | int | float | bool | None | list["JsonValue"] | dict[str, "JsonValue"]
 
 
 class NoticeKind(StrEnum):
+    """What a message is about. The words are stored and sent: never change one.
+
+    ``repeated``: an alarm that is still on; ``escalated``: one that nobody answered, told to the next person;
+    ``reminder``: one that still waits for an answer; ``group``: several alarms with one cause; ``flood``: more alarms
+    at once than anybody can read.
+    """
+
     RAISED = "raised"
     CLEARED = "cleared"
+    REPEATED = "repeated"
+    ESCALATED = "escalated"
+    REMINDER = "reminder"
+    GROUP = "group"
+    FLOOD = "flood"
     DIGEST = "digest"
     OVERFLOW = "overflow"
     TEST = "test"
@@ -43,6 +58,21 @@ class Table:
 
 
 @dataclass(frozen=True, slots=True)
+class AnswerLink:
+    """Something that the recipient may do by following a link.
+
+    Args:
+        label: what it does, on a button.
+        url: ``http`` or ``https``; a notifier shows no other.
+        act: the same for programs, e.g. ``acknowledge``.
+    """
+
+    label: str
+    url: str
+    act: str
+
+
+@dataclass(frozen=True, slots=True)
 class Notice:
     """One message to one recipient; the notifier decides how it looks.
 
@@ -55,12 +85,17 @@ class Notice:
         subject: one line. The text comes from people's names for things: a notifier must not trust it to be free
             of control characters.
         summary: one or two sentences: what, and how urgent.
+        lines: pairs of label and text that say it all to a person: what, since when, how sure, what it means, what to
+            do. A notifier that shows them needs no summary.
         facts: pairs of label and value, in reading order.
-        advice: what to do, a sentence each.
+        advice: what to do in order, a sentence each.
+        answers: what the recipient may do at once.
+        charts: pictures to be drawn.
         tables: longer content (digest).
         priority: of the alarm; digests and tests are ``LOW``.
         thread: shared by all messages about one episode of one alarm (raised, cleared); ``None``: stands alone.
         data: the same content for programs, JSON types only; ``type`` names it.
+        voice: how the recipient is spoken to: language of the texts, unit and time zone of the charts.
     """
 
     id: str
@@ -75,6 +110,10 @@ class Notice:
     priority: Priority = Priority.LOW
     thread: str | None = None
     data: Mapping[str, JsonValue] = field(default_factory=dict)
+    lines: tuple[tuple[str, str], ...] = ()
+    answers: tuple[AnswerLink, ...] = ()
+    charts: tuple[Chart, ...] = ()
+    voice: Voice = field(default_factory=Voice)
 
     def to_json(self) -> str:
         """Encode for the outbox; `from_json` gives an equal notice back."""
@@ -82,7 +121,7 @@ class Notice:
 
     @classmethod
     def from_json(cls, text: str) -> "Notice":
-        """Decode what `to_json` wrote.
+        """Decode what `to_json` wrote, also before notices had lines, answers, charts and a voice.
 
         >>> notice = Notice("a1", NoticeKind.TEST, 0, "Site", "Subject", "Summary", tables=(Table("t", ("c",), ()),))
         >>> Notice.from_json(notice.to_json()) == notice
@@ -91,9 +130,14 @@ class Notice:
         raw: dict[str, Any] = json.loads(text)
         raw["kind"] = NoticeKind(raw["kind"])
         raw["priority"] = Priority(raw["priority"])
-        raw["facts"] = tuple((label, value) for label, value in raw["facts"])
+        for pairs in ("facts", "lines"):
+            raw[pairs] = tuple((label, value) for label, value in raw.get(pairs, ()))
         raw["advice"] = tuple(raw["advice"])
         raw["tables"] = tuple(
             Table(t["title"], tuple(t["columns"]), tuple(tuple(row) for row in t["rows"])) for t in raw["tables"]
         )
+        raw["answers"] = tuple(AnswerLink(**one) for one in raw.get("answers", ()))
+        raw["charts"] = tuple(map(Chart.from_raw, raw.get("charts", ())))
+        voice = raw.get("voice", {})
+        raw["voice"] = Voice(**{**voice, "date_style": DateStyle(voice["date_style"])} if voice else {})
         return cls(**raw)

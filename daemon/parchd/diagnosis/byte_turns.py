@@ -4,6 +4,8 @@ import math
 import struct
 from collections.abc import Callable, Mapping
 
+from parchd.words import noted
+
 TINY, HUGE = 1e-6, 1e8
 """No transducer sends such numbers (in V, mV, mA, kPa or codes of up to 24 bits), and no converter has such steps."""
 LARGEST_FLOAT = 3.4e38
@@ -37,11 +39,11 @@ def _of_float(order: tuple[int, int, int, int]) -> Turn:
 
 
 TURNS: Mapping[str, Turn] = {
-    "two bytes exchanged": _unsigned,
-    "two bytes exchanged, signed": _signed,
-    "four bytes reversed": _of_float((3, 2, 1, 0)),
-    "two words exchanged": _of_float((2, 3, 0, 1)),
-    "bytes exchanged within two words": _of_float((1, 0, 3, 2)),
+    noted("two bytes exchanged"): _unsigned,
+    noted("two bytes exchanged, signed"): _signed,
+    noted("four bytes reversed"): _of_float((3, 2, 1, 0)),
+    noted("two words exchanged"): _of_float((2, 3, 0, 1)),
+    noted("bytes exchanged within two words"): _of_float((1, 0, 3, 2)),
 }
 """Ways to put the bytes of a number right, by name."""
 

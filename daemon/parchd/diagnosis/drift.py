@@ -12,6 +12,7 @@ from parchd.diagnosis.slides import FOUND, USUAL, slides
 from parchd.diagnosis.standing import Standing
 from parchd.diagnosis.trends import middle
 from parchd.diagnosis.verdict import Case, Look, Over, is_shallowest
+from parchd.words import noted
 
 EVERY_H = 24
 LOW = "drift.low"
@@ -128,7 +129,7 @@ def _above_wet_soil(look: Look) -> Case | None:
         return None
     look.standing.notes[FOUND] = look.hour
     look.standing.notes[USUAL] = round(middle([one.floor_kpa for one in before]), 1)
-    return _drifted(newest, risen_kpa, "stops after water came by more than before, at least", 0.75)
+    return _drifted(newest, risen_kpa, noted("stops after water came by more than before, at least"), 0.75)
 
 
 def _drifted(newest: list[Seen], moved_kpa: float, what: str, confidence: float) -> Case:

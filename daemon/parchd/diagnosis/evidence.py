@@ -11,6 +11,7 @@ from parchd.diagnosis.hours import HOUR_US, known
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.trends import middle
 from parchd.diagnosis.verdict import Case, Look
+from parchd.words import noted
 
 ODD_SHARE = 0.5
 LEAST_ODD_H, TURNED_H, LEAST_ODD_SAMPLES = 2, 3, 3
@@ -82,12 +83,12 @@ def _impossible(look: Look, hours: int, bad: float, good: float) -> str:
         return ""
     causes = [cause for cause in look.past("cause", hours) if cause == cause and cause]
     if sum(cause in _FAR for cause in causes) > len(causes) / 2:
-        return "impossible tensions"
+        return noted("impossible tensions")
     lows, highs = known(look.past("raw_low", hours)), known(look.past("raw_high", hours))
     if sum(cause == Cause.SATURATED for cause in causes) > len(causes) / 2 and not any(map(is_rail, [*lows, *highs])):
-        return "codes beyond the converter's end"
+        return noted("codes beyond the converter's end")
     if sum(cause in _WIRES for cause in causes) > len(causes) / 2 and moves(lows, highs):
-        return "impossible signals that follow the soil"
+        return noted("impossible signals that follow the soil")
     return ""
 
 
@@ -97,7 +98,7 @@ def _leapt(look: Look, since: int, factor: float) -> str:
     after = known(look.past("mean_kpa", look.hour + 1 - since))
     if len(before) < 2 or len(after) < LEAST_ODD_H or abs(math.log(abs(factor))) < 1.0:
         return ""
-    return "a leap of tension" if min(after) - max(before) > UP_KPA else ""
+    return noted("a leap of tension") if min(after) - max(before) > UP_KPA else ""
 
 
 def _goes_on(look: Look, since: int, factor: float) -> str:
@@ -108,7 +109,9 @@ def _goes_on(look: Look, since: int, factor: float) -> str:
     noise, course = _noise_fits(look, since, factor), _course_fits(look, since, factor)
     if _explained(look, since) and not (noise and course):
         return ""
-    return "noise that changed with it" if noise else "a course that goes on, changed with it" if course else ""
+    if noise:
+        return noted("noise that changed with it")
+    return noted("a course that goes on, changed with it") if course else ""
 
 
 def _noise_fits(look: Look, since: int, factor: float) -> bool:

@@ -144,10 +144,11 @@ def _event(look: SourceLook, begin: int, moved: Sequence[Touch], changed: Sequen
         Fact("tensiometers that were touched", len(moved)),
         Fact("deepest dip", max(touch.dip_kpa for touch in moved), "kPa"),
     ]
-    facts += [
-        Fact(f"{touch.standing.instrument.name} changed its level by", touch.after_kpa - touch.before_kpa, "kPa")
-        for touch in changed
-    ]
+    for touch in changed:
+        facts += [
+            Fact("changed its level", touch.standing.instrument.name),
+            Fact("by", touch.after_kpa - touch.before_kpa, "kPa"),
+        ]
     differences: dict[str, JsonValue] = {
         touch.standing.instrument.name: round(touch.after_kpa - touch.before_kpa, 2) for touch in changed
     }

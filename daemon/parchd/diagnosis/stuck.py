@@ -137,4 +137,5 @@ def _facts(look: Look, since_us: int, longest_h: float, moved: list[Standing]) -
     if not moved:
         return facts
     most = max(moved, key=lambda n: _range_kpa(n, since_us // HOUR_US, look.hour))
-    return (*facts, Fact(f"{most.instrument.name} moved by", _range_kpa(most, since_us // HOUR_US, look.hour), "kPa"))
+    moved_kpa = _range_kpa(most, since_us // HOUR_US, look.hour)
+    return (*facts, Fact("one that moved meanwhile", most.instrument.name), Fact("it moved by", moved_kpa, "kPa"))

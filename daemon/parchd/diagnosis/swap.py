@@ -71,7 +71,7 @@ def _exchanged(look: Look, other: Standing, hour: int) -> Case | None:
     facts = (
         Fact("its vacuum jumped from", a[0], "kPa"),
         Fact("to", a[1], "kPa"),
-        Fact(f"that of {other.instrument.name} jumped from", b[0], "kPa"),
+        Fact("that of the other one jumped from", b[0], "kPa"),
         Fact("then to", b[1], "kPa"),
         Fact("within the hour from", hour * HOUR_US, "time"),
     )
