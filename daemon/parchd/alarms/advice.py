@@ -7,7 +7,7 @@ from parchd.alarms.rules import AlarmKind
 
 @dataclass(frozen=True, slots=True)
 class FaultWords:
-    """Words for one kind of fault."""
+    """Words for one kind of alarm: its name, what is the matter, what is said at its end, and what to do."""
 
     subject: str
     summary: str

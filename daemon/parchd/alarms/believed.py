@@ -5,6 +5,7 @@ from collections.abc import Iterable, Mapping
 from parchd.alarms.condition import Condition
 from parchd.alarms.events import AlarmKey
 from parchd.alarms.findings import FINDING_OF
+from parchd.alarms.kinds import DAEMON_KINDS
 from parchd.alarms.rules import AlarmKind, FaultRule
 from parchd.contract import Flag
 from parchd.diagnosis.kinds import CONSEQUENCES
@@ -15,7 +16,11 @@ def takes_away_trust(kind: AlarmKind) -> bool:
 
     >>> takes_away_trust(AlarmKind.LOST_WATER), takes_away_trust(AlarmKind.FROST_RISK)
     (True, False)
+
+    A source that cannot be reached is believed until its channels are silent.
     """
+    if kind in DAEMON_KINDS:
+        return False
     if kind is AlarmKind.SILENT_SOURCE or kind not in FINDING_OF:
         return True
     return CONSEQUENCES[FINDING_OF[kind]].flag is not Flag.PASS

@@ -1,40 +1,15 @@
 """What the alarms must know; the configuration is compiled into this."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import time
-from enum import StrEnum
 
+from parchd.alarms.kinds import PRIORITIES, USUAL, AlarmKind, KindSettings
 from parchd.contract import Priority
 
-
-class AlarmKind(StrEnum):
-    """What a person must respond to. The words are stored: never change one."""
-
-    IRRIGATE_NOW = "irrigate-now"
-    IRRIGATE_PLAN = "irrigate-plan"
-    SILENT = "silent"
-    ELECTRICAL = "electrical"
-    IMPOSSIBLE = "impossible-value"
-    ABOVE_LIMIT = "above-usable-limit"
-    LOST_WATER = "lost-water"
-    AIR_ENTRY = "air-entry"
-    AIR_LEAK = "air-leak"
-    CRACKED_CUP = "cracked-cup"
-    SLOW_RESPONSE = "slow-response"
-    POOR_CONTACT = "poor-contact"
-    LEVEL_SHIFT = "level-shift"
-    ZERO_DRIFT = "zero-drift"
-    STUCK_VALUE = "stuck-value"
-    NOISY_SUPPLY = "noisy-supply"
-    DROP_OUTS = "drop-outs"
-    SILENT_SOURCE = "silent-source"
-    FROZEN = "frozen"
-    FROST_RISK = "frost-risk"
-    SWAPPED = "swapped"
-    BLOCKED_VENT = "blocked-vent"
-    BYTE_ORDER = "byte-order"
-    WRONG_UNIT = "wrong-unit"
-    WRONG_CLOCK = "wrong-clock"
+__all__ = [
+    "PRIORITIES", "AlarmKind", "AlarmSetup", "DecisionWindow", "Delays", "FaultRule", "IrrigationRule", "KindSettings",
+]  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,20 +82,17 @@ class FaultRule:
 
 @dataclass(frozen=True, slots=True)
 class AlarmSetup:
-    """All rules of a site."""
+    """All rules of a site.
+
+    Args:
+        kinds: the settings of every kind.
+    """
 
     irrigation: tuple[IrrigationRule, ...] = ()
     faults: tuple[FaultRule, ...] = ()
+    kinds: Mapping[AlarmKind, KindSettings] = field(default_factory=lambda: USUAL)
 
-
-_MEDIUM = (
-    AlarmKind.IRRIGATE_PLAN, AlarmKind.SILENT, AlarmKind.ELECTRICAL, AlarmKind.IMPOSSIBLE, AlarmKind.LOST_WATER,
-    AlarmKind.AIR_ENTRY, AlarmKind.CRACKED_CUP, AlarmKind.SILENT_SOURCE, AlarmKind.FROST_RISK, AlarmKind.SWAPPED,
-    AlarmKind.BYTE_ORDER, AlarmKind.WRONG_UNIT,
-)  # fmt: skip
-
-PRIORITIES = {
-    **dict.fromkeys(AlarmKind, Priority.LOW),
-    **dict.fromkeys(_MEDIUM, Priority.MEDIUM),
-    AlarmKind.IRRIGATE_NOW: Priority.HIGH,
-}
+    def priority(self, kind: AlarmKind, subject: str) -> Priority:
+        """How urgent one alarm is."""
+        del subject  # rules of one's own have a priority each
+        return self.kinds[kind].priority

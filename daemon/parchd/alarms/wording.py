@@ -9,11 +9,15 @@ from parchd.alarms.condition import Change
 from parchd.alarms.events import AlarmEvent
 from parchd.alarms.finding_wording import finding_facts, finding_words, since_us
 from parchd.alarms.findings import FINDING_OF
-from parchd.alarms.rules import PRIORITIES, AlarmKind
+from parchd.alarms.ground_words import GROUND_WORDS
+from parchd.alarms.kinds import IRRIGATION_KINDS, PRIORITIES, AlarmKind
+from parchd.alarms.system_words import SYSTEM_WORDS
 from parchd.clock import to_datetime
-from parchd.contract import JsonValue, Notice, NoticeKind, Place
+from parchd.contract import JsonValue, Notice, NoticeKind, Place, Priority
 
-IRRIGATION_KINDS = (AlarmKind.IRRIGATE_NOW, AlarmKind.IRRIGATE_PLAN)
+THINGS = {"source": "Source", "sink": "Sink", "notifier": "Notifier", "person": "Person", "rule": "Rule"}
+"""What a subject is called that is neither a zone nor a tensiometer."""
+OF_THE_DAEMON = {"daemon/disk": "disk of the journal", "daemon/clock": "time of day"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,10 +48,13 @@ class Names:
         return to_datetime(time_us).astimezone(ZoneInfo(self.time_zone)).strftime("%a %d %b %Y, %H:%M")
 
 
-def alarm_notice(event: AlarmEvent, names: Names) -> Notice:
+def alarm_notice(event: AlarmEvent, names: Names, priority: Priority | None = None) -> Notice:
     """Write the message about an event; its ``id`` is the event's and must be made the recipient's own.
 
     The raise and the clear of one episode share a thread.
+
+    Args:
+        priority: of this alarm; ``None``: the usual one of its kind.
     """
     raised = event.change is Change.RAISED
     title, facts = _where(event, names)
@@ -55,8 +62,7 @@ def alarm_notice(event: AlarmEvent, names: Names) -> Notice:
         subject, summary, advice = finding_words(event, title, names.local)
         facts += finding_facts(event, names.local)
     else:
-        words = _irrigation_words if event.key.kind in IRRIGATION_KINDS else _fault_words
-        subject, summary, advice = words(event, title)
+        subject, summary, advice = _words(event, title)
         facts += _numbers(event, names)
     facts.append(("Since", names.local(since_us(event))) if raised else ("Raised", names.local(event.raised_us)))
     if not raised:
@@ -70,7 +76,7 @@ def alarm_notice(event: AlarmEvent, names: Names) -> Notice:
         summary=summary,
         facts=(("Site", names.site), *facts),
         advice=advice,
-        priority=PRIORITIES[event.key.kind],
+        priority=PRIORITIES[event.key.kind] if priority is None else priority,
         thread=str(event.evidence.get("thread") or event.episode),
         data=_data(event, names),
     )
@@ -80,8 +86,10 @@ def _where(event: AlarmEvent, names: Names) -> tuple[str, list[tuple[str, str]]]
     if event.key.subject.startswith("zone/"):
         title = names.zone_title(event.key.name)
         return title, [("Zone", title)]
-    if event.key.subject.startswith("source/"):
-        return event.key.name, [("Source", event.key.name)]
+    if event.key.subject in OF_THE_DAEMON:
+        return OF_THE_DAEMON[event.key.subject], []
+    if (thing := THINGS.get(event.key.subject.partition("/")[0])) is not None:
+        return event.key.name, [(thing, event.key.name)]
     place = names.places.get(event.key.name)
     if place is None:
         return event.key.name, [("Tensiometer", event.key.name)]
@@ -92,6 +100,17 @@ def _where(event: AlarmEvent, names: Names) -> tuple[str, list[tuple[str, str]]]
         ("Station", place.station),
         ("Depth", f"{place.depth_m * 100:.0f} cm"),
     ]
+
+
+def _words(event: AlarmEvent, title: str) -> tuple[str, str, tuple[str, ...]]:
+    kind = event.key.kind
+    if kind in IRRIGATION_KINDS:
+        return _irrigation_words(event, title)
+    if kind is AlarmKind.OWN_RULE:
+        return _own_words(event, title)
+    if kind in GROUND_WORDS or kind in SYSTEM_WORDS:
+        return _plain_words(event, title)
+    return _fault_words(event, title)
 
 
 def _irrigation_words(event: AlarmEvent, title: str) -> tuple[str, str, tuple[str, ...]]:
@@ -123,6 +142,22 @@ def _fault_words(event: AlarmEvent, title: str) -> tuple[str, str, tuple[str, ..
     return f"{title}: {cause}", f"Tensiometer {title}: {words.summary} {trust}", words.advice
 
 
+def _plain_words(event: AlarmEvent, title: str) -> tuple[str, str, tuple[str, ...]]:
+    words = GROUND_WORDS.get(event.key.kind) or SYSTEM_WORDS[event.key.kind]
+    if event.change is Change.CLEARED:
+        return f"{title}: {words.cleared}", f"{title}: {words.cleared}.", ()
+    return f"{title}: {words.subject}", f"{title}: {words.summary}", words.advice
+
+
+def _own_words(event: AlarmEvent, title: str) -> tuple[str, str, tuple[str, ...]]:
+    """What the rule says itself; it goes with the event, for the rule may be another by the time it is read."""
+    say = str(event.evidence.get("say") or "its conditions hold")
+    if event.change is Change.CLEARED:
+        return f"{title}: no more: {say}", f"The conditions of your rule {title} hold no longer.", ()
+    respond = str(event.evidence.get("respond") or f"It is your own rule: [rules.{title}] in the configuration.")
+    return f"{title}: {say}", f"Your rule {title} holds: {say}", (respond,)
+
+
 def _numbers(event: AlarmEvent, names: Names) -> list[tuple[str, str]]:
     facts = []
     if event.tension_kpa is not None:
@@ -138,7 +173,18 @@ def _numbers(event: AlarmEvent, names: Names) -> list[tuple[str, str]]:
     if "last_heard_us" in event.evidence:
         heard_us = event.evidence["last_heard_us"]
         facts.append(("Last heard", names.local(heard_us) if isinstance(heard_us, int) else "never"))
-    return facts
+    return facts + _reasons(event)
+
+
+def _reasons(event: AlarmEvent) -> list[tuple[str, str]]:
+    """What a server said, what is left of a disk, which conditions of a rule hold."""
+    facts = []
+    if trouble := event.evidence.get("trouble"):
+        facts.append(("What it said", str(trouble)))
+    if isinstance(free_mb := event.evidence.get("free_mb"), int | float):
+        facts.append(("Free", f"{free_mb:.0f} MB"))
+    held = event.evidence.get("held")
+    return facts + [("Holds", str(words)) for words in (held if isinstance(held, list) else ())]
 
 
 def _data(event: AlarmEvent, names: Names) -> dict[str, JsonValue]:

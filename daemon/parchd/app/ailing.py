@@ -8,10 +8,14 @@ from parchd.alarms.condition import Condition
 from parchd.alarms.events import AlarmKey
 from parchd.alarms.findings import FINDING_OF
 from parchd.alarms.rules import AlarmKind
-from parchd.alarms.wording import Names
+from parchd.alarms.system_words import SYSTEM_WORDS
+from parchd.alarms.wording import OF_THE_DAEMON, THINGS, Names
 from parchd.contract import JsonValue
 from parchd.diagnosis.findings import Finding, FindingKey
 from parchd.diagnosis.words import WORDS, confidence_words
+
+OF_THE_GROUND = ("zone/", "rule/")
+"""Subjects of alarms that are no faults."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,13 +51,16 @@ class Ailing:
 
 
 def ailing(faults: Mapping[AlarmKey, Condition], findings: Iterable[Finding], names: Names) -> tuple[Ailing, ...]:
-    """List active faults of tensiometers and sources, the oldest first.
+    """List active faults of tensiometers, sources and the daemon itself, the oldest first.
 
     Args:
         findings: those that hold.
     """
     known = {finding.key: finding for finding in findings}
-    found = (_ailing(key, one, known, names) for key, one in faults.items() if one.phase.is_active)
+    theirs = (
+        (key, one) for key, one in faults.items() if one.phase.is_active and not key.subject.startswith(OF_THE_GROUND)
+    )
+    found = (_ailing(key, one, known, names) for key, one in theirs)
     return tuple(sorted(found, key=lambda one: (one.since_us, one.key)))
 
 
@@ -63,12 +70,13 @@ def fault_title(kind: AlarmKind) -> str:
     >>> fault_title(AlarmKind.LOST_WATER), fault_title(AlarmKind.SILENT)
     ('lost water column', 'no data')
     """
-    return WORDS[FINDING_OF[kind]].title if kind in FINDING_OF else FAULT_WORDS[kind].subject
+    return WORDS[FINDING_OF[kind]].title if kind in FINDING_OF else (FAULT_WORDS | SYSTEM_WORDS)[kind].subject
 
 
 def _ailing(key: AlarmKey, condition: Condition, known: Mapping[FindingKey, Finding], names: Names) -> Ailing:
     place = names.places.get(key.name)
-    name = f"source {key.name}" if key.subject.startswith("source/") else key.name
+    thing = key.subject.partition("/")[0]
+    name = OF_THE_DAEMON.get(key.subject) or (f"{thing} {key.name}" if thing in THINGS else key.name)
     if place is not None and key.subject.startswith("tensiometer/"):
         name = f"{key.name} ({place.depth_m * 100:.0f} cm)"
     finding = known.get(FindingKey(FINDING_OF[key.kind], key.subject)) if key.kind in FINDING_OF else None

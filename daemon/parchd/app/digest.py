@@ -109,7 +109,7 @@ def digest_notice(
     thirsty = [zone.name for zone in zones if zone.needs_hand]
     unknown = [zone.name for zone in zones if zone.tension_kpa is None]
     needing = [sensor.name for sensor in sensors if sensor.needs_hand]
-    down = [one.name for one in faults if one.key.subject.startswith("source/")]
+    down = [one.name for one in faults if not one.key.subject.startswith("tensiometer/")]
     return Notice(
         id=f"digest.{day}",
         kind=NoticeKind.DIGEST,

@@ -35,7 +35,7 @@ def post(outbox: Outbox, routes: Iterable[Route], notice: Notice, now_us: int) -
 def post_events(outbox: Outbox, setup: EngineSetup, events: Sequence[AlarmEvent], now_us: int) -> None:
     """Queue the messages about events; of two levels that change together only the more urgent is told."""
     for event in _told(events):
-        notice = alarm_notice(event, setup.names)
+        notice = alarm_notice(event, setup.names, setup.alarms.priority(*event.key))
         routes = [route for route in setup.routes if notice.priority >= route.lowest_priority]
         post(outbox, routes, notice, now_us)
 

@@ -10,8 +10,9 @@ from parchd.alarms.believed import believed, faults_of, takes_away_trust
 from parchd.alarms.book import AlarmBook, AlarmState
 from parchd.alarms.condition import Condition, Phase
 from parchd.alarms.events import AlarmEvent, AlarmKey
-from parchd.alarms.findings import ALARM_OF, FINDING_OF, Told, evidence_of, judge_findings
+from parchd.alarms.findings import ALARM_OF, Told, evidence_of, judge_findings
 from parchd.alarms.irrigation import Vote
+from parchd.alarms.kinds import DAEMON_KINDS
 from parchd.alarms.rules import AlarmKind, DecisionWindow, FaultRule
 from parchd.alarms.window import compile_window
 from parchd.contract import Flag, JsonValue
@@ -90,9 +91,14 @@ def test_a_finding_takes_trust_away_as_its_flag_says(kind: FindingKind) -> None:
     assert takes_away_trust(ALARM_OF[kind]) is expected
 
 
-@pytest.mark.parametrize("kind", [kind for kind in AlarmKind if kind not in FINDING_OF and "irrigate" not in kind])
-def test_every_other_fault_takes_trust_away(kind: AlarmKind) -> None:
+@pytest.mark.parametrize("kind", [AlarmKind.SILENT, AlarmKind.ELECTRICAL, AlarmKind.IMPOSSIBLE, AlarmKind.ABOVE_LIMIT])
+def test_every_other_fault_of_a_tensiometer_takes_trust_away(kind: AlarmKind) -> None:
     assert takes_away_trust(kind)
+
+
+@pytest.mark.parametrize("kind", DAEMON_KINDS)
+def test_what_is_wrong_with_the_daemon_takes_no_trust_from_tensiometers(kind: AlarmKind) -> None:
+    assert not takes_away_trust(kind)
 
 
 def test_those_are_believed_that_no_active_fault_of_theirs_or_their_source_speaks_against() -> None:

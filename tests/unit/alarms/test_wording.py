@@ -19,9 +19,11 @@ from parchd.alarms.believed import takes_away_trust
 from parchd.alarms.condition import Change
 from parchd.alarms.events import AlarmEvent, AlarmKey
 from parchd.alarms.findings import FINDING_OF, Told, evidence_of
-from parchd.alarms.rules import PRIORITIES, AlarmKind
-from parchd.alarms.wording import IRRIGATION_KINDS, alarm_notice
-from parchd.contract import Cause, JsonValue, Notice, NoticeKind
+from parchd.alarms.ground_words import GROUND_WORDS
+from parchd.alarms.kinds import DAEMON_KINDS, IRRIGATION_KINDS, PRIORITIES, AlarmKind
+from parchd.alarms.system_words import SYSTEM_WORDS
+from parchd.alarms.wording import alarm_notice
+from parchd.contract import Cause, JsonValue, Notice, NoticeKind, Priority
 from parchd.diagnosis.findings import End, Fact, Finding, FindingKey
 from parchd.testing.site import HOUR_US, START_US, names_of, small_site
 
@@ -31,6 +33,33 @@ CAUSES = {
     AlarmKind.ELECTRICAL: (Cause.OPEN_CIRCUIT, None, 0.02, "V"),
     AlarmKind.IMPOSSIBLE: (Cause.BELOW_PHYSICAL, -31.5, 0.41, "V"),
     AlarmKind.ABOVE_LIMIT: (Cause.ABOVE_LIMIT, 88.2, 4.2, "V"),
+}
+
+SUBJECTS = {
+    AlarmKind.SOURCE_DOWN: "source/bus1",
+    AlarmKind.SINK_DOWN: "sink/charts",
+    AlarmKind.NOTIFIER_DOWN: "notifier/mail",
+    AlarmKind.DISK_FILLING: "daemon/disk",
+    AlarmKind.DISK_FULL: "daemon/disk",
+    AlarmKind.CLOCK_UNTRUSTED: "daemon/clock",
+    AlarmKind.ALARM_FLOOD: "person/anne",
+    AlarmKind.DRYING_FAST: "zone/north",
+    AlarmKind.WET_TOO_LONG: "zone/north",
+    AlarmKind.OWN_RULE: "rule/deep-wet",
+}
+EVIDENCE: dict[AlarmKind, dict[str, JsonValue]] = {
+    AlarmKind.SOURCE_DOWN: {"trouble": "connection refused"},
+    AlarmKind.SINK_DOWN: {"trouble": "401: wrong token"},
+    AlarmKind.NOTIFIER_DOWN: {"trouble": "550 no such user", "recipients": ["anne"]},
+    AlarmKind.DISK_FILLING: {"free_mb": 312.0},
+    AlarmKind.DISK_FULL: {"free_mb": 7.9},
+    AlarmKind.DRYING_FAST: {"held": ["north block dries by 9.3 kPa a day (limit 8)"]},
+    AlarmKind.WET_TOO_LONG: {"held": ["north-60 reads 0.4 kPa (limit 1)"]},
+    AlarmKind.OWN_RULE: {
+        "say": "water stands below the roots",
+        "respond": "Close valve 3 and look at the ditch.",
+        "held": ["north-60 reads 0.4 kPa (limit 2)"],
+    },
 }
 
 
@@ -46,6 +75,9 @@ def event(kind: AlarmKind, change: Change, subject: str | None = None) -> AlarmE
         return AlarmEvent(key, change, time_us, START_US, tension_kpa, limit_kpa, evidence)
     if kind in FINDING_OF:
         return finding_event(kind, change, subject)
+    if kind in SUBJECTS:
+        evidence = EVIDENCE.get(kind, {})
+        return AlarmEvent(AlarmKey(kind, subject or SUBJECTS[kind]), change, time_us, START_US, evidence=evidence)
     key = AlarmKey(kind, subject or "tensiometer/north-20")
     if kind is AlarmKind.SILENT:
         heard_us = time_us - HOUR_US if raised else time_us
@@ -113,7 +145,24 @@ def test_every_alarm_has_a_priority_and_says_what_to_do(kind: AlarmKind) -> None
     notice = alarm_notice(event(kind, Change.RAISED), NAMES)
     assert notice.priority is PRIORITIES[kind]
     assert notice.advice
-    assert kind in IRRIGATION_KINDS or kind in FAULT_WORDS or kind in FINDING_OF
+    written = {*IRRIGATION_KINDS, *FAULT_WORDS, *FINDING_OF, *GROUND_WORDS, *SYSTEM_WORDS, AlarmKind.OWN_RULE}
+    assert kind in written
+
+
+def test_alarms_about_the_daemon_have_words_of_their_own() -> None:
+    assert set(SYSTEM_WORDS) == set(DAEMON_KINDS)
+
+
+def test_an_alarm_has_the_priority_that_people_gave_it() -> None:
+    notice = alarm_notice(event(AlarmKind.SILENT, Change.RAISED), NAMES, Priority.HIGH)
+    assert notice.priority is Priority.HIGH
+
+
+def test_a_rule_without_words_says_where_it_stands() -> None:
+    bare = replace(event(AlarmKind.OWN_RULE, Change.RAISED), evidence={})
+    notice = alarm_notice(bare, NAMES)
+    assert notice.subject == "deep-wet: its conditions hold"
+    assert "[rules.deep-wet]" in notice.advice[0]
 
 
 @pytest.mark.parametrize("kind", AlarmKind)
