@@ -9,7 +9,7 @@ from parchd.alarms.findings import FINDING_OF
 from parchd.contract import Flag
 from parchd.diagnosis.findings import End, Fact
 from parchd.diagnosis.kinds import CONSEQUENCES
-from parchd.diagnosis.words import STAR, WORDS, confidence_words, consequence_words, fact_words, named
+from parchd.diagnosis.words import STAR, WORDS, confidence_words, consequence_words, fact_words, spoken
 
 Local = Callable[[int], str]
 """Writes a time as people of the site read it."""
@@ -27,12 +27,13 @@ def finding_words(event: AlarmEvent, title: str, local: Local) -> tuple[str, str
         return f"{title}: no more {words.title}", f"{_subject(event, title)}: {_ending(event, local)}", ()
     name = event.key.name
     doubts = "" if CONSEQUENCES[kind].flag is Flag.PASS else consequence_words(kind)
-    summary = " ".join(part for part in (words.meaning, doubts, _speakers(event)) if part)
+    summary = " ".join(part for part in (spoken(words.meaning), doubts, _speakers(event)) if part)
     wrong = f"If you know that this is wrong: parchd dismiss {name} {kind.value} --because REASON"
-    advice = [*words.doing, f"When it is believed again: {words.trust_again}", wrong]
+    again = spoken(words.trust_again, name)
+    advice = [*(spoken(step, name) for step in words.doing), f"When it is believed again: {again}", wrong]
     if any("*" in text for text in advice):
-        advice.append(STAR)
-    return f"{title}: {words.title}", named(summary, name), tuple(named(text, name) for text in advice)
+        advice.append(STAR.source)
+    return f"{title}: {words.title}", summary, tuple(advice)
 
 
 def finding_facts(event: AlarmEvent, local: Local) -> Iterator[tuple[str, str]]:

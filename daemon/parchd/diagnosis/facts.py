@@ -4,42 +4,52 @@ import math
 from collections.abc import Callable
 
 from parchd.diagnosis.findings import Fact
+from parchd.words import Text, Voice, text
 
 _DEGREE = {"degC": "\N{DEGREE SIGN}C"}
-_LONG_H = 72.0
+_RATES = {"kPa": Text("{unit}"), "kPa/h": text("{unit}/h"), "kPa/day": text("{unit}/day")}
 
 
-def fact_words(fact: Fact, local: Callable[[int], str]) -> tuple[str, str]:
+def fact_words(fact: Fact, local: Callable[[int], str], voice: Voice | None = None) -> tuple[str, str]:
     """Write a piece of evidence as label and value.
 
     Args:
         local: writes a time (microseconds UTC) as people of the site read it.
+        voice: ``None``: English and kPa.
 
     >>> fact_words(Fact("fell by", 41.237, "kPa"), str)
     ('Fell by', '41.2 kPa')
     >>> fact_words(Fact("low since", 1_780_000_000_000_000, "time"), lambda us: "Thu 28 May 2026, 22:26")
     ('Low since', 'Thu 28 May 2026, 22:26')
     """
-    return fact.what[:1].upper() + fact.what[1:], _value(fact.value, fact.unit, local)
+    voice = voice or Voice()
+    label = voice.word(fact.what)
+    return label[:1].upper() + label[1:], _value(fact.value, fact.unit, local, voice)
 
 
-def _value(value: float | int | str, unit: str, local: Callable[[int], str]) -> str:
+def _value(value: float | int | str, unit: str, local: Callable[[int], str], voice: Voice) -> str:
     if isinstance(value, str):
-        return f"{value} {unit}".rstrip()
+        return f"{voice.word(value)} {unit}".rstrip()
     if not math.isfinite(value):
-        return "unknown"
+        return voice.say("unknown")
     if unit == "time":
         return local(round(value))
     if unit == "h":
-        return duration(value)
+        return voice.duration(value)
     if unit == "days" and abs(value) < 1e6:
-        return duration(24.0 * value)
+        return voice.duration(24.0 * value)
     if unit == "%":
-        return f"{value:z.0f} %"
+        return f"{voice.number(value)} %"
     if not unit:
-        return f"{value}" if isinstance(value, int) else f"{value:.4g}"
+        return f"{value}" if isinstance(value, int) else voice.short(value)
+    return _with_unit(value, unit, voice)
+
+
+def _with_unit(value: float, unit: str, voice: Voice) -> str:
     decimals = 2 if "/" in unit else 0 if unit == "cm" else 1
-    return f"{digits(value, decimals)} {_DEGREE.get(unit, unit)}"
+    if unit in _RATES:
+        value, unit = voice.in_units(value), voice.say(_RATES[unit], unit=voice.units)
+    return f"{_digits(value, decimals, voice)} {_DEGREE.get(unit, unit)}"
 
 
 def digits(value: float, decimals: int) -> str:
@@ -48,26 +58,20 @@ def digits(value: float, decimals: int) -> str:
     >>> digits(4.04, 1), digits(41.237, 2), digits(-0.01, 1), digits(812.3, 1), digits(3.4e20, 1)
     ('4.0', '41.2', '0.0', '812', '3.4e+20')
     """
+    return _digits(value, decimals, Voice())
+
+
+def _digits(value: float, decimals: int, voice: Voice) -> str:
     size = abs(value)
     if size >= 1e6:
-        return f"{value:.3g}"
-    return f"{value:z.{0 if size >= 99.95 else min(decimals, 1) if size >= 9.995 else decimals}f}"
+        return voice.short(value)
+    return voice.number(value, 0 if size >= 99.95 else min(decimals, 1) if size >= 9.995 else decimals)
 
 
 def duration(hours: float) -> str:
-    """Write a length of time.
+    """Write a length of time in English.
 
     >>> duration(0.4), duration(0.9999), duration(5.26), duration(30), duration(120), duration(24 * 61.3)
     ('24 min', '1 h', '5.3 h', '30 h', '5 days', '61 days')
     """
-    size = abs(hours)
-    if size < 59.5 / 60.0:
-        return f"{60.0 * hours:z.0f} min"
-    if size < _LONG_H:
-        return f"{_short(hours)} h"
-    return f"{_short(hours / 24.0)} days"
-
-
-def _short(value: float) -> str:
-    """One decimal below ten, and no ``.0``."""
-    return f"{value:.1f}".removesuffix(".0") if abs(value) < 9.95 else f"{value:.0f}"
+    return Voice().duration(hours)

@@ -6,9 +6,10 @@ from types import MappingProxyType
 from parchd.contract import Flag
 from parchd.diagnosis.facts import fact_words
 from parchd.diagnosis.kinds import CONSEQUENCES, EventKind, FindingKind, Trust
-from parchd.diagnosis.sayings import NAME, STAR, EventWords, FindingWords
+from parchd.diagnosis.sayings import STAR, EventWords, FindingWords, spoken
 from parchd.diagnosis.words_tube import TUBE_WORDS
 from parchd.diagnosis.words_wire import WIRE_WORDS
+from parchd.words import Voice, text
 
 _ALL = {**TUBE_WORDS, **WIRE_WORDS}
 
@@ -24,32 +25,43 @@ EVENT_WORDS: Mapping[EventKind, EventWords] = MappingProxyType(
 )
 
 _FLAG_WORDS = {
-    Flag.FAIL: "From where the evidence begins its readings fail: they are no measurement of the soil.",
-    Flag.SUSPECT: "From where the evidence begins its readings are suspect: they are not to be acted on.",
-    Flag.PASS: "Its readings keep the flags that they have.",
+    Flag.FAIL: text(
+        "From where the evidence begins its readings fail: they are no measurement of the soil. They neither raise nor "
+        "clear an irrigation alarm; one that is raised stays."
+    ),
+    Flag.SUSPECT: text(
+        "From where the evidence begins its readings are suspect: they are not to be acted on. They neither raise nor "
+        "clear an irrigation alarm; one that is raised stays."
+    ),
+    Flag.PASS: text("Its readings keep the flags that they have."),
 }
-_ALARM_WORDS = "They neither raise nor clear an irrigation alarm; one that is raised stays."
 
 
-def confidence_words(confidence: float) -> str:
+def confidence_words(confidence: float, voice: Voice | None = None) -> str:
     """Say how sure it is, 0 to 1.
+
+    Args:
+        voice: ``None``: English.
 
     >>> confidence_words(0.97), confidence_words(0.8), confidence_words(0.5)
     ('nearly certain', 'likely', 'possible')
     """
+    voice = voice or Voice()
     if confidence >= 0.95:
-        return "nearly certain"
-    return "likely" if confidence >= 0.75 else "possible"
+        return voice.say("nearly certain")
+    return voice.say("likely" if confidence >= 0.75 else "possible")
 
 
-def consequence_words(kind: FindingKind) -> str:
+def consequence_words(kind: FindingKind, voice: Voice | None = None) -> str:
     """Say what a finding does to readings and alarms.
+
+    Args:
+        voice: ``None``: English.
 
     >>> consequence_words(FindingKind.FROST_RISK)
     'Its readings keep the flags that they have.'
     """
-    flag = CONSEQUENCES[kind].flag
-    return _FLAG_WORDS[flag] if flag is Flag.PASS else f"{_FLAG_WORDS[flag]} {_ALARM_WORDS}"
+    return (voice or Voice()).say(_FLAG_WORDS[CONSEQUENCES[kind].flag])
 
 
 def trust_words(kind: FindingKind) -> str:
@@ -64,16 +76,7 @@ def trust_words(kind: FindingKind) -> str:
     )
 
 
-def named(text: str, tensiometer: str) -> str:
-    """Put the name of a tensiometer into a command within a text.
-
-    >>> named("parchd prove NAME --test hold", "north-1-30")
-    'parchd prove north-1-30 --test hold'
-    """
-    return text.replace(NAME, tensiometer)
-
-
 __all__ = [
     "EVENT_WORDS", "STAR", "WORDS", "EventWords", "FindingWords", "confidence_words", "consequence_words", "fact_words",
-    "named", "trust_words",
+    "spoken", "trust_words",
 ]  # fmt: skip

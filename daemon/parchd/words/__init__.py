@@ -5,7 +5,7 @@ date by ``make words``.
 """
 
 from parchd.words.catalogues import languages
-from parchd.words.texts import Kpa, Text, Value, noted, text
+from parchd.words.texts import Text, Value, noted, text
 from parchd.words.voice import UNITS, DateStyle, Voice
 
-__all__ = ["UNITS", "DateStyle", "Kpa", "Text", "Value", "Voice", "languages", "noted", "text"]
+__all__ = ["UNITS", "DateStyle", "Text", "Value", "Voice", "languages", "noted", "text"]

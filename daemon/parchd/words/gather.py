@@ -1,7 +1,7 @@
 """Bring the catalogues up to date with the texts in the code: ``python -m parchd.words.gather``.
 
-A text is what stands as a literal in ``text(...)``, ``noted(...)``, ``say(...)``, ``say_n(...)`` and in a ``Fact``. A
-text that is put together with an f-string could not be translated and is refused.
+A text is what stands as a literal in ``text(...)``, ``noted(...)``, ``say(...)``, ``say_n(...)``, in a ``Fact``
+and in tables of words. A text that is put together with an f-string could not be translated and is refused.
 """
 
 import ast
@@ -20,6 +20,8 @@ SPEAKING = ("alarms", "app", "contract", "diagnosis", "people", "store", "web", 
 """The packages of the core that speak to people in their language; the others speak English."""
 CALLS = {"text": 1, "noted": 1, "say": 1, "Fact": 2}
 """How many arguments of a call may be texts; the two of ``say_n`` are one text in its two numbers."""
+TABLES = ("EventWords", "FaultWords", "FindingWords")
+"""Classes whose arguments are texts, also within tuples."""
 
 _HEADER = """\
 msgid ""
@@ -100,7 +102,7 @@ def _keys(call: ast.Call, where: str) -> Iterator[str | tuple[str, str]]:
     if name == "say_n":
         one, many = (_literals(argument, where) for argument in call.args[:2])
         yield from zip(one, many, strict=True)
-    for argument in call.args[: CALLS.get(name, 0)]:
+    for argument in call.args[: None if name in TABLES else CALLS.get(name, 0)]:
         yield from _literals(argument, where)
 
 
@@ -111,6 +113,8 @@ def _literals(node: ast.expr, where: str) -> list[str]:
             return [value]
         case ast.IfExp(body=body, orelse=orelse):
             return _literals(body, where) + _literals(orelse, where)
+        case ast.Tuple(elts=elements):
+            return [literal for element in elements for literal in _literals(element, where)]
         case ast.JoinedStr() | ast.BinOp(left=ast.Constant(value=str())):
             raise ValueError(f"{where}: a text that is put together cannot be translated: give its parts names")
         case _:

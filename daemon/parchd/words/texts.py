@@ -5,24 +5,12 @@ from typing import Union
 
 
 @dataclass(frozen=True, slots=True)
-class Kpa:
-    """A pressure or tension within a text; it is said in the reader's unit.
-
-    Args:
-        value_kpa: in kPa.
-        decimals: of the number in kPa.
-    """
-
-    value_kpa: float
-    decimals: int = 0
-
-
-@dataclass(frozen=True, slots=True)
 class Text:
     """A text to be said later.
 
     Args:
-        source: in English, with places like ``{name}``: the key in the catalogues.
+        source: in English, with places like ``{name}``: the key in the catalogues. ``{kpa:60}`` is 60 kPa, said in the
+            reader's unit.
         values: what stands in its places, as far as it is known already.
     """
 
@@ -33,7 +21,7 @@ class Text:
         return bool(self.source)
 
 
-Value = Union[str, int, Kpa, Text]  # noqa: UP007  # a union with a name that comes later needs the long form
+Value = Union[str, int, Text]  # noqa: UP007  # a union with a name that comes later needs the long form
 
 
 def noted(source: str) -> str:

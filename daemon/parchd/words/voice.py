@@ -1,6 +1,6 @@
 """How one person is spoken to: language, unit of tension, style of dates, time zone."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from types import MappingProxyType
@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 from parchd.clock import to_datetime
 from parchd.units import from_kpa
 from parchd.words.catalogues import SOURCE, catalogue
-from parchd.words.texts import Kpa, Text, Value, text
+from parchd.words.texts import Text, Value, text
 
 UNITS: Mapping[str, int] = MappingProxyType(
     {"kPa": 0, "cbar": 0, "hPa": -1, "mbar": -1, "cmH2O": -1, "bar": 2, "psi": 1}
@@ -58,14 +58,16 @@ class Voice:
     def say(self, what: str | Text, **values: Value) -> str:
         """Say a text in the language, its places filled.
 
-        >>> Voice(units="hPa").say("Pump to {vacuum}.", vacuum=Kpa(60.0))
-        'Pump to 600 hPa.'
+        >>> Voice(units="hPa").say("Pump {name} to {kpa:60}.", name="north-1")
+        'Pump north-1 to 600 hPa.'
         """
-        source, own = (what.source, dict(what.values)) if isinstance(what, Text) else (what, {})
-        if not source:
-            return ""
-        said = {name: self._value(value, values) for name, value in (own | values).items()}
-        return catalogue(self.language).gettext(source).format(**said)
+        if isinstance(what, Text):
+            return self.word(what.source).format_map(_Places(self, dict(what.values) | values, values))
+        return self.word(what).format_map(_Places(self, values, values))
+
+    def word(self, stored: str) -> str:
+        """Say a text that was stored in English and has no places; one that no catalogue has stays as it is."""
+        return catalogue(self.language).gettext(stored) if stored else ""
 
     def say_n(self, one: str, many: str, n: int, **values: Value) -> str:
         """Say a text about a number of things; the place ``{n}`` takes the number.
@@ -73,8 +75,7 @@ class Voice:
         >>> Voice().say_n("{n} tensiometer", "{n} tensiometers", 2)
         '2 tensiometers'
         """
-        said = {name: self._value(value, values) for name, value in values.items()}
-        return catalogue(self.language).ngettext(one, many, n).format(n=n, **said)
+        return catalogue(self.language).ngettext(one, many, n).format_map(_Places(self, values | {"n": n}, values))
 
     def local(self, time_us: int) -> str:
         """A time as its reader writes it, to the minute.
@@ -98,10 +99,7 @@ class Voice:
         >>> Voice().number(-0.04, 1), Voice("de").number(1234.56, 1)
         ('0.0', '1234,6')
         """
-        from babel.numbers import format_decimal
-
-        pattern = "0." + "0" * decimals if decimals else "0"
-        return format_decimal(round(value, decimals) + 0.0, pattern, locale=self.language)
+        return f"{value:z.{decimals}f}".replace(".", self._point)
 
     def tension(self, tension_kpa: float, decimals: int = 0) -> str:
         """A tension or pressure in the reader's unit; ``decimals`` are those of kPa.
@@ -110,6 +108,14 @@ class Voice:
         ('62 kPa', '624 hPa', '9.1 psi')
         """
         return f"{self.number(self.in_units(tension_kpa), max(0, decimals + UNITS[self.units]))} {self.units}"
+
+    def short(self, value: float) -> str:
+        """A number with four digits.
+
+        >>> Voice("de").short(0.123456), Voice().short(3e-41)
+        ('0,1235', '3e-41')
+        """
+        return f"{value:.4g}".replace(".", self._point)
 
     def in_units(self, tension_kpa: float) -> float:
         """A tension as a number in the reader's unit.
@@ -145,14 +151,14 @@ class Voice:
         decimals = int(abs(value) < 9.95 and round(value, 1) != round(value))
         return self.number(value, decimals)
 
-    def _value(self, value: Value, outer: Mapping[str, Value]) -> str:
-        match value:
-            case Text():
-                return self.say(value, **outer)
-            case Kpa():
-                return self.tension(value.value_kpa, value.decimals)
-            case _:
-                return str(value)
+    @property
+    def _point(self) -> str:
+        """What stands between a number and its decimals."""
+        if self.language == SOURCE:
+            return "."
+        from babel.numbers import get_decimal_symbol
+
+        return get_decimal_symbol(self.language)
 
     def _formatted(self, time_us: int, patterns: Mapping[DateStyle, Text]) -> str:
         from babel.dates import format_datetime
@@ -160,3 +166,32 @@ class Voice:
         local = to_datetime(time_us).astimezone(ZoneInfo(self.time_zone)).replace(tzinfo=None)
         said = format_datetime(local, self.say(patterns[self.date_style]), locale=self.language)
         return said.replace("\u202f", " ")
+
+
+class _Places(Mapping[str, object]):
+    """What stands in the places of a text; a text in a place is said when it is needed, with the same values."""
+
+    def __init__(self, voice: Voice, values: Mapping[str, Value], outer: Mapping[str, Value]) -> None:
+        self._voice, self._values, self._outer = voice, values, outer
+
+    def __getitem__(self, name: str) -> object:
+        if name == "kpa":
+            return _Kpa(self._voice)
+        value = self._values[name]
+        return self._voice.say(value, **self._outer) if isinstance(value, Text) else value
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._values)
+
+    def __len__(self) -> int:
+        return len(self._values)
+
+
+class _Kpa:
+    """Stands in a text for a tension that the text itself names."""
+
+    def __init__(self, voice: Voice) -> None:
+        self._voice = voice
+
+    def __format__(self, kpa: str) -> str:
+        return self._voice.tension(float(kpa), len(kpa.partition(".")[2]))

@@ -13,7 +13,7 @@ from parchd.diagnosis.words import (
     WORDS,
     consequence_words,
     fact_words,
-    named,
+    spoken,
 )  # fmt: skip
 from parchd.workbench.explain_case import Explained, Portrait, Told
 from parchd.workbench.explain_state import FLAG_WORDS, HOUR_US, Pair, local_times, state_words, sure
@@ -90,7 +90,7 @@ def report(case: Explained) -> Report:
         dismissed=dismissed,
         happenings=tuple(sorted(_happenings(case, local), key=lambda one: one.time_us)),
         flags=tuple(_flags(case)),
-        star=STAR if starred else "",
+        star=STAR.source if starred else "",
     )
 
 
@@ -125,7 +125,7 @@ def _block(told: Told, portrait: Portrait, local: Callable[[int], str]) -> Findi
     holds = finding.is_open and not told.is_dismissed
     notes = [("For its readings", consequence_words(finding.key.kind))] if holds else []
     if holds:
-        notes.append(("Trusted again", named(words.trust_again, portrait.name)))
+        notes.append(("Trusted again", spoken(words.trust_again, portrait.name)))
         dismiss = f"parchd dismiss {finding.key.name} {finding.key.kind} --because TEXT"
         notes.append(("If it is wrong", f"Say so, with your reason: {dismiss}."))
     if told.dismissal is not None:
@@ -135,8 +135,8 @@ def _block(told: Told, portrait: Portrait, local: Callable[[int], str]) -> Findi
         word=_word(told),
         is_open=holds,
         facts=tuple(facts),
-        meaning=words.meaning,
-        doing=tuple(named(text, portrait.name) for text in words.doing) if holds else (),
+        meaning=spoken(words.meaning),
+        doing=tuple(spoken(text, portrait.name) for text in words.doing) if holds else (),
         notes=tuple(notes),
     )
 

@@ -13,7 +13,7 @@ from parchd.contract import Flag
 from parchd.diagnosis.facts import digits, duration, fact_words
 from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.kinds import CONSEQUENCES, EventKind, FindingKind, Trust
-from parchd.diagnosis.words import EVENT_WORDS, WORDS, confidence_words, consequence_words, named, trust_words
+from parchd.diagnosis.words import EVENT_WORDS, WORDS, confidence_words, consequence_words, spoken, trust_words
 
 COMMAND = re.compile(r"parchd [a-z]+(?: -[a-z] NAME| NAME| --[a-z-]+(?: (?:TIME|[a-z]+(?:-[a-z]+)*))?)*")
 KINDS = pytest.mark.parametrize("kind", FindingKind)
@@ -21,7 +21,7 @@ KINDS = pytest.mark.parametrize("kind", FindingKind)
 
 def texts(kind: FindingKind) -> tuple[str, ...]:
     words = WORDS[kind]
-    return (words.title, words.meaning, *words.doing, words.trust_again)
+    return tuple(spoken(said) for said in (words.title, words.meaning, *words.doing, words.trust_again))
 
 
 def test_every_finding_and_every_event_has_words() -> None:
@@ -42,6 +42,15 @@ def test_words_are_whole_sentences(kind: FindingKind) -> None:
 
 
 @KINDS
+def test_the_need_is_short_and_names_who_has_it(kind: FindingKind) -> None:
+    need = WORDS[kind].need
+    assert "{name}" in need
+    assert len(spoken(need, "north-1-30")) <= 40
+    assert need[0].islower()
+    assert not need.endswith(".")
+
+
+@KINDS
 def test_there_is_something_to_do_in_order_look_first(kind: FindingKind) -> None:
     doing = WORDS[kind].doing
     assert 3 <= len(doing) <= 5
@@ -51,7 +60,7 @@ def test_there_is_something_to_do_in_order_look_first(kind: FindingKind) -> None
 def test_commands_that_are_named_are_commands_that_work(kind: FindingKind) -> None:
     commands = [found for text in texts(kind) for found in COMMAND.findall(text)]
     for command in commands:
-        words = shlex.split(named(command, "north-1-30").replace("TIME", "2026-05-01"))
+        words = shlex.split(command.replace("NAME", "north-1-30").replace("TIME", "2026-05-01"))
         parsed = build_parser().parse_args(words[1:])
         assert isinstance(parsed, argparse.Namespace)
 
@@ -62,7 +71,7 @@ def test_many_commands_are_named() -> None:
 
 @KINDS
 def test_a_finding_that_only_a_service_ends_says_so_and_names_the_command(kind: FindingKind) -> None:
-    trust = WORDS[kind].trust_again
+    trust = spoken(WORDS[kind].trust_again)
     latched = CONSEQUENCES[kind].trust is Trust.SERVICE
     assert trust.startswith("Only after") is latched
     assert ("nothing else" in trust_words(kind)) is latched
@@ -85,7 +94,7 @@ def test_a_finding_that_only_a_service_ends_says_so_and_names_the_command(kind: 
     ],
 )
 def test_where_hands_are_at_risk_there_is_a_caution(kind: FindingKind, danger: str, caution: str) -> None:
-    for step in WORDS[kind].doing:
+    for step in map(spoken, WORDS[kind].doing):
         assert caution in step or not re.search(danger, step)
 
 
@@ -97,7 +106,7 @@ def test_work_on_wires_defers_to_electricians_and_codes() -> None:
         FindingKind.SHORT_CIRCUIT,
         FindingKind.SILENT_SOURCE,
     ):
-        assert any("licensed electrician; local codes" in step for step in WORDS[kind].doing)
+        assert any("licensed electrician; local codes" in spoken(step) for step in WORDS[kind].doing)
 
 
 @KINDS

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from parchd.units import KPA_PER
-from parchd.words import UNITS, DateStyle, Kpa, Text, Voice, languages, text
+from parchd.words import UNITS, DateStyle, Text, Voice, languages, text
 
 MAY_US = 1_780_000_000_000_000
 NEW_YEAR_US = 1_798_758_000_000_000  # 2026-12-31 23:00 UTC
@@ -47,7 +47,7 @@ def test_a_number_is_never_a_zero_with_a_minus_sign(value: float, decimals: int,
 
 
 def test_texts_within_texts_are_said_with_the_same_names() -> None:
-    inner = text("Fill {name} to {vacuum}.", vacuum=Kpa(60.0))
+    inner = text("Fill {name} to {kpa:60}.")
     outer = text("After the rain. {then} Write it down: {work}.", then=inner, work="refill")
     assert Voice(units="cbar").say(outer, name="north-1") == (
         "After the rain. Fill north-1 to 60 cbar. Write it down: refill."
