@@ -40,7 +40,8 @@ def judge_reading(rule: FaultRule, conditions: Conditions, reading: Reading) -> 
         key = AlarmKey(kind, f"tensiometer/{rule.tensiometer}")
         if kind is present or key in conditions:
             off = present is not kind if kind is AlarmKind.ELECTRICAL else reading.flag.decides
-            event = _move(conditions, key, rule.delays, kind is present, off, reading.sample.time_us)
+            delays = rule.by_kind.get(kind, rule.delays)
+            event = _move(conditions, key, delays, kind is present, off, reading.sample.time_us)
             events += [_with_evidence(event, reading)] if event else []
     return events
 

@@ -2,11 +2,11 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from statistics import median
 from typing import NamedTuple
 
 from parchd.alarms.condition import NORMAL, Change, Condition, advance
 from parchd.alarms.events import AlarmEvent, AlarmKey
+from parchd.alarms.polls import least_votes, poll_words, zone_kpa
 from parchd.alarms.rules import AlarmKind, IrrigationRule
 from parchd.clock import US_PER_S
 from parchd.contract import JsonValue
@@ -55,34 +55,37 @@ def judge_zone(
 ) -> tuple[ZoneState, list[AlarmEvent]]:
     """Take one deciding reading of one tensiometer of the rule.
 
-    The zone's tension is the median of the fresh votes. A limit is reached at its value (``>=``) and left at its
-    value less the deadband (``<=``). A tensiometer that fell silent or failed keeps its last vote in the second
-    median, the one that must also be low before an alarm clears: a dying sensor never clears an alarm. Nor does one
-    whose tension fell without a reason: there its vote counts with what it read before.
+    The zone's tension is made of the fresh votes, by the way of the rule. A limit is reached at its value (``>=``) and
+    left at its value less the deadband (``<=``). A tensiometer that fell silent or failed keeps its last vote in a
+    second tension, the one that must also be low before an alarm clears: a dying sensor never clears an alarm. Nor does
+    one whose tension fell without a reason: there its vote counts with what it read before.
     """
     votes = {**state.votes, tensiometer: vote}
     oldest_us = vote.time_us - rule.fresh_s * US_PER_S
-    fresh = [one for one in votes.values() if one.time_us >= oldest_us]
-    raising_kpa = clearing_kpa = median([one.tension_kpa for one in fresh])
+    fresh = {name: one for name, one in votes.items() if one.time_us >= oldest_us}
+    raising_kpa = clearing_kpa = zone_kpa(rule.way, {n: v.tension_kpa for n, v in fresh.items()}, rule.stations)
     levels = dict(state.levels)
-    for condition in levels.values():
-        if condition.phase.is_active:
-            every = (fresh, votes.values()) if len(fresh) < len(votes) else (fresh,)
-            clearing_kpa = max(raising_kpa, *(median([one.clearing_kpa for one in some]) for some in every))
-            break
+    if any(condition.phase.is_active for condition in levels.values()):
+        every = (fresh, votes) if len(fresh) < len(votes) else (fresh,)
+        held = (zone_kpa(rule.way, {n: v.clearing_kpa for n, v in some.items()}, rule.stations) for some in every)
+        clearing_kpa = max(raising_kpa, *held)
+    enough = len(fresh) >= max(rule.min_trusted, least_votes(rule.way))
     events = []
     for kind, limit_kpa in rule.limits:
         levels[kind], change = advance(
             before := levels.get(kind, NORMAL),
             rule.delays,
-            on=raising_kpa >= limit_kpa and len(fresh) >= rule.min_trusted,
+            on=raising_kpa >= limit_kpa and enough,
             off=clearing_kpa < limit_kpa and clearing_kpa <= limit_kpa - rule.deadband_kpa,
             time_us=vote.time_us,
         )
         if change is not None:
             raised_us = vote.time_us if change is Change.RAISED else before.raised_us
             assert raised_us is not None
-            evidence: dict[str, JsonValue] = {"tensiometers": len(fresh), "of": len(rule.tensiometers)}
+            count = len(rule.tensiometers)
+            evidence: dict[str, JsonValue] = {
+                "tensiometers": len(fresh), "of": count, "vote": poll_words(rule.way, count),
+            }  # fmt: skip
             key = AlarmKey(kind, rule.subject)
             events.append(AlarmEvent(key, change, vote.time_us, raised_us, raising_kpa, limit_kpa, evidence))
     return ZoneState(votes, levels), events

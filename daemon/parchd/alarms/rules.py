@@ -5,10 +5,12 @@ from dataclasses import dataclass, field
 from datetime import time
 
 from parchd.alarms.kinds import PRIORITIES, USUAL, AlarmKind, KindSettings
+from parchd.alarms.polls import Poll, Way
 from parchd.contract import Priority
 
 __all__ = [
-    "PRIORITIES", "AlarmKind", "AlarmSetup", "DecisionWindow", "Delays", "FaultRule", "IrrigationRule", "KindSettings",
+    "FAULT_DELAYS", "PRIORITIES", "AlarmKind", "AlarmSetup", "DecisionWindow", "Delays", "FaultRule", "IrrigationRule",
+    "KindSettings",
 ]  # fmt: skip
 
 
@@ -35,13 +37,17 @@ class Delays:
     off_count: int = 1
 
 
+FAULT_DELAYS = Delays(on_count=3, off_count=3)
+"""Three in a row: one wild sample is no fault."""
+
+
 @dataclass(frozen=True, slots=True)
 class IrrigationRule:
     """When a zone, or one tensiometer, needs water.
 
     Args:
         subject: ``zone/NAME`` or ``tensiometer/NAME``.
-        tensiometers: whose readings decide; the value judged is the median of those that can be trusted.
+        tensiometers: whose readings decide; the value judged is made of those that can be trusted.
         plan_kpa: tension at which to plan an irrigation; ``None``: no such alarm.
         now_kpa: tension at which to irrigate; ``None``: no such alarm.
         deadband_kpa: an alarm clears at its limit less this.
@@ -49,6 +55,8 @@ class IrrigationRule:
         window: readings that decide; ``None``: all.
         fresh_s: a tensiometer whose last deciding reading is older has no say in raising.
         min_trusted: so many tensiometers must have a say before the alarm is raised.
+        way: how their votes make one tension.
+        stations: where each stands, by tensiometer.
     """
 
     subject: str
@@ -60,6 +68,8 @@ class IrrigationRule:
     window: DecisionWindow | None
     fresh_s: float = 26 * 3600.0
     min_trusted: int = 1
+    way: Way = Poll.MEDIAN
+    stations: Mapping[str, str] = field(default_factory=dict)
     limits: tuple[tuple[AlarmKind, float], ...] = field(init=False, repr=False)
     """The levels of the rule, the more urgent first."""
 
@@ -71,13 +81,19 @@ class IrrigationRule:
 
 @dataclass(frozen=True, slots=True)
 class FaultRule:
-    """When a tensiometer is reported as faulty: after so many readings, or after so many silent intervals."""
+    """When a tensiometer is reported as faulty: after so many readings, or after so many silent intervals.
+
+    Args:
+        delays: of faults that readings show.
+        by_kind: those of kinds that have others.
+    """
 
     tensiometer: str
     channel: str
     interval_s: float
     silent_intervals: float = 3.0
-    delays: Delays = Delays(on_count=3, off_count=3)
+    delays: Delays = FAULT_DELAYS
+    by_kind: Mapping[AlarmKind, Delays] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

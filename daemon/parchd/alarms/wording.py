@@ -165,7 +165,8 @@ def _numbers(event: AlarmEvent, names: Names) -> list[tuple[str, str]]:
     if event.limit_kpa is not None:
         facts.append(("Limit", f"{event.limit_kpa:.1f} kPa"))
     if (count := event.evidence.get("tensiometers")) is not None:
-        facts.append(("Based on", f"{count} of {event.evidence.get('of')} tensiometers (median)"))
+        vote = event.evidence.get("vote", "median")
+        facts.append(("Based on", f"{count} of {event.evidence.get('of')} tensiometers ({vote})"))
     if (channel := event.evidence.get("channel")) is not None:
         facts.append(("Channel", str(channel)))
     if (value := event.evidence.get("value")) is not None:

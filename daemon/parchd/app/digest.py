@@ -3,13 +3,13 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import time, timedelta
-from statistics import median
 from zoneinfo import ZoneInfo
 
 from parchd.alarms.believed import believed, faults_of
 from parchd.alarms.book import AlarmState
 from parchd.alarms.condition import NORMAL
 from parchd.alarms.irrigation import EMPTY
+from parchd.alarms.polls import least_votes, zone_kpa
 from parchd.alarms.rules import AlarmKind, AlarmSetup, FaultRule, IrrigationRule
 from parchd.alarms.wording import Names
 from parchd.app.ailing import ailing, fault_title
@@ -150,12 +150,13 @@ def zone_standing(
     zone = state.zones.get(rule.subject, EMPTY)
     kind, _, key = rule.subject.partition("/")
     name = names.zone_title(key) if kind == "zone" else key
-    fresh = [
-        vote.tension_kpa
+    fresh = {
+        tensiometer: vote.tension_kpa
         for tensiometer, vote in zone.votes.items()
         if now_us - vote.time_us <= rule.fresh_s * US_PER_S and tensiometer in trusted
-    ]
-    tension_kpa = median(fresh) if fresh and len(fresh) >= rule.min_trusted else None
+    }
+    enough = len(fresh) >= max(rule.min_trusted, least_votes(rule.way))
+    tension_kpa = zone_kpa(rule.way, fresh, rule.stations) if enough else None
     count = (len(trusted), len(rule.tensiometers))
     if zone.levels.get(AlarmKind.IRRIGATE_NOW, NORMAL).phase.is_active:
         return Standing(name, "irrigate now", tension_kpa, True, count)

@@ -1,8 +1,13 @@
 """From checked tables to what the pipeline and the alarms work with."""
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 
-from parchd.alarms.rules import AlarmSetup, DecisionWindow, Delays, FaultRule, IrrigationRule
+from parchd.alarms.faults import FAULT_KINDS
+from parchd.alarms.kinds import KindSettings
+from parchd.alarms.polls import Poll
+from parchd.alarms.rules import FAULT_DELAYS, AlarmSetup, DecisionWindow, Delays, FaultRule, IrrigationRule
+from parchd.config.alarm_kinds import compile_kinds
 from parchd.config.draft import Draft
 from parchd.config.errors import Placing, sources_of
 from parchd.config.ground import ZoneTable
@@ -28,12 +33,20 @@ def compile_pipeline_setup(draft: Draft, calibrations: Mapping[str, tuple[Calibr
 
 def compile_alarm_setup(draft: Draft) -> AlarmSetup:
     """Compile the rules of zones, of tensiometers with limits of their own, and of faults."""
+    kinds = compile_kinds(draft.settings.alarms)
+    by_kind = {kind: delays for kind in FAULT_KINDS if (delays := _fault_delays(kinds[kind])) != FAULT_DELAYS}
     return AlarmSetup(
         irrigation=(*_zone_rules(draft), *_own_rules(draft)),
         faults=tuple(
-            FaultRule(t.name, t.channel, t.interval_s, t.silent_intervals) for t in draft.tensiometers.values()
+            FaultRule(t.name, t.channel, t.interval_s, t.silent_intervals, by_kind=by_kind)
+            for t in draft.tensiometers.values()
         ),
+        kinds=kinds,
     )
+
+
+def _fault_delays(kind: KindSettings) -> Delays:
+    return replace(FAULT_DELAYS, on_s=kind.on_s, off_s=kind.off_s)
 
 
 def _tensiometer(draft: Draft, tensiometer: Tensiometer, calibrations: tuple[Calibration, ...]) -> TensiometerSetup:
@@ -120,4 +133,6 @@ def _rule(
         window=None if window is None else DecisionWindow(*window, draft.settings.site.time_zone),
         fresh_s=max(3600.0, 3.0 * interval_s) if window is None else max(FRESH_S, 3.0 * interval_s),
         min_trusted=min_trusted,
+        way=zone.vote if isinstance(zone.vote, int) else Poll(zone.vote),
+        stations={tensiometer.name: tensiometer.station for tensiometer in members},
     )

@@ -3,6 +3,7 @@
 import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 
+from parchd.alarms.polls import Poll, poll_words
 from parchd.alarms.rules import IrrigationRule
 from parchd.config.judging import USUAL_KPA, decides_at_kpa, newest_us
 from parchd.config.loaded import Loaded, NotifierEntry
@@ -80,8 +81,12 @@ def _rule_words(rule: IrrigationRule) -> str:
     return (
         f"{limits}; clears {rule.deadband_kpa:g} kPa lower; raised after {rule.delays.on_s / 60:g} min, cleared after "
         f"{rule.delays.off_s / 60:g} min; by readings of {when} from {', '.join(rule.tensiometers)}"
-        f"{f'; at least {rule.min_trusted} trusted' if rule.min_trusted > 1 else ''}"
+        f"{_vote_words(rule)}{f'; at least {rule.min_trusted} trusted' if rule.min_trusted > 1 else ''}"
     )
+
+
+def _vote_words(rule: IrrigationRule) -> str:
+    return "" if rule.way is Poll.MEDIAN else f"; vote: {poll_words(rule.way, len(rule.tensiometers))}"
 
 
 def _ground_table(loaded: Loaded) -> list[str]:

@@ -9,6 +9,8 @@ from zoneinfo import ZoneInfo, available_timezones
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field
 
+from parchd.contract import Priority
+
 NAME = re.compile(r"[a-z0-9](?:[a-z0-9-]|_(?!_)){0,47}")
 CHANNEL = re.compile(r"[a-z0-9][a-z0-9_-]{0,47}/[a-zA-Z0-9._-]{1,64}")
 _TIME = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)(?::00)?")
@@ -55,6 +57,15 @@ def _clock_time(value: Any) -> Any:
     return time(int(match[1]), int(match[2]))
 
 
+def _priority(value: Any) -> Any:
+    words = {priority.word: priority for priority in Priority}
+    if isinstance(value, Priority):
+        return value
+    if not isinstance(value, str) or value not in words:
+        raise ValueError(f"one of {', '.join(words)}")
+    return words[value]
+
+
 def _time_zone(value: str) -> str:
     try:
         ZoneInfo(value)
@@ -73,3 +84,4 @@ Number = Annotated[float, BeforeValidator(_number), Field(allow_inf_nan=False)]
 Whole = Annotated[int, BeforeValidator(_number)]
 ClockTime = Annotated[time, BeforeValidator(_clock_time)]
 TimeZone = Annotated[str, AfterValidator(_time_zone)]
+Priorities = Annotated[Priority, BeforeValidator(_priority)]

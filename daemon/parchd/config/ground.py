@@ -102,4 +102,9 @@ class ZoneTable(TableModel):
         None, description='start and end of the deciding part of the day, such as ["05:00", "08:00"], standard time'
     )
     min_trusted: Whole = Field(1, ge=1, le=1000, description="so many tensiometers must be trusted to raise an alarm")
+    vote: Literal["median", "any", "mean of stations"] | Annotated[Whole, Field(ge=1, le=1000)] = Field(
+        "median",
+        description='how its tensiometers make one tension: "median", "any" (the highest), a number k (k of them must '
+        'reach the limit) or "mean of stations"',
+    )
     defaults: TensiometerDefaults = TensiometerDefaults()

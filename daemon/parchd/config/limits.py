@@ -127,6 +127,13 @@ def _check_members(draft: Draft, zone: ZoneTable, loc: Loc, members: tuple[Tensi
             expected=f"at most {len(members)}, as many as decide in this zone",
             hint=f"deciding: {', '.join(tensiometer.name for tensiometer in members)}",
         )
+    if members and isinstance(zone.vote, int) and zone.vote > len(members):
+        draft.error(
+            (*loc, "vote"),
+            found=str(zone.vote),
+            expected=f"at most {len(members)}, as many as decide in this zone",
+            hint=f"deciding: {', '.join(tensiometer.name for tensiometer in members)}",
+        )
     window = window_of(zone)
     if window is None or window_s(window) == 0:
         return

@@ -5,7 +5,9 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
+from parchd.alarms.kinds import AlarmKind
 from parchd.config.adapters import Adapters, read_adapters
+from parchd.config.alarm_kinds import check_kinds
 from parchd.config.calibrations import Calibrations, compile_calibrations, of_nobody, read_folder
 from parchd.config.checks import check_barometer, check_channels, check_references, check_use
 from parchd.config.compile import assumed_keys, compile_alarm_setup, compile_pipeline_setup
@@ -30,7 +32,9 @@ from parchd.contract import ConfigError, Problem
 from parchd.physics.calibration import Calibration
 
 DATABASE = "parchd.db"
-CHECKS = (check_references, check_channels, check_barometer, check_limits, check_plausible, check_use)
+CHECKS = (
+    check_references, check_channels, check_barometer, check_limits, check_plausible, check_kinds, check_use,
+)  # fmt: skip
 
 
 def load(path: Path, environ: Mapping[str, str], credentials: Path | None) -> Loaded:
@@ -72,6 +76,7 @@ def _read_rows(document: Document, override: str) -> Rows:
 def _names(document: Document, rows: Rows) -> dict[str, set[str]]:
     names = {group: set(table) for group in NAMED if isinstance(table := document.data.get(group), dict)}
     names.setdefault("tensiometers", set()).update(rows.tables)
+    names["alarms"] = {kind.value for kind in AlarmKind}
     return names
 
 

@@ -7,8 +7,9 @@ from typing import Annotated, Any
 from pydantic import BeforeValidator, Field
 from pydantic_settings import BaseSettings, SettingsConfigDict
 
+from parchd.config.alarm_tables import KindTable
 from parchd.config.electrics import AnyTransducer
-from parchd.config.fields import ClockTime, Name, TableModel, Whole
+from parchd.config.fields import ClockTime, Name, Priorities, TableModel, Whole
 from parchd.config.ground import SiteTable, TensiometerDefaults, TensiometerTable, ZoneTable
 from parchd.contract import Priority
 
@@ -17,20 +18,8 @@ def _digest_time(value: Any) -> Any:
     return None if value == "never" else value
 
 
-def _priority(value: Any) -> Any:
-    words = {priority.word: priority for priority in Priority}
-    if isinstance(value, Priority):
-        return value
-    if not isinstance(value, str) or value not in words:
-        raise ValueError(f"one of {', '.join(words)}")
-    return words[value]
-
-
 def _passing(value: Any) -> Any:
     return None if value == "nothing" else value
-
-
-Priorities = Annotated[Priority, BeforeValidator(_priority)]
 
 
 class StoreTable(TableModel):
@@ -85,6 +74,7 @@ class Settings(BaseSettings):
     transducers: dict[Name, AnyTransducer] = {}
     defaults: TensiometerDefaults = TensiometerDefaults()
     zones: dict[Name, ZoneTable] = {}
+    alarms: dict[Name, KindTable] = {}
     tensiometers: dict[Name, TensiometerTable] = {}
     tensiometers_table: Path | None = Field(None, description="CSV file with a tensiometer in each row")
     calibration_dir: Path | None = Field(None, description="folder with a calibration in each TOML file")

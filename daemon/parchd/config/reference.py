@@ -7,6 +7,7 @@ from typing import Any
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
+from parchd.config.alarm_tables import KindTable
 from parchd.config.calibration_table import CalibrationTable
 from parchd.config.converters import AdcTable
 from parchd.config.electrics import (
@@ -36,6 +37,7 @@ TABLES: tuple[tuple[str, type[BaseModel], tuple[str, ...]], ...] = (
     ('`[transducers.NAME]` with `kind = "pressure"`', PressureTable, ()),
     ("`[transducers.NAME.adc]`", AdcTable, ()),
     ("`[zones.NAME]`", ZoneTable, ()),
+    ("`[alarms.KIND]`", KindTable, ()),
     ("`[tensiometers.NAME]`", TensiometerTable, ()),
     ("`[defaults]` and `[zones.NAME.defaults]`", TensiometerDefaults, ()),
     ("`[[tensiometers.NAME.calibration]]`", CalibrationTable, ()),
@@ -53,6 +55,11 @@ _LATER = {
     "deadband_kpa": "3, or 5 % of the higher limit if that is more",
     "window": '`["05:00", "08:00"]`',
     "quiet_hours": "none",
+    "on_delay_min": "see [alarms](alarms.md#settings-of-a-kind)",
+    "off_delay_min": "0",
+    "repeat_h": "24 for high priority, else never",
+    "out_of_service": "in service",
+    "priority": "see [alarms](alarms.md#all-alarms)",
     "barometer_u_kpa": "0.1",
     "sealed_at_kpa": "101.325",
     "accuracy_kpa": "2.5 % of its span, assumed",

@@ -71,7 +71,7 @@ def test_an_event_says_what_it_rests_on() -> None:
     _, (raised, cleared) = judge(NOW_ONLY, [(A, 0, 50.0), (B, 1, 70.0), (C, 2, 80.0), (B, 3, 30.0), (C, 4, 30.0)])
     assert raised == AlarmEvent(
         AlarmKey(NOW, "zone/north"), RAISED, START_US + MINUTE_US, START_US + MINUTE_US, 60.0, 60.0,
-        {"tensiometers": 2, "of": 3},
+        {"tensiometers": 2, "of": 3, "vote": "median"},
     )  # fmt: skip
     assert (cleared.time_us, cleared.raised_us) == (START_US + 3 * MINUTE_US, START_US + MINUTE_US)
 

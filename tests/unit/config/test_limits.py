@@ -4,6 +4,7 @@ from datetime import time
 
 import pytest
 
+from parchd.alarms.polls import Poll, Way
 from parchd.alarms.rules import DecisionWindow, Delays, IrrigationRule
 from parchd.testing.config_folder import BASE, ConfigFolder, changed, line_of
 
@@ -31,6 +32,7 @@ def test_a_zone_is_judged_by_its_limits_with_the_usual_delays(config: ConfigFold
         deadband_kpa=3.0,
         delays=Delays(on_s=1800.0, off_s=3600.0),
         window=DecisionWindow(time(5), time(8), "Europe/Lisbon"),
+        stations={"n1": "main"},
     )
 
 
@@ -172,3 +174,21 @@ def test_a_zone_without_limits_is_odd(config: ConfigFolder) -> None:
 )
 def test_rules_that_work_late_or_never_are_odd(config: ConfigFolder, old: str, new: str, key: str) -> None:
     assert config.warning(changed(old, new)).key == key
+
+
+@pytest.mark.parametrize(
+    ("vote", "way"), [('"any"', Poll.ANY), ("1", 1), ('"mean of stations"', Poll.MEAN_OF_STATIONS)]
+)
+def test_a_zone_may_vote_otherwise_than_by_the_median(config: ConfigFolder, vote: str, way: Way) -> None:
+    found = rule(config, changed("now_kpa = 40", f"now_kpa = 40\nvote = {vote}"))
+    assert (found.way, found.stations) == (way, {"n1": "main"})
+
+
+@pytest.mark.parametrize(
+    ("vote", "expected"),
+    [("2", "at most 1, as many as decide in this zone"), ("0", "1 or more"), ('"mean"', "mean of stations")],
+)
+def test_a_vote_that_cannot_be_is_refused(config: ConfigFolder, vote: str, expected: str) -> None:
+    problem = config.problem(changed("now_kpa = 40", f"now_kpa = 40\nvote = {vote}"))
+    assert problem.key == "zones.north.vote"
+    assert expected in problem.expected
