@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from types import MappingProxyType
 
-from parchd.alarms.condition import Condition
+from parchd.alarms.condition import NORMAL, Condition
 from parchd.alarms.events import AlarmEvent, AlarmKey
 from parchd.alarms.faults import judge_reading, judge_silence
 from parchd.alarms.irrigation import EMPTY, Vote, ZoneState, judge_zone
@@ -40,6 +40,8 @@ class AlarmBook:
     def __init__(self, setup: AlarmSetup) -> None:
         self._setup = setup
         self._faults = {rule.channel: rule for rule in setup.faults}
+        self._faulty = {f"tensiometer/{rule.tensiometer}" for rule in setup.faults}
+        self._faulty |= {f"source/{rule.channel.partition('/')[0]}" for rule in setup.faults}
         self._deciding: dict[str, list[tuple[IrrigationRule, Decides]]] = {}
         for rule in setup.irrigation:
             decides = compile_window(rule.window)
@@ -119,6 +121,23 @@ class AlarmBook:
                 events += judge_silence(rule, state.faults, heard_us, listening_since_us, now_us)
         return events
 
+    def knows(self, key: AlarmKey) -> bool:
+        """Whether the configuration has such an alarm."""
+        if key.kind in (AlarmKind.IRRIGATE_NOW, AlarmKind.IRRIGATE_PLAN):
+            limits = {rule.subject: rule.limits for rule in self._setup.irrigation}
+            return any(kind is key.kind for kind, _ in limits.get(key.subject, ()))
+        return key.subject in self._faulty
+
+    @property
+    def subjects(self) -> set[str]:
+        """Everything that alarms may speak of."""
+        return self._faulty | {rule.subject for rule in self._setup.irrigation}
+
+    def is_on(self, state: AlarmState, key: AlarmKey) -> bool:
+        """Whether the condition of an alarm holds, as it is judged."""
+        levels = state.zones.get(key.subject, EMPTY).levels
+        return (levels.get(key.kind) or state.faults.get(key, NORMAL)).phase.is_active
+
     def prune(self, state: AlarmState) -> None:
         """Forget alarms of rules, levels and tensiometers that the configuration no longer has."""
         subjects = {rule.subject: rule for rule in self._setup.irrigation}
@@ -129,9 +148,7 @@ class AlarmBook:
             votes = {t: v for t, v in zone.votes.items() if t in rule.tensiometers}
             levels = {kind: zone.levels[kind] for kind, _ in rule.limits if kind in zone.levels}
             state.zones[subject] = ZoneState(votes, levels)
-        known = {f"tensiometer/{rule.tensiometer}" for rule in self._setup.faults}
-        known |= {f"source/{rule.channel.partition('/')[0]}" for rule in self._setup.faults}
-        for key in [key for key in state.faults if key.subject not in known]:
+        for key in [key for key in state.faults if key.subject not in self._faulty]:
             del state.faults[key]
 
     def _vote(self, state: AlarmState, rule: FaultRule, vote: Vote) -> list[AlarmEvent]:

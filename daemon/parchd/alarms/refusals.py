@@ -6,8 +6,9 @@ from parchd.alarms.manners import Manner
 from parchd.alarms.standing import Act, ActRefused, Standing
 from parchd.clock import US_PER_S
 
-LONGEST_SHELF_US = 7 * 24 * 3600 * US_PER_S
+LONGEST_SHELF_H = 7 * 24
 """Who wants quiet for longer takes the alarm out of service: a shelf must not be forgotten (common practice)."""
+LONGEST_SHELF_US = LONGEST_SHELF_H * 3600 * US_PER_S
 _ACTS = frozenset(
     {
         Happening.ACKNOWLEDGED, Happening.RESET, Happening.SHELVED, Happening.UNSHELVED, Happening.REMOVED,

@@ -51,8 +51,12 @@ class Register:
         """Let alarms behave otherwise from now on."""
         self._manner, self._idle_us = manner, None
 
-    def take(self, events: Iterable[AlarmEvent], now_us: int) -> list[Transition]:
-        """Take what judges say; when a finding was served, dismissed or refined, its alarm leaves nothing to answer."""
+    def take(self, events: Iterable[AlarmEvent], now_us: int, by: str = "") -> list[Transition]:
+        """Take what judges say; when a finding was served, dismissed or refined, its alarm leaves nothing to answer.
+
+        Args:
+            by: who is behind it, where an event does not say.
+        """
         made: list[Transition] = []
         for event in events:
             key, why = event.key, self._manner(event.key).out_of_service
@@ -61,7 +65,7 @@ class Register:
             made += self.move(key, _HAPPENING[event.change], now_us, event=event)
             if event.change is Change.CLEARED and (end := str(event.evidence.get("end"))) in DEALT_WITH:
                 why = str(event.evidence.get("because") or DEALT_WITH[end])
-                made += self.close(key, now_us, by=str(event.evidence.get("by") or ""), why=why)
+                made += self.close(key, now_us, by=str(event.evidence.get("by") or by), why=why)
         return made
 
     def act(self, act: Act, now_us: int) -> list[Transition]:

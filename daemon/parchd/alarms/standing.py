@@ -1,5 +1,6 @@
 """How an alarm stands, and what brought it there."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from parchd.alarms.events import AlarmEvent, AlarmKey, episode_name
@@ -174,3 +175,13 @@ def _by_design(standing: Standing, step: Transition) -> str:
     if step.happening is Happening.SUPPRESSED:
         return step.why
     return "" if step.happening is Happening.RELEASED else standing.by_design
+
+
+def rebuilt(history: Iterable[Transition]) -> dict[AlarmKey, Standing]:
+    """How alarms stand after a history, from its first step on: the same as the register that wrote it."""
+    standings: dict[AlarmKey, Standing] = {}
+    for step in history:
+        stands = carried(standings.pop(step.key, AT_REST), step)
+        if stands.state is not State.NORMAL:
+            standings[step.key] = stands
+    return standings

@@ -5,8 +5,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from parchd.app.diagnosing import Diagnosing
-from parchd.app.messages import Ask
-from parchd.app.requests import Answer, Dismiss, RecordService, Reprocess
+from parchd.app.requests import Answer, Dismiss, RecordService, Reprocess, WorkRequest
 from parchd.diagnosis.words import WORDS
 from parchd.pipeline.setup import PipelineSetup
 from parchd.store import services
@@ -25,13 +24,15 @@ class Desk:
     diagnosing: Diagnosing
 
 
-def answer_request(desk: Desk, ask: Ask, pulse: Callable[[], None], now_us: int) -> Answer:
-    """Do it, and give the last answer; progress is told on the way.
+def answer_request(
+    desk: Desk, request: WorkRequest, tell: Callable[[Answer], None], pulse: Callable[[], None], now_us: int
+) -> Answer:
+    """Do it, and give the last answer.
 
     Args:
+        tell: is told of progress on the way.
         pulse: called now and then during long work.
     """
-    request = ask.request
     if isinstance(request, Dismiss):
         return _dismiss(desk.diagnosing, request, now_us)
     unknown = _unknown(desk.setup, request.tensiometers if isinstance(request, Reprocess) else (request.tensiometer,))
@@ -40,7 +41,7 @@ def answer_request(desk: Desk, ask: Ask, pulse: Callable[[], None], now_us: int)
 
     def progress(part: float) -> None:
         pulse()
-        ask.answer(Answer(state="working", part=part))
+        tell(Answer(state="working", part=part))
 
     if isinstance(request, Reprocess):
         return _reprocess(desk, request, progress)

@@ -8,13 +8,17 @@ from functools import partial
 from zoneinfo import ZoneInfo
 
 from parchd.alarms.book import AlarmState
-from parchd.alarms.events import AlarmEvent
+from parchd.alarms.events import AlarmEvent, AlarmKey
+from parchd.alarms.standing import Transition
+from parchd.app.acting import AlarmDesk
+from parchd.app.alarming import Alarming
 from parchd.app.asking import Desk, answer_request
 from parchd.app.clock_trust import ClockTrust
 from parchd.app.diagnosing import Diagnosing
 from parchd.app.digest import digest_due, digest_notice, first_day
 from parchd.app.messages import Ask, Delivery, Message, Post, Reload, SinkProgress, Tick
-from parchd.app.post import dispatch, post, post_events, record
+from parchd.app.post import dispatch, post, post_steps, record
+from parchd.app.requests import AlarmRequest, Answer, RecordService, WorkRequest
 from parchd.app.settling import Settling
 from parchd.app.setup import EngineSetup
 from parchd.clock import US_PER_S, to_datetime
@@ -33,7 +37,6 @@ from parchd.store.states import (
     load_alarm_state,
     load_pipeline_state,
     rewind,
-    save_events,
     set_meta,
 )
 from parchd.store.tracks import TrackKeeper, load_tracks, revise
@@ -70,6 +73,7 @@ class Engine:
         self._tracks_kept_us = now_us
         self._alarms = AlarmState()
         self._keeper = AlarmKeeper(self._alarms)
+        self._alarming = Alarming(connection, setup.manner)
         self._diagnosing = Diagnosing(connection, self._journal, setup.diagnosis)
         self._trust = ClockTrust()
         self._digest_day: str | None = None
@@ -174,15 +178,27 @@ class Engine:
         return self._received_us
 
     def _answer(self, ask: Ask, now_us: int) -> None:
+        request = ask.request
+        if isinstance(request, AlarmRequest):
+            answer, steps = AlarmDesk(self._alarming, self._setup.book, self._setup.names).do(request, now_us)
+            self._tell(steps, now_us)
+        else:
+            answer = self._work(request, ask.answer, now_us)
+        self._after.append(lambda: ask.answer(answer))
+
+    def _work(self, request: WorkRequest, tell: Callable[[Answer], None], now_us: int) -> Answer:
         desk = Desk(self._connection, self._journal, self._setup.measurement, self._diagnosing)
-        answer = answer_request(desk, ask, self.pulse, now_us)
+        answer = answer_request(desk, request, tell, self.pulse, now_us)
         self._load_services()
         self._load_tracks()
         self._diagnosing.save()
         self._diagnosing.load()
-        self._publish(self._settling.judge_findings(now_us), now_us)
+        served = request if isinstance(request, RecordService) and answer.state == "done" else None
+        self._publish(self._settling.judge_findings(now_us), now_us, "" if served is None else served.by)
+        if served is not None:
+            self._tell(self._alarming.serviced(served.tensiometer, served.by, now_us), now_us)
         self._keeper.save(self._connection, self._alarms)
-        self._after.append(lambda: ask.answer(answer))
+        return answer
 
     def _tick(self, now_us: int) -> None:
         self._watch_clock(now_us)
@@ -192,6 +208,7 @@ class Engine:
         self._diagnosing.mark()
         if self._trust.is_trusted(now_us):
             self._publish(self._silences(now_us), now_us)
+            self._tell(self._alarming.tick(now_us), now_us)
             self._keeper.save(self._connection, self._alarms)
             self._diagnosing.save()
             self._send_digest(now_us)
@@ -240,16 +257,21 @@ class Engine:
             self._note_digest(today)
         self._beat(now_us)
 
-    def _publish(self, events: Sequence[AlarmEvent], now_us: int) -> None:
-        if not events:
+    def _publish(self, events: Sequence[AlarmEvent], now_us: int, by: str = "") -> None:
+        """Let alarms follow what was judged, and tell of it."""
+        if events:
+            self._tell(self._alarming.take(events, now_us, by), now_us)
+
+    def _tell(self, steps: Sequence[Transition], now_us: int) -> None:
+        if not steps:
             return
-        save_events(self._connection, events, now_us)
-        post_events(self._outbox, self._setup, events, now_us)
+        post_steps(self._outbox, self._setup, steps, now_us)
         self._dispatch(now_us)
-        for event in events:
+        for step in steps:
             logger.info(
-                "%s %s: %s", event.key.kind, event.change, event.key.subject, extra={"event": f"alarm.{event.change}"}
-            )
+                "%s %s: %s", step.key.kind, step.happening, step.key.subject,
+                extra={"event": f"alarm.{step.happening}"},
+            )  # fmt: skip
 
     def _dispatch(self, now_us: int) -> None:
         for route in self._setup.routes:
@@ -298,6 +320,7 @@ class Engine:
         self._load_services()
         self._diagnosing.adopt(setup.diagnosis)
         setup.book.prune(self._alarms)
+        self._tell(self._alarming.adopt(setup.manner, setup.book.knows, self._is_on, now_us), now_us)
         self._publish(self._settling.judge_findings(now_us), now_us)
         self._keeper.save(self._connection, self._alarms)
         self._listening_since_us = now_us
@@ -317,6 +340,7 @@ class Engine:
         self._pipeline = load_pipeline_state(self._connection)
         self._alarms = load_alarm_state(self._connection)
         self._keeper = AlarmKeeper(self._alarms)
+        self._alarming.load()
         self._load_services()
         self._load_tracks()
         self._diagnosing.load()
@@ -328,6 +352,9 @@ class Engine:
     def _load_tracks(self) -> None:
         self._tracks = load_tracks(self._connection, self._setup.pipeline.limits)
         self._track_keeper = TrackKeeper()
+
+    def _is_on(self, key: AlarmKey) -> bool:
+        return self._setup.book.is_on(self._alarms, key)
 
     @property
     def _zone(self) -> ZoneInfo:

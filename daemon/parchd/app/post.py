@@ -6,7 +6,9 @@ from dataclasses import replace
 from zoneinfo import ZoneInfo
 
 from parchd.alarms.events import AlarmEvent
+from parchd.alarms.lifecycle import Happening
 from parchd.alarms.rules import AlarmKind
+from parchd.alarms.standing import Transition
 from parchd.alarms.wording import alarm_notice
 from parchd.app.messages import Delivery, Outcome
 from parchd.app.setup import EngineSetup, Route
@@ -32,10 +34,15 @@ def post(outbox: Outbox, routes: Iterable[Route], notice: Notice, now_us: int) -
             outbox.add(route.notifier, recipient, for_recipient(notice, route.notifier, recipient), now_us)
 
 
-def post_events(outbox: Outbox, setup: EngineSetup, events: Sequence[AlarmEvent], now_us: int) -> None:
-    """Queue the messages about events; of two levels that change together only the more urgent is told."""
-    for event in _told(events):
+def post_steps(outbox: Outbox, setup: EngineSetup, steps: Sequence[Transition], now_us: int) -> None:
+    """Queue the messages about steps in the life of alarms; nobody is told of one that is hidden.
+
+    Of two levels that change together only the more urgent is told.
+    """
+    for step, event in _told(steps):
         notice = alarm_notice(event, setup.names, setup.alarms.priority(*event.key))
+        if step.happening not in (Happening.RAISED, Happening.CLEARED):
+            notice = replace(notice, id=f"{event.episode}.{step.happening}.{step.time_us}")
         routes = [route for route in setup.routes if notice.priority >= route.lowest_priority]
         post(outbox, routes, notice, now_us)
 
@@ -80,15 +87,16 @@ def _pause_us(delivery: Delivery) -> int:
     return round(max(jittered_s, delivery.retry_after_s or 0.0) * US_PER_S)
 
 
-def _told(events: Sequence[AlarmEvent]) -> list[AlarmEvent]:
+def _told(steps: Sequence[Transition]) -> list[tuple[Transition, AlarmEvent]]:
     """Leave out the lesser level of an episode that began together with the more urgent one.
 
     And the end of a finding that gave way to one which explains the same better: that one is told.
     """
-    urgent = {(e.key.subject, e.raised_us) for e in events if e.key.kind is AlarmKind.IRRIGATE_NOW}
+    heard = [(s, s.event) for s in steps if s.event is not None and not s.after.is_hidden]
+    urgent = {(e.key.subject, e.raised_us) for _, e in heard if e.key.kind is AlarmKind.IRRIGATE_NOW}
     return [
-        e
-        for e in events
+        (s, e)
+        for s, e in heard
         if (e.key.kind is not AlarmKind.IRRIGATE_PLAN or (e.key.subject, e.raised_us) not in urgent)
         and e.evidence.get("end") != End.REFINED.value
     ]

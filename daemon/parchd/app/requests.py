@@ -1,9 +1,12 @@
 """What a person asks a running daemon to do: the words on its control socket."""
 
-from typing import Annotated, Literal
+from typing import Annotated, ClassVar, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, TypeAdapter
 
+from parchd.alarms.lifecycle import Happening
+from parchd.alarms.refusals import LONGEST_SHELF_H
+from parchd.alarms.rules import AlarmKind
 from parchd.diagnosis.kinds import FindingKind
 
 TimeUs = Annotated[int, Field(ge=0, le=2**62)]
@@ -69,7 +72,81 @@ class Dismiss(Request):
     by: Annotated[str, Field(max_length=100)] = ""
 
 
-AnyRequest = Annotated[Reprocess | RecordService | Dismiss, Field(discriminator="ask")]
+Reason = Annotated[str, Field(min_length=1, max_length=1000)]
+
+
+class AlarmRequest(Request):
+    """Base of what is done to alarms.
+
+    Args:
+        subject: whose: name of a zone, tensiometer or other thing, or ``zone/NAME``; empty: the one of the episode.
+        kind: which of its alarms; ``None``: all for which it can be done and that are not at rest.
+        episode: only if this episode is not over, as `AlarmEvent.episode` names it.
+        by: who.
+        why: what else there is to say.
+        via: how it came here.
+    """
+
+    happening: ClassVar[Happening]
+
+    subject: Annotated[str, Field(max_length=200)] = ""
+    kind: AlarmKind | None = None
+    episode: Annotated[str, Field(max_length=300)] = ""
+    by: Annotated[str, Field(max_length=100)] = ""
+    why: Annotated[str, Field(max_length=1000)] = ""
+    via: Literal["command", "link", "mqtt", "api"] = "command"
+
+
+class Acknowledge(AlarmRequest):
+    """Say that somebody has seen an alarm. With neither subject nor episode: all that wait for it."""
+
+    happening = Happening.ACKNOWLEDGED
+    ask: Literal["acknowledge"] = "acknowledge"
+
+
+class Shelve(AlarmRequest):
+    """Keep an alarm quiet for some hours."""
+
+    happening = Happening.SHELVED
+    ask: Literal["shelve"] = "shelve"
+    why: Reason
+    hours: Annotated[float, Field(gt=0, le=LONGEST_SHELF_H)]
+
+
+class Unshelve(AlarmRequest):
+    """End that before its time."""
+
+    happening = Happening.UNSHELVED
+    ask: Literal["unshelve"] = "unshelve"
+
+
+class TakeOut(AlarmRequest):
+    """Take an alarm out of service until it is put back."""
+
+    happening = Happening.REMOVED
+    ask: Literal["take-out"] = "take-out"
+    why: Reason
+
+
+class PutBack(AlarmRequest):
+    """Put an alarm back into service."""
+
+    happening = Happening.RESTORED
+    ask: Literal["put-back"] = "put-back"
+
+
+class Reset(AlarmRequest):
+    """Say that the cause of a latched alarm is mended."""
+
+    happening = Happening.RESET
+    ask: Literal["reset"] = "reset"
+
+
+WorkRequest = Reprocess | RecordService | Dismiss
+"""What is done to readings, instruments and findings."""
+AnyRequest = Annotated[
+    WorkRequest | Acknowledge | Shelve | Unshelve | TakeOut | PutBack | Reset, Field(discriminator="ask")
+]
 REQUESTS: TypeAdapter[AnyRequest] = TypeAdapter(AnyRequest)
 
 

@@ -3,15 +3,17 @@
 import sys
 from collections.abc import Iterator
 
+from parchd.alarms.manners import manner_of
+from parchd.app.alarming import Alarming
 from parchd.app.asking import Desk, answer_request
 from parchd.app.control import ask_daemon
 from parchd.app.diagnosing import Diagnosing
-from parchd.app.messages import Ask
-from parchd.app.requests import Answer, AnyRequest
+from parchd.app.requests import AlarmRequest, Answer, AnyRequest, RecordService
 from parchd.app.setup import diagnosis_of
 from parchd.cli.exits import Exit
 from parchd.clock import SystemClock
 from parchd.config import Loaded
+from parchd.contract import ParchdError
 from parchd.store.database import Lock, is_held, open_writer
 from parchd.store.journal import Journal
 
@@ -32,17 +34,23 @@ def carry_out(loaded: Loaded, request: AnyRequest) -> Exit:
 
 def _here(loaded: Loaded, request: AnyRequest) -> Iterator[Answer]:
     """Do it in this process: nobody else may write meanwhile."""
+    if isinstance(request, AlarmRequest):
+        raise ParchdError("no daemon runs, and only it tells people of alarms; start it, then ask again")
     lock = Lock(loaded.store.path)
     connection = open_writer(loaded.store.path)
     try:
         journal = Journal(connection)
-        ask = Ask(request, lambda answer: _show(answer.part))
         with journal.transaction():
             diagnosing = Diagnosing(connection, journal, diagnosis_of(loaded))
             diagnosing.load()
             desk = Desk(connection, journal, loaded.pipeline, diagnosing)
-            answer = answer_request(desk, ask, _nothing, SystemClock().now_us())
+            now_us = SystemClock().now_us()
+            answer = answer_request(desk, request, lambda answer: _show(answer.part), _nothing, now_us)
             diagnosing.save()
+            if isinstance(request, RecordService) and answer.state == "done":
+                alarming = Alarming(connection, manner_of)
+                alarming.load()
+                alarming.serviced(request.tensiometer, request.by, now_us)
         yield answer
     finally:
         connection.close()

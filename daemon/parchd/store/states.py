@@ -1,12 +1,11 @@
 """Keeping what the pipeline and the alarms know over a restart."""
 
-import json
 import sqlite3
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 
 from parchd.alarms.book import AlarmState
 from parchd.alarms.condition import Condition, Phase
-from parchd.alarms.events import AlarmEvent, AlarmKey
+from parchd.alarms.events import AlarmKey
 from parchd.alarms.irrigation import EMPTY, Vote, ZoneState
 from parchd.alarms.rules import AlarmKind
 from parchd.pipeline.stage import PipelineState, auxiliary_value
@@ -85,21 +84,6 @@ class AlarmKeeper:
         ]
         connection.executemany("DELETE FROM alarm WHERE kind = ? AND subject = ?", gone)
         connection.executemany("INSERT OR REPLACE INTO alarm VALUES (?,?,?,?,?,?)", changed)
-
-
-def save_events(connection: sqlite3.Connection, events: Iterable[AlarmEvent], recorded_us: int) -> None:
-    """Append what happened to the history, within a transaction."""
-    connection.executemany(
-        "INSERT INTO alarm_event (recorded_us, time_us, kind, subject, change, raised_us, tension_kpa, limit_kpa,"
-        " evidence) VALUES (?,?,?,?,?,?,?,?,?)",
-        [
-            (
-                recorded_us, e.time_us, e.key.kind, e.key.subject, e.change, e.raised_us, e.tension_kpa, e.limit_kpa,
-                json.dumps(e.evidence, ensure_ascii=False),
-            )
-            for e in events
-        ],
-    )  # fmt: skip
 
 
 def rewind(connection: sqlite3.Connection, now_us: int) -> None:

@@ -2,7 +2,7 @@
 
 import re
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import closing
 from dataclasses import replace
 from datetime import time
@@ -14,9 +14,12 @@ import pytest
 
 from parchd.alarms.condition import Change
 from parchd.alarms.events import AlarmEvent, AlarmKey
+from parchd.alarms.lifecycle import State
+from parchd.alarms.register import Register
 from parchd.alarms.rules import AlarmKind
+from parchd.alarms.standing import Standing, Transition
 from parchd.app.messages import Delivery, Outcome
-from parchd.app.post import GIVE_UP_US, dispatch, for_recipient, post, post_events, record
+from parchd.app.post import GIVE_UP_US, dispatch, for_recipient, post, post_steps, record
 from parchd.app.setup import Route
 from parchd.clock import US_PER_S
 from parchd.contract import Notice, NoticeKind, Priority
@@ -61,6 +64,12 @@ def event(
     return AlarmEvent(AlarmKey(kind, subject), change, START_US, raised_us, 70.0, 60.0, {"tensiometers": 1, "of": 3})
 
 
+def taken(events: Sequence[AlarmEvent]) -> list[Transition]:
+    """The steps that follow; what is cleared was raised before."""
+    stood = {e.key: Standing(State.UNACKNOWLEDGED, True, 0, e.raised_us) for e in events if e.change is Change.CLEARED}
+    return Register(standings=stood).take(events, START_US)
+
+
 def test_each_recipient_gets_a_copy_with_an_id_of_its_own_that_never_changes() -> None:
     ids = {
         for_recipient(NOTICE, notifier, who).id
@@ -81,7 +90,7 @@ def test_a_notice_goes_to_every_recipient_of_every_route(desk: Desk) -> None:
 @pytest.mark.parametrize("change", Change)
 def test_of_two_levels_that_change_together_only_the_more_urgent_is_told(desk: Desk, change: Change) -> None:
     both = [event(AlarmKind.IRRIGATE_NOW, change), event(AlarmKind.IRRIGATE_PLAN, change)]
-    post_events(desk.outbox, engine_setup_of(), both, START_US)
+    post_steps(desk.outbox, engine_setup_of(), taken(both), START_US)
     assert [notice_id.split(".")[0] for notice_id in desk.column("notice_id")] == ["irrigate-now"]
 
 
@@ -91,7 +100,7 @@ def test_levels_of_different_ground_or_different_changes_are_told_each(desk: Des
         event(AlarmKind.IRRIGATE_PLAN),
         event(AlarmKind.IRRIGATE_NOW, Change.CLEARED, raised_us=START_US - 1),
     ]
-    post_events(desk.outbox, engine_setup_of(), events, START_US)
+    post_steps(desk.outbox, engine_setup_of(), taken(events), START_US)
     assert len(desk.column("id")) == 3
 
 
@@ -102,7 +111,7 @@ def test_a_route_is_not_told_of_alarms_below_its_lowest_priority(desk: Desk, low
         event(AlarmKind.SILENT, subject="tensiometer/north-20"),
         event(AlarmKind.ABOVE_LIMIT, subject="tensiometer/north-20"),
     ]
-    post_events(desk.outbox, engine_setup_of(routes=[route(lowest_priority=lowest)]), events, START_US)
+    post_steps(desk.outbox, engine_setup_of(routes=[route(lowest_priority=lowest)]), taken(events), START_US)
     assert len(desk.column("id")) == told
 
 

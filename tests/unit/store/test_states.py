@@ -18,13 +18,13 @@ from parchd.store import reader
 from parchd.store.database import open_writer
 from parchd.store.journal import Journal
 from parchd.store.outbox import Outbox, next_letter
+from parchd.store.standings import save_events
 from parchd.store.states import (
     AlarmKeeper,
     get_meta,
     load_alarm_state,
     load_pipeline_state,
     rewind,
-    save_events,
     set_meta,
 )
 from parchd.testing.site import MINUTE_US, START_US, batch, line, reading, sample, small_site
