@@ -5,7 +5,8 @@ from dataclasses import dataclass
 
 from parchd.alarms.events import AlarmKey
 from parchd.alarms.findings import FINDING_OF
-from parchd.alarms.rules import PRIORITIES, AlarmKind
+from parchd.alarms.kinds import AlarmKind
+from parchd.alarms.rules import AlarmSetup
 from parchd.clock import US_PER_S
 from parchd.contract import Priority
 from parchd.diagnosis.kinds import CONSEQUENCES, Trust
@@ -32,38 +33,38 @@ class Manner:
     out_of_service: str = ""
 
 
+_LATCHING = frozenset(alarm for alarm, kind in FINDING_OF.items() if CONSEQUENCES[kind].trust is Trust.SERVICE)
 MannerOf = Callable[[AlarmKey], Manner]
 """Gives the manner of an alarm."""
 
 
-def usual_manner(kind: AlarmKind) -> Manner:
-    """How alarms of a kind behave unless somebody sets it otherwise.
+def manners(setup: AlarmSetup) -> MannerOf:
+    """How the alarms of a site behave.
 
     - What hides itself latches: a finding that only a service ends (`CONSEQUENCES`).
-    - High priority is annunciated anew each day that it stands: a zone that needs water needs it tomorrow too. Others
-      are not: they stand in the daily digest.
+    - High priority is annunciated anew each day that it stands, unless the configuration says otherwise: a zone that
+      needs water needs it tomorrow too. Others are not: they stand in the daily digest.
     - What went before anybody saw it stays to be seen for a day, so that one digest shows it; then it is normal by
       itself. ISA-18.2 leaves that to the alarm philosophy. Low priority does not wait at all.
 
-    >>> usual_manner(AlarmKind.AIR_LEAK).latches, usual_manner(AlarmKind.SILENT).latches
-    (True, False)
+    >>> of = manners(AlarmSetup())
+    >>> [of(AlarmKey(kind, "tensiometer/a")).latches for kind in (AlarmKind.AIR_LEAK, AlarmKind.SILENT)]
+    [True, False]
     """
-    finding = FINDING_OF.get(kind)
-    priority = PRIORITIES[kind]
-    return Manner(
-        latches=finding is not None and CONSEQUENCES[finding].trust is Trust.SERVICE,
-        repeat_us=DAY_US if priority is Priority.HIGH else None,
-        returned_us=0 if priority is Priority.LOW else DAY_US,
-    )
+
+    def manner(key: AlarmKey) -> Manner:
+        settings, priority = setup.kinds[key.kind], setup.priority(*key)
+        usual_us = DAY_US if priority is Priority.HIGH else 0
+        repeat_us = usual_us if settings.repeat_s is None else round(settings.repeat_s * US_PER_S)
+        return Manner(
+            latches=key.kind in _LATCHING,
+            repeat_us=repeat_us or None,
+            returned_us=0 if priority is Priority.LOW else DAY_US,
+            out_of_service=settings.out_of_service,
+        )
+
+    return manner
 
 
-MANNERS = {kind: usual_manner(kind) for kind in AlarmKind}
-
-
-def manner_of(key: AlarmKey) -> Manner:
-    """The usual manner of an alarm.
-
-    >>> manner_of(AlarmKey(AlarmKind.IRRIGATE_NOW, "zone/north")).repeat_us == DAY_US
-    True
-    """
-    return MANNERS[key.kind]
+usual_manner = manners(AlarmSetup())
+"""How alarms behave unless the configuration says otherwise."""

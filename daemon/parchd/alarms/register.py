@@ -6,7 +6,7 @@ from types import MappingProxyType
 from parchd.alarms.condition import Change
 from parchd.alarms.events import AlarmEvent, AlarmKey, episode_name
 from parchd.alarms.lifecycle import Circumstances, Happening, State, follow
-from parchd.alarms.manners import Manner, MannerOf, manner_of
+from parchd.alarms.manners import Manner, MannerOf, usual_manner
 from parchd.alarms.refusals import check_act, refusal
 from parchd.alarms.standing import AT_REST, Act, ActRefused, Standing, Transition, carried
 from parchd.alarms.timers import timer_of
@@ -29,7 +29,7 @@ class Register:
         standings: of alarms that are not at rest.
     """
 
-    def __init__(self, manner: MannerOf = manner_of, standings: Mapping[AlarmKey, Standing] | None = None) -> None:
+    def __init__(self, manner: MannerOf = usual_manner, standings: Mapping[AlarmKey, Standing] | None = None) -> None:
         self._manner = manner
         self._standings = dict(standings or {})
         self._idle_us: tuple[int, int] | None = None

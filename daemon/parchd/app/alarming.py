@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from parchd.alarms.adopting import adopt, serviced
 from parchd.alarms.events import AlarmEvent, AlarmKey
-from parchd.alarms.manners import MannerOf
+from parchd.alarms.manners import MannerOf, usual_manner
 from parchd.alarms.register import Register
 from parchd.alarms.standing import Act, Standing, Transition
 from parchd.store.standings import load_standings, raise_of, save_events, save_standings, save_steps
@@ -19,7 +19,7 @@ class Alarming:
     where no judge spoke now.
     """
 
-    def __init__(self, connection: sqlite3.Connection, manner: MannerOf) -> None:
+    def __init__(self, connection: sqlite3.Connection, manner: MannerOf = usual_manner) -> None:
         self._connection = connection
         self._manner = manner
         self._register = Register(manner)

@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 
 from parchd.alarms.book import AlarmState
 from parchd.alarms.events import AlarmEvent, AlarmKey
+from parchd.alarms.manners import manners
 from parchd.alarms.standing import Transition
 from parchd.app.acting import AlarmDesk
 from parchd.app.alarming import Alarming
@@ -73,7 +74,7 @@ class Engine:
         self._tracks_kept_us = now_us
         self._alarms = AlarmState()
         self._keeper = AlarmKeeper(self._alarms)
-        self._alarming = Alarming(connection, setup.manner)
+        self._alarming = Alarming(connection)
         self._diagnosing = Diagnosing(connection, self._journal, setup.diagnosis)
         self._trust = ClockTrust()
         self._digest_day: str | None = None
@@ -320,7 +321,7 @@ class Engine:
         self._load_services()
         self._diagnosing.adopt(setup.diagnosis)
         setup.book.prune(self._alarms)
-        self._tell(self._alarming.adopt(setup.manner, setup.book.knows, self._is_on, now_us), now_us)
+        self._tell(self._alarming.adopt(manners(setup.alarms), setup.book.knows, self._is_on, now_us), now_us)
         self._publish(self._settling.judge_findings(now_us), now_us)
         self._keeper.save(self._connection, self._alarms)
         self._listening_since_us = now_us

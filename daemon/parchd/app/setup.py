@@ -6,7 +6,6 @@ from datetime import time
 from zoneinfo import ZoneInfo
 
 from parchd.alarms.book import AlarmBook
-from parchd.alarms.manners import MannerOf, manner_of
 from parchd.alarms.rules import AlarmSetup
 from parchd.alarms.wording import Names
 from parchd.config import Loaded
@@ -45,8 +44,6 @@ class EngineSetup:
     routes: tuple[Route, ...]
     digest_at: time | None
     keep_days: int | None
-    manner: MannerOf = manner_of
-    """How each alarm behaves once it is raised."""
 
 
 def engine_setup(loaded: Loaded, recipients: Mapping[str, tuple[str, ...]]) -> EngineSetup:

@@ -3,7 +3,7 @@
 import sys
 from collections.abc import Iterator
 
-from parchd.alarms.manners import manner_of
+from parchd.alarms.manners import manners
 from parchd.app.alarming import Alarming
 from parchd.app.asking import Desk, answer_request
 from parchd.app.control import ask_daemon
@@ -48,7 +48,7 @@ def _here(loaded: Loaded, request: AnyRequest) -> Iterator[Answer]:
             answer = answer_request(desk, request, lambda answer: _show(answer.part), _nothing, now_us)
             diagnosing.save()
             if isinstance(request, RecordService) and answer.state == "done":
-                alarming = Alarming(connection, manner_of)
+                alarming = Alarming(connection, manners(loaded.alarms))
                 alarming.load()
                 alarming.serviced(request.tensiometer, request.by, now_us)
         yield answer
