@@ -5,7 +5,6 @@ from dataclasses import dataclass
 
 from parchd.alarms.events import AlarmKey
 from parchd.alarms.findings import FINDING_OF
-from parchd.alarms.kinds import AlarmKind
 from parchd.alarms.rules import AlarmSetup
 from parchd.clock import US_PER_S
 from parchd.contract import Priority
@@ -47,6 +46,7 @@ def manners(setup: AlarmSetup) -> MannerOf:
     - What went before anybody saw it stays to be seen for a day, so that one digest shows it; then it is normal by
       itself. ISA-18.2 leaves that to the alarm philosophy. Low priority does not wait at all.
 
+    >>> from parchd.alarms.kinds import AlarmKind
     >>> of = manners(AlarmSetup())
     >>> [of(AlarmKey(kind, "tensiometer/a")).latches for kind in (AlarmKind.AIR_LEAK, AlarmKind.SILENT)]
     [True, False]
