@@ -8,6 +8,10 @@ from collections.abc import Iterator
 import pytest
 from hypothesis import settings
 
+from parchd.testing.bodies import check_body
+from parchd.testing.http_receiver import HttpReceiver
+from parchd.testing.post_server import Post, Step
+
 settings.register_profile("parchd", deadline=None)  # a slow machine is not a failure
 settings.load_profile("parchd")
 
@@ -42,6 +46,24 @@ def pytest_runtest_setup(item: pytest.Item) -> None:
             pytest.skip(f"left out with --without {program}")
         if shutil.which(program) is None and shutil.which(program, path="/usr/sbin:/sbin") is None:
             pytest.fail(f"{program} is missing: {INSTALL[program]} (or pytest --without {program})", pytrace=False)
+
+
+@pytest.fixture(autouse=True)
+def every_webhook_fits_the_schema(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """Fail a test in which a receiver gets a body of ours that is not as it was published."""
+    take, wrong = HttpReceiver._take, []
+
+    def checked(receiver: HttpReceiver, post: Post) -> Step:
+        if post.headers.get("User-Agent") == "parchd":
+            try:
+                check_body(post.body)
+            except Exception as error:
+                wrong.append(error)
+        return take(receiver, post)
+
+    monkeypatch.setattr(HttpReceiver, "_take", checked)
+    yield
+    assert not wrong, wrong[0]
 
 
 @pytest.fixture(autouse=True)

@@ -17,14 +17,15 @@ from parchd.alarms.wording import Names, alarm_notice
 from parchd.contract import NoticeKind, Priority, Table
 from parchd.store.dispatch import overflow_notice
 from parchd.testing.notifier_suite import hostile_notice, sample_notice
-from parchd_adapters.webhook.body import LIMIT_BYTES, encode
-from parchd_adapters.webhook.signature import key_of, signature
+from parchd_adapters.webhook.body import LIMIT_BYTES
+from parchd_adapters.webhook.envelope import pack
+from parchd_adapters.webhook.signature import key_of, signatures
 
 NOTICE = sample_notice()
 
 
 def body_of(**changes: Any) -> Any:
-    return json.loads(encode(replace(NOTICE, **changes)))
+    return json.loads(pack(replace(NOTICE, **changes)).content)
 
 
 RAISED_US = 1_780_000_000_000_000
@@ -44,8 +45,8 @@ PAGE = (Path(__file__).parents[2] / "adapters/docs/webhook.md").read_text("utf-8
 
 def test_the_page_shows_the_body_of_this_example() -> None:
     shown = json.loads(PAGE.partition("```json\n")[2].partition("\n```")[0])
-    assert shown == json.loads(encode(EXAMPLE))
-    assert list(shown["data"]) == list(json.loads(encode(EXAMPLE))["data"])
+    assert shown == json.loads(pack(EXAMPLE).content)
+    assert list(shown["data"]) == list(json.loads(pack(EXAMPLE).content)["data"])
 
 
 @pytest.mark.parametrize("alarm", AlarmKind)
@@ -55,7 +56,7 @@ def test_the_page_names_every_alarm(alarm: AlarmKind) -> None:
 
 def test_the_page_shows_the_signature_of_this_example() -> None:
     key = key_of("whsec_MfKQ9r8GKYqrTwjUPD8ILPZIo2LaLaSw")
-    assert f"webhook-signature: {signature(key, EXAMPLE.id, 1780000123, encode(EXAMPLE))}\n" in PAGE
+    assert f"webhook-signature: {signatures([key], EXAMPLE.id, 1780000123, pack(EXAMPLE).content)}\n" in PAGE
 
 
 def test_the_envelope_has_type_timestamp_and_data() -> None:
@@ -71,15 +72,19 @@ def test_without_a_type_of_its_own_the_kind_is_the_type() -> None:
 
 def test_all_that_the_notice_says_is_there() -> None:
     assert body_of()["data"] == {
+        "version": 1,
         "id": "n1",
         "kind": "raised",
         "priority": "high",
         "site": "Quillmere Orchard",
         "thread": "thread-1",
+        "language": "en",
         "subject": "subject-word: north block",
         "summary": "This is the summary-word.",
+        "lines": [],
         "facts": [{"label": "label-word", "value": "value-word"}],
         "advice": ["Follow the advice-word."],
+        "answers": [],
         "tables": [{"title": "title-word", "columns": ["column-word"], "rows": [["cell-word"]], "rows_left_out": 0}],
         "details": {"tension_kpa": 62.1},
         "shortened": [],
@@ -87,7 +92,7 @@ def test_all_that_the_notice_says_is_there() -> None:
 
 
 def test_the_same_notice_gives_the_same_bytes() -> None:
-    assert encode(NOTICE) == encode(replace(NOTICE))
+    assert pack(NOTICE) == pack(replace(NOTICE))
 
 
 def test_numbers_that_json_cannot_write_are_null_not_zero() -> None:
@@ -141,14 +146,14 @@ def test_no_body_is_ever_longer_than_the_limit(text: str, count: int, kind: Noti
         tables=(Table(text, (text,), ((text,),) * count),),
         data={"type": text, "more": text},
     )
-    body = encode(notice)
+    body = pack(notice).content
     assert len(body) < LIMIT_BYTES
     assert json.loads(body)["data"]["kind"] == kind.value
 
 
 def test_a_merged_message_of_three_hundred_still_tells_programs_what_they_need() -> None:
     notices = [replace(NOTICE, id=f"n{n}", time_us=n, priority=Priority.LOW) for n in range(300)]
-    body = json.loads(encode(overflow_notice(notices, notice_id="o1", now_us=0)))
+    body = json.loads(pack(overflow_notice(notices, notice_id="o1", now_us=0)).content)
     assert body["type"] == "messages.merged"
     assert body["data"]["details"]["count"] == 300
     assert len(body["data"]["details"]["messages"]) == 50

@@ -91,6 +91,21 @@ def test_any_other_secret_is_refused_with_the_way_to_make_one(secret: str) -> No
         options(secret=secret)
 
 
+def test_a_previous_secret_needs_a_new_one_that_differs() -> None:
+    assert options(secret=secret_of(32), previous_secret=secret_of(24), previous_secret_until="2026-06-30")
+    for changes in ({}, {"secret": secret_of(24)}):
+        with pytest.raises(ValidationError, match="a new secret besides the previous one"):
+            options(previous_secret=secret_of(24), **changes)
+    with pytest.raises(ValidationError, match="only with a previous secret"):
+        options(secret=secret_of(32), previous_secret_until="2026-06-30")
+
+
+@pytest.mark.parametrize("source", ["", "a b", "https://größe.example/", "a\r\nX: y"])
+def test_the_source_of_events_is_an_address_or_part_of_one(source: str) -> None:
+    with pytest.raises(ValidationError, match="a URI reference"):
+        options(event_source=source)
+
+
 def test_secrets_do_not_show_themselves() -> None:
     shown = repr(options(secret=secret_of(32), authorization="Bearer tok-4711"))
     assert secret_of(32) not in shown
@@ -146,7 +161,7 @@ def test_a_header_needs_a_proper_value(value: str) -> None:
         options(headers={"X-Farm": value})
 
 
-@pytest.mark.parametrize("name", ["Content-Type", "host", "Webhook-Id", "webhook-signature"])
+@pytest.mark.parametrize("name", ["Content-Type", "host", "Webhook-Id", "webhook-signature", "Ce-Source"])
 def test_headers_of_ours_cannot_be_replaced(name: str) -> None:
     with pytest.raises(ValidationError, match="sets itself"):
         options(headers={name: "x"})

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from standardwebhooks import Webhook
 
-from parchd_adapters.webhook.signature import key_of, signature
+from parchd_adapters.webhook.signature import key_of, signatures
 
 # Standard Webhooks 1.0.0, test vector of the reference libraries.
 SECRET = "whsec_MfKQ9r8GKYqrTwjUPD8ILPZIo2LaLaSw"
@@ -18,11 +18,11 @@ SIGNATURE = "v1,g0hM9SsE+OTPJTGt/tmIKtSyZlE3uFJELVlNIOLJ1OE="
 
 
 def test_the_published_vector_comes_out() -> None:
-    assert signature(key_of(SECRET), MESSAGE_ID, TIMESTAMP_S, BODY) == SIGNATURE
+    assert signatures([key_of(SECRET)], MESSAGE_ID, TIMESTAMP_S, BODY) == SIGNATURE
 
 
 def test_one_byte_of_the_body_changes_the_signature() -> None:
-    assert signature(key_of(SECRET), MESSAGE_ID, TIMESTAMP_S, BODY.replace(b" ", b"")) != SIGNATURE
+    assert signatures([key_of(SECRET)], MESSAGE_ID, TIMESTAMP_S, BODY.replace(b" ", b"")) != SIGNATURE
 
 
 @given(
@@ -36,4 +36,4 @@ def test_an_independent_implementation_signs_alike(key: bytes, message_id: str, 
     body = text.encode("utf-8", "replace")
     # The package takes the time as naive UTC or in UTC: it replaces the zone instead of converting.
     theirs = Webhook(secret).sign(message_id, datetime.fromtimestamp(timestamp_s, UTC), body.decode())
-    assert signature(key_of(secret), message_id, timestamp_s, body) == theirs
+    assert signatures([key_of(secret)], message_id, timestamp_s, body) == theirs

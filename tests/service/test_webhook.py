@@ -4,13 +4,14 @@ import json
 import logging
 import time
 from collections.abc import Iterator
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 import pytest
 from standardwebhooks import Webhook, WebhookVerificationError
 
-from parchd.clock import SystemClock
+from parchd.clock import SystemClock, from_datetime
 from parchd.contract import DeliveryRefused, DeliveryRetry, RecipientGone, Services
 from parchd.testing import FakeClock
 from parchd.testing.certificates import Authority
@@ -19,6 +20,7 @@ from parchd.testing.receivers import Answer, HttpReceiver, ReceivedRequest
 from parchd_adapters.webhook import KIND, WebhookNotifier, WebhookOptions
 
 SECRET = "whsec_MfKQ9r8GKYqrTwjUPD8ILPZIo2LaLaSw"
+NEW_SECRET = "whsec_" + "B" * 32
 NOTICE = sample_notice()
 
 
@@ -69,6 +71,27 @@ def test_every_attempt_has_the_same_id_and_body_and_a_new_time(receiver: HttpRec
     assert int(second.headers["webhook-timestamp"]) - int(first.headers["webhook-timestamp"]) == 3600
     assert first.headers["webhook-signature"] != second.headers["webhook-signature"]
     assert list(receiver.deliveries) == [NOTICE.id]
+
+
+def test_while_a_secret_is_changed_receivers_with_either_can_verify(receiver: HttpReceiver) -> None:
+    notifier(receiver.url, secret=NEW_SECRET, previous_secret=SECRET).send(NOTICE, "receiver")
+    (request,) = receiver.requests
+    assert verify(request, NEW_SECRET) == verify(request, SECRET)
+    assert len(request.headers["webhook-signature"].split()) == 2
+    with pytest.raises(WebhookVerificationError):
+        verify(request, "whsec_" + "A" * 32)
+
+
+def test_a_previous_secret_signs_until_its_last_day_is_over(receiver: HttpReceiver) -> None:
+    clock = FakeClock(from_datetime(datetime(2026, 6, 30, 23, 59, 59, tzinfo=UTC)))
+    secrets = {"secret": NEW_SECRET, "previous_secret": SECRET, "previous_secret_until": "2026-06-30"}
+    sender = notifier(receiver.url, clock, **secrets)
+    sender.send(NOTICE, "receiver")
+    clock.advance(1)
+    sender.send(NOTICE, "receiver")
+    before, after = (request.headers["webhook-signature"].split() for request in receiver.requests)
+    assert len(before) == 2
+    assert len(after) == 1
 
 
 def test_without_a_secret_nothing_is_signed(receiver: HttpReceiver) -> None:

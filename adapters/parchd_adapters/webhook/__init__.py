@@ -3,6 +3,8 @@
 A message is tried once; the daemon's outbox tries again. The page for people is ``adapters/docs/webhook.md``.
 """
 
+from importlib.resources import files
+
 from parchd.contract import AdapterKind, Services
 from parchd_adapters.webhook.notifier import WebhookNotifier
 from parchd_adapters.webhook.options import WebhookOptions
@@ -15,4 +17,9 @@ def build(options: WebhookOptions, services: Services) -> WebhookNotifier:
     return WebhookNotifier(options, services.clock)
 
 
-KIND = AdapterKind(WebhookOptions, build)
+def schema() -> str:
+    """Read the JSON Schema (2020-12) of all bodies."""
+    return (files("parchd_adapters.webhook") / "schema.json").read_text("utf-8")
+
+
+KIND = AdapterKind(WebhookOptions, build, schema)

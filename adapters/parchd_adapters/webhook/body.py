@@ -1,18 +1,18 @@
-"""The JSON that is posted: an envelope as in Standard Webhooks, below 20 kB."""
+"""What a message tells programs: one JSON object, cut where it would be too long."""
 
-import json
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
-from parchd.clock import to_datetime
 from parchd.contract import JsonValue, Notice, Table
 
 LIMIT_BYTES = 20_000  # Standard Webhooks 1.0.0: payloads should be small
+VERSION = 1
+"""Of the object ``data``, and of the schema that describes it. Keys that are added do not change it."""
 
 
 @dataclass(frozen=True, slots=True)
-class _Cut:
+class Cut:
     """What is left out of a body. ``rows`` and ``chars`` are the most that stay, ``None``: all."""
 
     rows: int | None = None
@@ -20,58 +20,56 @@ class _Cut:
     chars: int | None = None
 
 
-def encode(notice: Notice) -> bytes:
-    """Write the body; the same bytes for the same notice.
+def fitted(encode: Callable[[Cut], bytes]) -> bytes:
+    """Encode a body that is short enough; the same bytes for the same notice.
 
-    Too long a message first loses rows of its tables, the last first, then advice, facts, and what its type adds;
-    ``shortened`` names what was cut.
-
-    >>> from parchd.contract import NoticeKind
-    >>> body = json.loads(encode(Notice("n1", NoticeKind.TEST, 0, "Quillmere Orchard", "Test", "It works.")))
-    >>> body["type"], body["timestamp"], body["data"]["subject"]
-    ('test', '1970-01-01T00:00:00Z', 'Test')
+    Too long a message first loses rows of its tables, the last first, then advice, lines, facts, and what its type
+    adds; ``shortened`` names what was cut.
     """
     for cut in _cuts():
-        body = json.dumps(_envelope(notice, cut), ensure_ascii=False, separators=(",", ":"), allow_nan=False)
-        encoded = body.encode("utf-8", "replace")
+        encoded = encode(cut)
         if len(encoded) < LIMIT_BYTES:
             break
     return encoded
 
 
-def _cuts() -> Iterator[_Cut]:
+def _cuts() -> Iterator[Cut]:
     for rows in (None, 100, 50, 20, 5, 0):
-        yield _Cut(rows)
+        yield Cut(rows)
     fields: frozenset[str] = frozenset()
-    for name in ("advice", "facts", "details"):
+    for name in ("advice", "lines", "facts", "details"):
         fields |= {name}
-        yield _Cut(0, fields)
-    yield _Cut(0, fields | {"tables"}, 300)
+        yield Cut(0, fields)
+    yield Cut(0, fields | {"tables", "answers"}, 300)
 
 
-def _envelope(notice: Notice, cut: _Cut) -> JsonValue:
+def data_of(notice: Notice, cut: Cut) -> dict[str, JsonValue]:
+    """What is told, without the envelope.
+
+    >>> from parchd.contract import NoticeKind
+    >>> data_of(Notice("n1", NoticeKind.TEST, 0, "Quillmere Orchard", "Test", "It works."), Cut())["subject"]
+    'Test'
+    """
     details = {key: _finite(value) for key, value in notice.data.items() if key != "type"}
     data: dict[str, JsonValue] = {
+        "version": VERSION,
         "id": notice.id,
         "kind": notice.kind.value,
         "priority": notice.priority.word,
         "site": notice.site[: cut.chars],
         "thread": None if notice.thread is None else notice.thread[: cut.chars],
+        "language": notice.voice.language,
         "subject": notice.subject[: cut.chars],
         "summary": notice.summary[: cut.chars],
+        "lines": [{"label": label, "text": text} for label, text in notice.lines],
         "facts": [{"label": label, "value": value} for label, value in notice.facts],
         "advice": list(notice.advice),
+        "answers": [{"label": one.label, "url": one.url, "act": one.act} for one in notice.answers],
         "tables": [_table(table, cut.rows) for table in notice.tables],
         "details": details,
         "shortened": _shortened(notice, cut),
     }
-    data |= {name: {} if name == "details" else [] for name in cut.fields}
-    kind = notice.data.get("type")
-    return {
-        "type": kind[: cut.chars] if isinstance(kind, str) else notice.kind.value,
-        "timestamp": to_datetime(notice.time_us).isoformat().replace("+00:00", "Z"),
-        "data": data,
-    }
+    return data | {name: {} if name == "details" else [] for name in cut.fields}
 
 
 def _table(table: Table, rows: int | None) -> JsonValue:
@@ -84,10 +82,16 @@ def _table(table: Table, rows: int | None) -> JsonValue:
     }
 
 
-def _shortened(notice: Notice, cut: _Cut) -> list[JsonValue]:
+def _shortened(notice: Notice, cut: Cut) -> list[JsonValue]:
     longest = max((len(table.rows) for table in notice.tables), default=0)
     cuts = {"tables"} if cut.rows is not None and longest > cut.rows else set()
-    there = {"advice": notice.advice, "facts": notice.facts, "details": len(notice.data) > ("type" in notice.data)}
+    there = {
+        "advice": notice.advice,
+        "lines": notice.lines,
+        "facts": notice.facts,
+        "answers": notice.answers,
+        "details": len(notice.data) > ("type" in notice.data),
+    }
     cuts |= {name for name in cut.fields if there.get(name)}
     return [*sorted(cuts | ({"text"} if cut.chars is not None else set()))]
 

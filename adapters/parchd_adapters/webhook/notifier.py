@@ -9,10 +9,11 @@ from parchd.clock import US_PER_S, Clock
 from parchd.contract import Notice
 from parchd_adapters._shared.deadline import Deadline
 from parchd_adapters.webhook.answers import judge
-from parchd_adapters.webhook.body import encode
 from parchd_adapters.webhook.calling import Line
+from parchd_adapters.webhook.envelope import Body, pack
+from parchd_adapters.webhook.keys import Keys
 from parchd_adapters.webhook.options import WebhookOptions
-from parchd_adapters.webhook.signature import key_of, signature
+from parchd_adapters.webhook.signature import signatures
 from parchd_adapters.webhook.troubles import trouble
 
 logger = logging.getLogger(__name__)
@@ -28,35 +29,36 @@ class WebhookNotifier:
         self._options = options
         self._clock = clock
         self._recipient = options.recipient
-        self._key = key_of(options.secret.get_secret_value()) if options.secret else None
+        self._keys = Keys.of(options)
 
     @property
     def recipients(self) -> tuple[str, ...]:
         return (self._recipient,)
 
     def send(self, notice: Notice, recipient: str) -> None:
-        body = encode(notice)
+        body = pack(notice, self._options.envelope, self._options.event_source or "")
         now_us = self._clock.now_us()
         try:
-            status, headers = self._post(body, self._headers(notice.id, now_us // US_PER_S, body))
+            status, headers = self._post(body.content, self._headers(notice.id, now_us, body))
         except (OSError, HTTPException) as error:
             raise trouble(error, recipient) from error
         if (problem := judge(status, headers, recipient, now_us)) is not None:
             raise problem
         logger.debug("webhook taken by %s", recipient, extra={"event": "webhook.sent", "notice": notice.id})
 
-    def _headers(self, message_id: str, timestamp_s: int, body: bytes) -> dict[str, str]:
-        options = self._options
+    def _headers(self, message_id: str, now_us: int, body: Body) -> dict[str, str]:
+        options, timestamp_s = self._options, now_us // US_PER_S
         headers = {
             **options.headers,
-            "Content-Type": "application/json",
+            **body.headers,
+            "Content-Type": body.content_type,
             "User-Agent": "parchd",
             "Connection": "close",
             "webhook-id": message_id,
             "webhook-timestamp": str(timestamp_s),
         }
-        if self._key is not None:
-            headers["webhook-signature"] = signature(self._key, message_id, timestamp_s, body)
+        if keys := self._keys.at(now_us):
+            headers["webhook-signature"] = signatures(keys, message_id, timestamp_s, body.content)
         if options.authorization is not None:
             headers[options.authorization_header] = options.authorization.get_secret_value().strip()
         return headers

@@ -3,6 +3,7 @@
 import base64
 import binascii
 import hmac
+from collections.abc import Iterable
 
 PREFIX = "whsec_"
 SHORTEST_KEY, LONGEST_KEY = 24, 64
@@ -31,14 +32,16 @@ def key_of(secret: str) -> bytes:
     return key
 
 
-def signature(key: bytes, message_id: str, timestamp_s: int, body: bytes) -> str:
-    """Sign one attempt; the value of the header ``webhook-signature``.
+def signatures(keys: Iterable[bytes], message_id: str, timestamp_s: int, body: bytes) -> str:
+    """Sign one attempt with each key; the value of the header ``webhook-signature``.
+
+    A receiver takes a message that any one of them signed: so a secret is changed without a gap.
 
     The vector is the one of the specification's reference libraries.
 
     >>> key = key_of("whsec_MfKQ9r8GKYqrTwjUPD8ILPZIo2LaLaSw")
-    >>> signature(key, "msg_p5jXN8AQM9LWM0D4loKWxJek", 1614265330, b'{"test": 2432232314}')
+    >>> signatures([key], "msg_p5jXN8AQM9LWM0D4loKWxJek", 1614265330, b'{"test": 2432232314}')
     'v1,g0hM9SsE+OTPJTGt/tmIKtSyZlE3uFJELVlNIOLJ1OE='
     """
     signed = f"{message_id}.{timestamp_s}.".encode() + body
-    return "v1," + base64.b64encode(hmac.digest(key, signed, "sha256")).decode()
+    return " ".join("v1," + base64.b64encode(hmac.digest(key, signed, "sha256")).decode() for key in keys)

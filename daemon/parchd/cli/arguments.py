@@ -86,6 +86,10 @@ def _tell(parser: ArgumentParser) -> None:
     parser.add_argument("--notifier", "-n", action="append", metavar="NAME", help="only this one (may be repeated)")
 
 
+def _schema(parser: ArgumentParser) -> None:
+    parser.add_argument("kind", nargs="?", default="webhook", metavar="KIND", help="of notifier; default: webhook")
+
+
 def _tension(text: str) -> float:
     tension_kpa = float(text)
     if not abs(tension_kpa) <= MOST_KPA:
@@ -231,6 +235,7 @@ ARGUMENTS: dict[str, Callable[[ArgumentParser], None]] = {
     "explain": _explain,
     "dismiss": _dismiss,
     "tell": _tell,
+    "schema": _schema,
     "budget": _budget,
     "service": _service,
     "reprocess": _reprocess,

@@ -22,6 +22,7 @@ COMMANDS = {
     "explain": "explain one tensiometer: findings, evidence, what to do, and a chart",
     "dismiss": "say that a finding is wrong",
     "tell": "send a test message through each notifier",
+    "schema": "print the JSON Schema of what a notifier sends to programs",
     "budget": "show what makes a tension uncertain, and how much",
     "service": "write down work on a tensiometer, or list it",
     "reprocess": "compute readings of a span of time anew from the raw samples",

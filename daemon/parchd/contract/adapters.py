@@ -4,7 +4,7 @@ An adapter is a module with a ``KIND``, registered as an entry point in one of f
 ``parchd.sources``, ``parchd.sinks``, ``parchd.notifiers``, ``parchd.outputs``. ``adapters/README.md`` shows one whole.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Generic, Protocol, TypeVar
 
@@ -138,7 +138,12 @@ class Build(Protocol[OptionsT_contra, AdapterT_co]):
 
 @dataclass(frozen=True, slots=True)
 class AdapterKind(Generic[OptionsT, AdapterT_co]):
-    """What an entry point names: the options' model and how to build the adapter from them."""
+    """What an entry point names: the options' model and how to build the adapter from them.
+
+    Args:
+        schema: gives the JSON Schema of what the adapter sends to programs, as text; ``None``: there is none.
+    """
 
     options: type[OptionsT]
     build: Build[OptionsT, AdapterT_co]
+    schema: Callable[[], str] | None = None
