@@ -15,7 +15,11 @@ import pytest
 from pydantic import BaseModel
 
 import parchd_adapters
+from parchd.alarms.events import AlarmKey
+from parchd.alarms.exporting import step_data
+from parchd.alarms.lifecycle import Happening, State
 from parchd.alarms.rules import AlarmKind
+from parchd.alarms.standing import Transition
 from parchd.app.supervisor import SourceRunner
 from parchd.cli import alarms, readings
 from parchd.cli.exits import Exit
@@ -149,6 +153,8 @@ def test_columns_of_tables_are_documented() -> None:
     known = words_in_code(section(COMMANDS_PAGE.read_text("utf-8"), "## `readings`"))
     assert set(readings.COLUMNS) <= known
     assert "time_utc" in alarms.HEADING
+    step = Transition(AlarmKey(AlarmKind.SILENT, "tensiometer/a"), 0, State.NORMAL, Happening.RAISED, State.NORMAL)
+    assert set(step_data(step)) <= words_in_code(section(COMMANDS_PAGE.read_text("utf-8"), "## `alarms`"))
 
 
 def test_flags_are_documented_as_they_are() -> None:
@@ -162,7 +168,7 @@ def events() -> set[str]:
     sources = [*(ROOT / "daemon").rglob("*.py"), *(ROOT / "adapters").rglob("*.py")]
     text = "".join(path.read_text("utf-8") for path in sources if "demo" not in path.parts)
     said = {*re.findall(r'"event": "([a-z]+\.[a-z_-]+)"', text), *re.findall(r'"(message\.[a-z]+)"', text)}
-    return said | {"alarm.raised", "alarm.cleared"}
+    return said | {f"alarm.{happening}" for happening in Happening}
 
 
 def test_events_that_are_documented_are_logged() -> None:

@@ -144,9 +144,9 @@ class Reset(AlarmRequest):
 
 WorkRequest = Reprocess | RecordService | Dismiss
 """What is done to readings, instruments and findings."""
-AnyRequest = Annotated[
-    WorkRequest | Acknowledge | Shelve | Unshelve | TakeOut | PutBack | Reset, Field(discriminator="ask")
-]
+AlarmAct = Acknowledge | Shelve | Unshelve | TakeOut | PutBack | Reset
+"""What is done to alarms."""
+AnyRequest = Annotated[WorkRequest | AlarmAct, Field(discriminator="ask")]
 REQUESTS: TypeAdapter[AnyRequest] = TypeAdapter(AnyRequest)
 
 

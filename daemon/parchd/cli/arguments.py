@@ -6,6 +6,7 @@ from pathlib import Path
 
 DEFAULT_CONFIG = Path("/etc/parchd/parchd.toml")
 MOST_KPA = 200.0
+MOST_SHELF_H = 168
 SPAN_HELP = "local time (2026-05-01 or 2026-05-01T06:00), or an age: 90min, 36h, 7d"
 
 
@@ -44,7 +45,50 @@ def _readings(parser: ArgumentParser) -> None:
 def _alarms(parser: ArgumentParser) -> None:
     _config(parser)
     _span(parser, "7d")
-    parser.add_argument("--csv", action="store_true", help="print the history as CSV")
+    parser.add_argument("--history", action="store_true", help="every step of every alarm, with who did it and why")
+    form = parser.add_mutually_exclusive_group()
+    form.add_argument("--csv", action="store_true", help="print the history as CSV")
+    form.add_argument("--json", action="store_true", help="print JSON, an alarm or a step each line")
+
+
+def _act(parser: ArgumentParser, who: str = "name of a zone, tensiometer, source, ..., or zone/NAME") -> None:
+    parser.add_argument("subject", metavar="WHOSE", help=who)
+    _config(parser)
+    parser.add_argument(
+        "--alarm", "-a", metavar="WORD", help="only this alarm, by its word or the first letters of it; default: all"
+    )
+    parser.add_argument("--by", default="", metavar="NAME", help="who says so; default: your login name")
+
+
+def _remark(parser: ArgumentParser) -> None:
+    parser.add_argument("--because", default="", metavar="TEXT", help="what else there is to say; it is kept")
+
+
+def _acknowledge(parser: ArgumentParser) -> None:
+    _act(parser, "name of a zone, tensiometer, source, ..., or zone/NAME; all: every alarm that waits for it")
+    _remark(parser)
+
+
+def _answer(parser: ArgumentParser) -> None:
+    _act(parser)
+    _remark(parser)
+
+
+def _hours(text: str) -> float:
+    hours = float(text)
+    if not 0.0 < hours <= MOST_SHELF_H:
+        raise ArgumentTypeError(f"hours, more than 0 and up to {MOST_SHELF_H} (seven days), not {text}")
+    return hours
+
+
+def _shelve(parser: ArgumentParser) -> None:
+    _take_out(parser)
+    parser.add_argument("--hours", "-H", required=True, type=_hours, metavar="N", help="for so long; up to 168")
+
+
+def _take_out(parser: ArgumentParser) -> None:
+    _act(parser)
+    parser.add_argument("--because", required=True, type=_reason, metavar="TEXT", help="why; it is kept and shown")
 
 
 def _findings(parser: ArgumentParser) -> None:
@@ -231,6 +275,12 @@ ARGUMENTS: dict[str, Callable[[ArgumentParser], None]] = {
     "status": _status,
     "readings": _readings,
     "alarms": _alarms,
+    "acknowledge": _acknowledge,
+    "shelve": _shelve,
+    "unshelve": _answer,
+    "take-out": _take_out,
+    "put-back": _answer,
+    "reset": _answer,
     "findings": _findings,
     "explain": _explain,
     "dismiss": _dismiss,

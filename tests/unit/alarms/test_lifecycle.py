@@ -6,6 +6,7 @@ are cells that depend on more; each has its cases below.
 """
 
 from itertools import product
+from pathlib import Path
 
 import pytest
 
@@ -91,3 +92,15 @@ def test_nothing_but_the_three_ways_out_leaves_a_hidden_state_for_one_that_is_he
         after = follow(state, happening, now)
         if after is not None and not after.is_hidden:
             assert happening is out[state]
+
+
+def test_the_page_of_alarms_shows_the_same_table() -> None:
+    page = (Path(__file__).parents[3] / "config" / "alarms.md").read_text("utf-8")
+    rows = [[cell.strip(" `") for cell in line.strip("|").split("|")] for line in page.splitlines() if line[:1] == "|"]
+    start = next(n for n, row in enumerate(rows) if row[0] == "state" and len(row) == len(Happening) + 1)
+    assert rows[start][1:] == HAPPENINGS.split()
+    shown = {
+        (row[0], h): cell for row in rows[start + 2 :][: len(State)] for h, cell in zip(Happening, row[1:], strict=True)
+    }
+    words = {letter: "." if state is None else state.value for letter, state in LETTERS.items()} | {"i": "home"}
+    assert shown == {(state, happening): words.get(cell, "see below") for (state, happening), cell in cells().items()}

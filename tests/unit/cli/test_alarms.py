@@ -30,7 +30,7 @@ def test_active_alarms_and_the_history_are_told_in_words_and_local_time(dried: F
     assert said.code == Exit.OK
     assert said.out.splitlines() == [
         "Active now: 1",
-        "  since Wed 01 Jul 2026, 16:00  irrigate-now         zone/north",
+        "  since Wed 01 Jul 2026, 16:00  irrigate-now         zone/north               unacknowledged",
         "",
         "History: 3",
         "  Wed 01 Jul 2026, 12:00  raised   north block: irrigate now (45 kPa)",
