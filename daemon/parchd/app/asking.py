@@ -5,11 +5,12 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from parchd.app.diagnosing import Diagnosing
-from parchd.app.requests import Answer, Dismiss, RecordService, Reprocess, WorkRequest
+from parchd.app.requests import Answer, Dismiss, RecordService, Reprocess, Resend, WorkRequest
 from parchd.diagnosis.words import WORDS
 from parchd.pipeline.setup import PipelineSetup
 from parchd.store import services
 from parchd.store.journal import Journal
+from parchd.store.outbox import Outbox
 
 END_OF_TIME_US = 2**62
 
@@ -35,6 +36,8 @@ def answer_request(
     """
     if isinstance(request, Dismiss):
         return _dismiss(desk.diagnosing, request, now_us)
+    if isinstance(request, Resend):
+        return _resend(Outbox(desk.connection), request, now_us)
     unknown = _unknown(desk.setup, request.tensiometers if isinstance(request, Reprocess) else (request.tensiometer,))
     if unknown:
         return Answer(state="failed", text=f"no tensiometer is called {unknown}; parchd check lists them all")
@@ -55,6 +58,17 @@ def _dismiss(diagnosing: Diagnosing, request: Dismiss, now_us: int) -> Answer:
     return Answer(
         state="done", text=f"{request.subject}: {title} dismissed; the same evidence will not bring it back", part=1.0
     )
+
+
+def _resend(outbox: Outbox, request: Resend, now_us: int) -> Answer:
+    span_us, disabled = (request.start_us, request.end_us), outbox.disabled()
+    lines = []
+    for notifier in request.notifiers:
+        count = outbox.again(notifier, span_us, now_us, undelivered=request.undelivered)
+        lines.append(f"{notifier}: {count or 'no'} {'message goes' if count == 1 else 'messages go'} out again")
+        if count and notifier in disabled:
+            lines[-1] += f", but not before its table in the configuration changes: {disabled[notifier]}"
+    return Answer(state="done", text="\n".join(lines), part=1.0)
 
 
 def _unknown(setup: PipelineSetup, names: tuple[str, ...]) -> str:

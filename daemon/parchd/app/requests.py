@@ -72,6 +72,22 @@ class Dismiss(Request):
     by: Annotated[str, Field(max_length=100)] = ""
 
 
+class Resend(Request):
+    """Send messages again under their ids.
+
+    Args:
+        start_us, end_us: when they were queued, ``start <= time < end``, microseconds UTC.
+        notifiers: through which.
+        undelivered: only those that never arrived.
+    """
+
+    ask: Literal["resend"] = "resend"
+    start_us: TimeUs
+    end_us: TimeUs
+    notifiers: tuple[str, ...]
+    undelivered: bool = False
+
+
 Reason = Annotated[str, Field(min_length=1, max_length=1000)]
 
 
@@ -142,8 +158,8 @@ class Reset(AlarmRequest):
     ask: Literal["reset"] = "reset"
 
 
-WorkRequest = Reprocess | RecordService | Dismiss
-"""What is done to readings, instruments and findings."""
+WorkRequest = Reprocess | RecordService | Dismiss | Resend
+"""What is done to readings, instruments, findings and messages."""
 AlarmAct = Acknowledge | Shelve | Unshelve | TakeOut | PutBack | Reset
 """What is done to alarms."""
 AnyRequest = Annotated[WorkRequest | AlarmAct, Field(discriminator="ask")]

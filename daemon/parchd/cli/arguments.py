@@ -130,6 +130,14 @@ def _tell(parser: ArgumentParser) -> None:
     parser.add_argument("--notifier", "-n", action="append", metavar="NAME", help="only this one (may be repeated)")
 
 
+def _resend(parser: ArgumentParser) -> None:
+    _config(parser)
+    parser.add_argument("--since", required=True, metavar="TIME", help=SPAN_HELP)
+    parser.add_argument("--until", default=None, metavar="TIME", help="likewise; default: now")
+    parser.add_argument("--notifier", "-n", action="append", metavar="NAME", help="only this one (may be repeated)")
+    parser.add_argument("--undelivered", action="store_true", help="only messages that never arrived")
+
+
 def _schema(parser: ArgumentParser) -> None:
     parser.add_argument("kind", nargs="?", default="webhook", metavar="KIND", help="of notifier; default: webhook")
 
@@ -285,6 +293,7 @@ ARGUMENTS: dict[str, Callable[[ArgumentParser], None]] = {
     "explain": _explain,
     "dismiss": _dismiss,
     "tell": _tell,
+    "resend": _resend,
     "schema": _schema,
     "budget": _budget,
     "service": _service,

@@ -28,6 +28,7 @@ COMMANDS = {
     "explain": "explain one tensiometer: findings, evidence, what to do, and a chart",
     "dismiss": "say that a finding is wrong",
     "tell": "send a test message through each notifier",
+    "resend": "send messages of a span of time again, under the ids that they had",
     "schema": "print the JSON Schema of what a notifier sends to programs",
     "budget": "show what makes a tension uncertain, and how much",
     "service": "write down work on a tensiometer, or list it",

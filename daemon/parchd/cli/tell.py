@@ -3,6 +3,7 @@
 from argparse import Namespace
 
 from parchd.app.setup import names
+from parchd.cli.choosing import chosen
 from parchd.cli.exits import Exit
 from parchd.cli.loading import load_config
 from parchd.clock import SystemClock
@@ -14,13 +15,7 @@ from parchd.contract import Notice, NoticeKind, ParchdError, Services
 def command(arguments: Namespace) -> Exit:
     """Send a test message to every recipient at once, past rates and quiet hours, and say what came of it."""
     loaded = load_config(arguments.config)
-    wanted = set(arguments.notifier or loaded.notifiers)
-    if unknown := wanted - set(loaded.notifiers):
-        known = ", ".join(loaded.notifiers) or "none"
-        raise ParchdError(f"no notifier is called {', '.join(sorted(unknown))}; the configuration has: {known}")
-    if not wanted:
-        raise ParchdError("the configuration has no notifier: add a [notifiers.NAME] table")
-    results = [_tell(loaded, entry) for name, entry in loaded.notifiers.items() if name in wanted]
+    results = [_tell(loaded, loaded.notifiers[name]) for name in chosen(arguments.notifier, loaded.notifiers)]
     return Exit.OK if all(results) else Exit.FAILED
 
 

@@ -52,12 +52,13 @@ class Outbox:
     def released_us(self, notifier: str, now_us: int) -> dict[str, list[int]]:
         """When messages were sent to each recipient within the last hour; those on their way count as sent now.
 
-        A time in the future does not count: it is that of a clock which was set back since.
+        A time in the future does not count: it is that of a clock which was set back since. Nor do messages that
+        somebody asked for again: they must not hold up an alarm.
         """
         rows = self._connection.execute(
-            "SELECT recipient, ? FROM outbox WHERE notifier = ? AND state = 'ready'"
+            "SELECT recipient, ? FROM outbox WHERE notifier = ? AND state = 'ready' AND again_us IS NULL"
             " UNION ALL SELECT recipient, done_us FROM outbox WHERE notifier = ? AND state = 'sent'"
-            " AND done_us > ? AND done_us <= ?",
+            " AND done_us > ? AND done_us <= ? AND again_us IS NULL",
             (now_us, notifier, notifier, now_us - RATE_WINDOW_US, now_us),
         )
         released: dict[str, list[int]] = {}
@@ -66,14 +67,32 @@ class Outbox:
         return released
 
     def created_us(self, row_id: int) -> int | None:
-        """When a message was queued; ``None``: there is no such row."""
-        row = self._connection.execute("SELECT created_us FROM outbox WHERE id = ?", (row_id,)).fetchone()
+        """When a message was queued, or asked for again; ``None``: there is no such row."""
+        query = "SELECT COALESCE(again_us, created_us) FROM outbox WHERE id = ?"
+        row = self._connection.execute(query, (row_id,)).fetchone()
         return None if row is None else int(row[0])
 
     def release(self, row_ids: Iterable[int], now_us: int) -> None:
         """Let messages go."""
         rows = [(now_us, i) for i in row_ids]
         self._connection.executemany("UPDATE outbox SET state = 'ready', next_us = ? WHERE id = ?", rows)
+
+    def again(self, notifier: str, span_us: tuple[int, int], now_us: int, *, undelivered: bool) -> int:
+        """Let messages go once more under their ids; return how many.
+
+        What went into another message does not go by itself: that other one does.
+
+        Args:
+            span_us: begin and end of when they were queued.
+            undelivered: only those that never arrived.
+        """
+        states = ("refused",) if undelivered else ("refused", "sent")
+        changed = self._connection.execute(
+            "UPDATE outbox SET state = 'ready', again_us = ?, next_us = ?, attempts = 0, done_us = NULL, trouble = ''"
+            " WHERE notifier = ? AND created_us >= ? AND created_us < ? AND state IN (?, ?)",
+            (now_us, now_us, notifier, *span_us, states[0], states[-1]),
+        )
+        return changed.rowcount
 
     def merged(self, row_ids: Iterable[int], now_us: int) -> None:
         """Mark messages whose content went into another."""
@@ -104,6 +123,10 @@ class Outbox:
             "INSERT OR REPLACE INTO disabled VALUES (?,?,?,?)", (notifier, fingerprint, now_us, reason[:500])
         )
 
+    def disabled(self) -> dict[str, str]:
+        """Notifiers whose receivers want no more messages, each with the reason."""
+        return dict(self._connection.execute("SELECT notifier, reason FROM disabled"))
+
     def enable_changed(self, notifier: str, fingerprint: str) -> None:
         """Enable a notifier again whose configuration is not the one that was disabled."""
         self._connection.execute(
@@ -120,14 +143,16 @@ class Outbox:
 def next_letter(connection: sqlite3.Connection, notifier: str, now_us: int) -> Letter | None:
     """The message that is due first at one notifier; ``None``: nothing is due, or the notifier is disabled.
 
-    Messages to one recipient keep their order: a younger one waits while an older one is being tried again.
+    Messages to one recipient keep their order: a younger one waits while an older one is being tried again. Those that
+    somebody asked for again come after all others.
     """
     row = connection.execute(
         "SELECT id, recipient, attempts, notice FROM outbox AS o WHERE notifier = ? AND state = 'ready'"
         " AND next_us <= ? AND NOT EXISTS (SELECT 1 FROM outbox AS older WHERE older.notifier = o.notifier"
-        "   AND older.recipient = o.recipient AND older.state = 'ready' AND older.id < o.id)"
+        "   AND older.recipient = o.recipient AND older.state = 'ready'"
+        "   AND (older.again_us IS NOT NULL, older.id) < (o.again_us IS NOT NULL, o.id))"
         " AND NOT EXISTS (SELECT 1 FROM disabled WHERE disabled.notifier = o.notifier)"
-        " ORDER BY id LIMIT 1",
+        " ORDER BY again_us IS NOT NULL, id LIMIT 1",
         (notifier, now_us),
     ).fetchone()
     if row is None:

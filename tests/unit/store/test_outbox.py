@@ -147,6 +147,66 @@ def test_what_a_wrong_clock_sent_in_the_future_does_not_silence_alarms(post: Pos
     assert post.outbox.released_us("mail", NOW_US) == {}
 
 
+SPAN_US = (NOW_US, NOW_US + 100)
+LATER_US = NOW_US + 9 * 86_400 * US_PER_S
+
+
+def done(post: Post) -> None:
+    """A sent, a refused, a merged, a waiting and a ready message of the span, and a sent one from before."""
+    post.add("early", now_us=NOW_US - 1)
+    post.add("sent", "refused", "merged", "waiting", "ready")
+    post.let_go("early", "sent", "refused", "ready")
+    post.outbox.sent(post.id("early"), NOW_US)
+    post.outbox.sent(post.id("sent"), NOW_US)
+    post.outbox.refused(post.id("refused"), NOW_US, "given up after seven days")
+    post.outbox.merged([post.id("merged")], NOW_US)
+
+
+@pytest.mark.parametrize(("undelivered", "again"), [(False, ["sent", "refused"]), (True, ["refused"])])
+def test_messages_of_a_span_can_be_asked_for_again(post: Post, undelivered: bool, again: list[str]) -> None:
+    done(post)
+    before = post.states()
+    assert post.outbox.again("hook", SPAN_US, LATER_US, undelivered=undelivered) == 0
+    assert post.outbox.again("mail", SPAN_US, LATER_US, undelivered=undelivered) == len(again)
+    assert post.states() == before | dict.fromkeys(again, "ready")
+    order = []
+    while (name := post.next(LATER_US)) is not None:
+        order.append(name)
+        post.outbox.sent(post.id(name), LATER_US)
+    assert order == ["ready", *again], "what is new goes first"
+
+
+def test_a_message_that_is_sent_again_starts_anew(post: Post) -> None:
+    done(post)
+    post.outbox.again("mail", SPAN_US, LATER_US, undelivered=True)
+    row = post.connection.execute(
+        "SELECT attempts, trouble, done_us FROM outbox WHERE notice_id = 'refused'"
+    ).fetchone()
+    assert row == (0, "", None)
+    assert post.outbox.created_us(post.id("refused")) == LATER_US, "it is tried for seven days from now"
+    assert post.outbox.created_us(post.id("sent")) == NOW_US
+
+
+def test_a_new_message_passes_one_that_is_being_tried_again(post: Post) -> None:
+    done(post)
+    post.outbox.again("mail", SPAN_US, LATER_US, undelivered=False)
+    post.outbox.sent(post.id("ready"), LATER_US)
+    post.outbox.retry(post.id("sent"), LATER_US + 60 * US_PER_S, "busy")
+    assert post.next(LATER_US) is None, "among themselves they keep their order"
+    post.add("new", now_us=LATER_US)
+    post.let_go("new", now_us=LATER_US)
+    assert post.next(LATER_US) == "new"
+
+
+def test_what_was_asked_for_again_does_not_use_up_the_rate(post: Post) -> None:
+    done(post)
+    post.outbox.sent(post.id("ready"), NOW_US)
+    post.outbox.again("mail", SPAN_US, LATER_US, undelivered=False)
+    assert post.outbox.released_us("mail", LATER_US) == {}
+    post.outbox.sent(post.id("sent"), LATER_US)
+    assert post.outbox.released_us("mail", LATER_US) == {}
+
+
 def test_only_messages_that_are_done_with_are_forgotten(post: Post) -> None:
     post.add("waiting", "ready", "sent", "merged", "refused", "fresh", now_us=NOW_US - 100)
     post.let_go("ready", now_us=NOW_US - 100)
