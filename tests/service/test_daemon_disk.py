@@ -140,3 +140,47 @@ def test_it_stops_in_time_while_the_disk_is_full_and_says_that_not_all_is_writte
         assert daemon.stop(timeout_s=6.0) == 70
     disk.free()
     assert query(journal, "PRAGMA integrity_check") == [("ok",)]
+
+
+def test_people_hear_of_a_full_disk_by_a_message_that_is_written_in_the_room_of_the_reserve(
+    disk: SmallDisk, journal: Path, broker: Mosquitto, hooks: HttpReceiver
+) -> None:
+    config = config_on(disk, mqtt_source(broker.port), webhook(hooks))
+    config.write_text(config.read_text() + "reserve_mb = 1\n")
+    with DaemonProcess(config) as daemon:
+        daemon.wait_for("source.connected")
+        reserve = journal.with_name("parchd.db.reserve")
+        assert wait_until(lambda: reserve.exists() and reserve.stat().st_blocks * 512 >= 1_000_000)
+        disk.fill()
+        publish(broker, 0, 2000)
+        daemon.wait_for("store.full")
+        assert hooks.wait_for(lambda hooks: "disk-full" in told(hooks)), told(hooks)
+        assert not reserve.exists()
+        disk.free()
+        assert daemon.stop() == 0
+    with DaemonProcess(config) as daemon:
+        assert wait_until(reserve.exists), "there is room for it again"
+        assert hooks.wait_for(lambda hooks: told(hooks).count("disk-full") == 2), "and people hear of that too"
+        assert daemon.stop() == 0
+
+
+def test_a_daemon_that_starts_on_a_full_disk_starts_in_the_room_of_the_reserve_and_says_so(
+    disk: SmallDisk, journal: Path, broker: Mosquitto, hooks: HttpReceiver
+) -> None:
+    config = config_on(disk, mqtt_source(broker.port), webhook(hooks))
+    config.write_text(config.read_text() + "reserve_mb = 1\n")
+    with DaemonProcess(config) as daemon:
+        assert wait_until(journal.with_name("parchd.db.reserve").exists)
+        daemon.wait_for("source.connected")
+        assert daemon.stop() == 0
+    disk.fill()
+    with DaemonProcess(config) as daemon:
+        daemon.wait_for("store.full")
+        assert hooks.wait_for(lambda hooks: "disk-full" in told(hooks)), told(hooks)
+        daemon.kill()
+
+
+def told(hooks: HttpReceiver) -> list[str]:
+    """Kinds of alarms that were told, in order."""
+    bodies = [json.loads(request.body) for request in hooks.deliveries.values()]
+    return [str(body["data"]["details"].get("alarm")) for body in bodies]

@@ -41,6 +41,7 @@ class AlarmBook:
         self._setup = setup
         self._faults = {rule.channel: rule for rule in setup.faults}
         self._faulty = {f"tensiometer/{rule.tensiometer}" for rule in setup.faults}
+        self._watched = {AlarmKey(rule.kind, rule.subject) for rule in setup.health}
         self._faulty |= {f"source/{rule.channel.partition('/')[0]}" for rule in setup.faults}
         self._deciding: dict[str, list[tuple[IrrigationRule, Decides]]] = {}
         for rule in setup.irrigation:
@@ -126,12 +127,12 @@ class AlarmBook:
         if key.kind in (AlarmKind.IRRIGATE_NOW, AlarmKind.IRRIGATE_PLAN):
             limits = {rule.subject: rule.limits for rule in self._setup.irrigation}
             return any(kind is key.kind for kind, _ in limits.get(key.subject, ()))
-        return key.subject in self._faulty
+        return key.subject in self._faulty or key in self._watched
 
     @property
     def subjects(self) -> set[str]:
         """Everything that alarms may speak of."""
-        return self._faulty | {rule.subject for rule in self._setup.irrigation}
+        return self._faulty | {key.subject for key in self._watched} | {r.subject for r in self._setup.irrigation}
 
     def is_on(self, state: AlarmState, key: AlarmKey) -> bool:
         """Whether the condition of an alarm holds, as it is judged."""
@@ -148,7 +149,7 @@ class AlarmBook:
             votes = {t: v for t, v in zone.votes.items() if t in rule.tensiometers}
             levels = {kind: zone.levels[kind] for kind, _ in rule.limits if kind in zone.levels}
             state.zones[subject] = ZoneState(votes, levels)
-        for key in [key for key in state.faults if key.subject not in self._faulty]:
+        for key in [key for key in state.faults if not self.knows(key)]:
             del state.faults[key]
 
     def _vote(self, state: AlarmState, rule: FaultRule, vote: Vote) -> list[AlarmEvent]:

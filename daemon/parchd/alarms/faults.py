@@ -41,7 +41,7 @@ def judge_reading(rule: FaultRule, conditions: Conditions, reading: Reading) -> 
         if kind is present or key in conditions:
             off = present is not kind if kind is AlarmKind.ELECTRICAL else reading.flag.decides
             delays = rule.by_kind.get(kind, rule.delays)
-            event = _move(conditions, key, delays, kind is present, off, reading.sample.time_us)
+            event = move(conditions, key, delays, kind is present, off, reading.sample.time_us)
             events += [_with_evidence(event, reading)] if event else []
     return events
 
@@ -60,16 +60,15 @@ def judge_silence(
     if not silent and key not in conditions:
         return []
     heard = heard_us is not None and heard_us >= earliest_us
-    event = _move(conditions, key, Delays(), silent, heard, now_us)
+    event = move(conditions, key, Delays(), silent, heard, now_us)
     if event is None:
         return []
     evidence: dict[str, JsonValue] = {"channel": rule.channel, "last_heard_us": heard_us, "interval_s": rule.interval_s}
     return [AlarmEvent(event.key, event.change, event.time_us, event.raised_us, evidence=evidence)]
 
 
-def _move(
-    conditions: Conditions, key: AlarmKey, delays: Delays, on: bool, off: bool, time_us: int
-) -> AlarmEvent | None:
+def move(conditions: Conditions, key: AlarmKey, delays: Delays, on: bool, off: bool, time_us: int) -> AlarmEvent | None:
+    """Move the condition of one alarm on, in place; what changed for people, if anything."""
     before = conditions.get(key, NORMAL)
     after, change = advance(before, delays, on=on, off=off, time_us=time_us)
     if after.phase is Phase.NORMAL:

@@ -9,8 +9,8 @@ from parchd.alarms.polls import Poll, Way
 from parchd.contract import Priority
 
 __all__ = [
-    "FAULT_DELAYS", "PRIORITIES", "AlarmKind", "AlarmSetup", "DecisionWindow", "Delays", "FaultRule", "IrrigationRule",
-    "KindSettings",
+    "CLOCK", "DISK", "FAULT_DELAYS", "PRIORITIES", "AlarmKind", "AlarmSetup", "DecisionWindow", "Delays", "DiskLimits",
+    "FaultRule", "HealthRule", "IrrigationRule", "KindSettings",
 ]  # fmt: skip
 
 
@@ -96,16 +96,48 @@ class FaultRule:
     by_kind: Mapping[AlarmKind, Delays] = field(default_factory=dict)
 
 
+DISK, CLOCK = "daemon/disk", "daemon/clock"
+
+
+@dataclass(frozen=True, slots=True)
+class HealthRule:
+    """That a source, sink or notifier, the disk or the clock is watched (``source/NAME``, ``daemon/disk``)."""
+
+    kind: AlarmKind
+    subject: str
+    delays: Delays = Delays()
+
+
+@dataclass(frozen=True, slots=True)
+class DiskLimits:
+    """How much of the journal's disk must be free: a share of it, and never more than so many bytes."""
+
+    share: float = 0.05
+    bytes: int = 1_000_000_000
+
+    def least_bytes(self, total_bytes: int) -> float:
+        """The limit for a disk of this size.
+
+        >>> DiskLimits().least_bytes(8_000_000_000), DiskLimits().least_bytes(1_000_000_000_000)
+        (400000000.0, 1000000000)
+        """
+        return min(self.share * total_bytes, self.bytes)
+
+
 @dataclass(frozen=True, slots=True)
 class AlarmSetup:
     """All rules of a site.
 
     Args:
+        health: what is watched of the daemon's connections, its disk and its clock.
+        disk: when its disk is filling.
         kinds: the settings of every kind.
     """
 
     irrigation: tuple[IrrigationRule, ...] = ()
     faults: tuple[FaultRule, ...] = ()
+    health: tuple[HealthRule, ...] = ()
+    disk: DiskLimits = DiskLimits()
     kinds: Mapping[AlarmKind, KindSettings] = field(default_factory=lambda: USUAL)
 
     def priority(self, kind: AlarmKind, subject: str) -> Priority:

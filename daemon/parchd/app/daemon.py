@@ -9,6 +9,7 @@ from typing import Any, Protocol, TypeVar
 
 from parchd.app.control import ControlServer
 from parchd.app.courier import Courier
+from parchd.app.disk import Disk
 from parchd.app.engine import Engine
 from parchd.app.feeder import Feeder
 from parchd.app.inbox import Inbox
@@ -27,6 +28,7 @@ logger = logging.getLogger(__name__)
 
 TICK_S = 1.0
 TICKS_LOST_S = 10.0
+DISK_S = 30.0
 ENGINE_DEAD_S = 60.0
 SOURCE_DEAD_S = 120.0
 
@@ -79,13 +81,13 @@ class Daemon:
         self._inbox = Inbox(loaded.store.commit_ms / 1000.0, clock)
         self._built = self._build(loaded)
         self._lock = Lock(self._database)
+        self._disk = Disk(self._database, loaded.store.reserve_bytes)
         try:
-            self._connection = open_writer(self._database)
-            self._engine = self._started_engine()
+            self._open_journal()
         except BaseException:
             self._lock.release()
             raise
-        self._loop = EngineLoop(self._engine, self._inbox, clock)
+        self._loop = EngineLoop(self._engine, self._inbox, clock, self._disk.make_room)
         self._ticker = Ticker()
         self._ticked_s = clock.monotonic_s()
 
@@ -93,8 +95,27 @@ class Daemon:
         self._loop.start()
         self._open_control()
         self._ticker.every(self._tick_s, "tick", self._tick)
+        self._ticker.every(DISK_S, "disk", self._measure_disk)
         self._ticker.start()
+        self._measure_disk()
         self._man(self.loaded, self._built)
+
+    def _open_journal(self) -> None:
+        """Open the journal and start the engine on it; on a full disk in the room of the reserve.
+
+        Raises:
+            StoreError: it cannot be opened or written.
+        """
+        try:
+            self._connection = open_writer(self._database)
+            self._engine = self._started_engine()
+        except StoreError as error:
+            space = self._disk.make_room(error)
+            if space is None:
+                raise
+            self._connection = open_writer(self._database)
+            self._engine = self._started_engine()
+            self._inbox.tell(space)
 
     def _open_control(self) -> None:
         """Let commands ask; a folder that takes no socket does not keep the daemon from its work."""
@@ -116,6 +137,7 @@ class Daemon:
         built = self._build(loaded)
         self._dismiss(loaded)
         self._inbox.group_s = loaded.store.commit_ms / 1000.0
+        self._disk.reserve_bytes = loaded.store.reserve_bytes
         self._inbox.tell(Reload(self._setup(loaded, built)))
         self.loaded = loaded
         self._man(loaded, built)
@@ -170,6 +192,11 @@ class Daemon:
     def _tick(self) -> None:
         self._ticked_s = self._clock.monotonic_s()
         self._inbox.tell(Tick())
+
+    def _measure_disk(self) -> None:
+        space = self._disk.measure()
+        if space is not None:
+            self._inbox.tell(space)
 
     def _setup(self, loaded: Loaded, built: Built) -> EngineSetup:
         return engine_setup(loaded, {name: notifier.recipients for name, notifier in built.notifiers.items()})

@@ -17,7 +17,8 @@ from parchd.app.asking import Desk, answer_request
 from parchd.app.clock_trust import ClockTrust
 from parchd.app.diagnosing import Diagnosing
 from parchd.app.digest import digest_due, digest_notice, first_day
-from parchd.app.messages import Ask, Delivery, Message, Post, Reload, SinkProgress, Tick
+from parchd.app.health import Health
+from parchd.app.messages import Ask, Delivery, DiskSpace, Message, Post, Reload, SinkProgress, SourceHealth, Tick
 from parchd.app.post import dispatch, post, post_steps, record
 from parchd.app.requests import AlarmRequest, Answer, RecordService, WorkRequest
 from parchd.app.settling import Settling
@@ -75,6 +76,7 @@ class Engine:
         self._alarms = AlarmState()
         self._keeper = AlarmKeeper(self._alarms)
         self._alarming = Alarming(connection)
+        self._health = Health(connection)
         self._diagnosing = Diagnosing(connection, self._journal, setup.diagnosis)
         self._trust = ClockTrust()
         self._digest_day: str | None = None
@@ -116,12 +118,6 @@ class Engine:
                 self._take_samples(message, now_us)
             case Tick():
                 self._tick(now_us)
-            case SinkProgress():
-                cursors.advance(
-                    self._connection, message.sink, message.cursor, message.rejections, message.trouble, now_us
-                )
-            case Delivery():
-                self._record(message, now_us)
             case Post():
                 routes = [r for r in self._setup.routes if message.notifier in (None, r.notifier)]
                 post(self._outbox, routes, message.notice, now_us)
@@ -133,6 +129,25 @@ class Engine:
                 self._load_tracks()
                 self._adopt(message.setup, now_us)
                 self._diagnosing.load()
+            case _:
+                self._note(message, now_us)
+
+    def _note(self, message: SinkProgress | SourceHealth | DiskSpace | Delivery, now_us: int) -> None:
+        """Note what became of a source, a sink, a message or the disk."""
+        match message:
+            case SinkProgress():
+                cursors.advance(
+                    self._connection, message.sink, message.cursor, message.rejections, message.trouble, now_us
+                )
+                self._follow(self._health.note_sink(message, now_us), now_us)
+            case SourceHealth():
+                self._follow(self._health.note_source(message, now_us), now_us)
+            case DiskSpace():
+                found = self._health.judge_disk(self._setup.alarms, self._alarms.faults, message, now_us)
+                self._publish(found, now_us)
+                self._keeper.save(self._connection, self._alarms)
+            case Delivery():
+                self._record(message, now_us)
 
     def checkpoint(self) -> None:
         """Fold the write-ahead log into the database; between turns."""
@@ -207,6 +222,7 @@ class Engine:
             self._listening_since_us = now_us
         self._ticked_us = now_us
         self._diagnosing.mark()
+        self._judge_health(now_us)
         if self._trust.is_trusted(now_us):
             self._publish(self._silences(now_us), now_us)
             self._tell(self._alarming.tick(now_us), now_us)
@@ -220,6 +236,15 @@ class Engine:
             self._beat(now_us)
         if now_us - self._retained_us >= RETENTION_US and now_us - self._listening_since_us >= STEADY_US:
             self._retain(now_us)
+
+    def _follow(self, news: bool, now_us: int) -> None:
+        if news:
+            self._judge_health(now_us)
+
+    def _judge_health(self, now_us: int) -> None:
+        trusted = self._trust.is_trusted(now_us)
+        self._publish(self._health.judge(self._setup.alarms, self._alarms.faults, trusted, now_us), now_us)
+        self._keeper.save(self._connection, self._alarms)
 
     def _keep_tracks_of(self, readings: Sequence[Reading]) -> None:
         """Write what the tests took from a reading that is not in the journal: its row was taken by another."""
@@ -301,6 +326,8 @@ class Engine:
         route = next((r for r in self._setup.routes if r.notifier == delivery.notifier), None)
         if created_us is not None:
             record(self._outbox, delivery, route, created_us, now_us)
+            recipient = self._outbox.recipient(delivery.row_id)
+            self._follow(self._health.note_delivery(delivery, recipient, now_us), now_us)
 
     def _beat(self, now_us: int) -> None:
         self._beaten_us = now_us
@@ -325,8 +352,10 @@ class Engine:
         self._publish(self._settling.judge_findings(now_us), now_us)
         self._keeper.save(self._connection, self._alarms)
         self._listening_since_us = now_us
+        self._health.keep_only((rule.subject for rule in setup.alarms.health), now_us)
         for route in setup.routes:
-            self._outbox.enable_changed(route.notifier, route.fingerprint)
+            if self._outbox.enable_changed(route.notifier, route.fingerprint):
+                self._health.forget(f"notifier/{route.notifier}", now_us)
 
     def _load(self) -> None:
         """Take what is on disk as the truth: at the start, and after a turn that failed."""
@@ -342,6 +371,7 @@ class Engine:
         self._alarms = load_alarm_state(self._connection)
         self._keeper = AlarmKeeper(self._alarms)
         self._alarming.load()
+        self._health.load()
         self._load_services()
         self._load_tracks()
         self._diagnosing.load()

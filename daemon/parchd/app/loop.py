@@ -9,7 +9,7 @@ from functools import partial
 
 from parchd.app.engine import Engine
 from parchd.app.inbox import Inbox
-from parchd.app.messages import Message, Tick
+from parchd.app.messages import DiskSpace, Message, Tick
 from parchd.clock import Clock
 from parchd.contract import SampleBatch
 
@@ -20,6 +20,9 @@ LONGEST_PAUSE_S = 30.0
 
 COMPLAIN_S = 60.0
 
+MakeRoom = Callable[[sqlite3.Error], DiskSpace | None]
+"""Makes room on a full disk; ``None``: it cannot, or the disk is not full."""
+
 _OF_THE_MESSAGE = (sqlite3.IntegrityError, sqlite3.DataError, sqlite3.InterfaceError, sqlite3.ProgrammingError)
 _HELD = "the journal cannot be written (%s); nothing is acknowledged, trying again in %.0f s"
 
@@ -27,10 +30,11 @@ _HELD = "the journal cannot be written (%s); nothing is acknowledged, trying aga
 class EngineLoop:
     """Runs the engine in a thread of its own until `finish`, which works off what is queued."""
 
-    def __init__(self, engine: Engine, inbox: Inbox, clock: Clock) -> None:
+    def __init__(self, engine: Engine, inbox: Inbox, clock: Clock, make_room: MakeRoom = lambda _error: None) -> None:
         self._engine = engine
         self._inbox = inbox
         self._clock = clock
+        self._make_room = make_room
         self._finish = threading.Event()
         self._wakers: list[threading.Event] = []
         self._thread = threading.Thread(target=self._run, name="engine")
@@ -92,6 +96,8 @@ class EngineLoop:
                 if not _is_of_the_disk(error):
                     raise
                 self._alive_s = self._clock.monotonic_s()
+                if self._tells_of_full_disk(error):
+                    continue
                 logger.warning(_HELD, error, pause_s, extra={"event": "store.failed"})
                 if self._finish.wait(pause_s):
                     self._given_up = True
@@ -99,6 +105,17 @@ class EngineLoop:
                 pause_s = min(2 * pause_s, LONGEST_PAUSE_S)
             else:
                 return
+
+    def _tells_of_full_disk(self, error: sqlite3.Error) -> bool:
+        """Have the alarm about a full disk written first, in the room that is made for it; false: there is none."""
+        space = self._make_room(error)
+        if space is None:
+            return False
+        try:
+            self._engine.turn([space], self._clock.now_us())
+        except sqlite3.Error as again:
+            logger.warning("the reserve was not enough: %s", again, extra={"event": "store.failed"})
+        return True
 
     def _one_by_one(self, messages: Iterable[Message]) -> None:
         """Find what breaks the engine, give it up alone, and say so."""

@@ -25,6 +25,23 @@ class SinkProgress:
     trouble: str = ""
 
 
+@dataclass(frozen=True, slots=True)
+class SourceHealth:
+    """A source cannot be reached, for this reason; or it can again (an empty one)."""
+
+    source: str
+    trouble: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class DiskSpace:
+    """What is free on the disk of the journal; ``is_full``: the journal could not be written."""
+
+    free_bytes: int
+    total_bytes: int
+    is_full: bool = False
+
+
 class Outcome(StrEnum):
     SENT = "sent"
     RETRY = "retry"
@@ -68,5 +85,5 @@ class Ask:
     answer: Callable[[Answer], None]
 
 
-Control = Tick | SinkProgress | Delivery | Reload | Post | Ask
+Control = Tick | SinkProgress | SourceHealth | DiskSpace | Delivery | Reload | Post | Ask
 Message = SampleBatch | Control

@@ -6,6 +6,7 @@ from dataclasses import replace
 from zoneinfo import ZoneInfo
 
 from parchd.alarms.events import AlarmEvent
+from parchd.alarms.health import can_tell
 from parchd.alarms.lifecycle import Happening
 from parchd.alarms.rules import AlarmKind
 from parchd.alarms.standing import Transition
@@ -43,7 +44,8 @@ def post_steps(outbox: Outbox, setup: EngineSetup, steps: Sequence[Transition], 
         notice = alarm_notice(event, setup.names, setup.alarms.priority(*event.key))
         if step.happening not in (Happening.RAISED, Happening.CLEARED):
             notice = replace(notice, id=f"{event.episode}.{step.happening}.{step.time_us}")
-        routes = [route for route in setup.routes if notice.priority >= route.lowest_priority]
+        fit = [route for route in setup.routes if can_tell(route.notifier, event.key)]
+        routes = [route for route in fit if notice.priority >= route.lowest_priority]
         post(outbox, routes, notice, now_us)
 
 

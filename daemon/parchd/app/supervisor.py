@@ -6,6 +6,7 @@ import threading
 from collections import Counter
 
 from parchd.app.inbox import Inbox
+from parchd.app.messages import SourceHealth
 from parchd.clock import Clock
 from parchd.contract import SampleBatch, Source, SourceLost, Stopping
 
@@ -14,6 +15,8 @@ logger = logging.getLogger(__name__)
 SHORTEST_PAUSE_S = 1.0
 LONGEST_PAUSE_S = 60.0
 SUMMARY_S = 60.0
+STEADY_S = 60.0
+"""A connection that has lasted so long is one; a broker that lets in and throws out is away."""
 
 
 class SourceRunner:
@@ -37,6 +40,9 @@ class SourceRunner:
         self._unsaid: Counter[str] = Counter()
         self._example: bytes | str = b""
         self.ended = False
+        self._trouble: str | None = None
+        """What the engine was told last; ``None``: nothing yet, and it may know of a trouble from before the start."""
+        self._connected_s: float | None = None
 
     def start(self) -> None:
         self._thread.start()
@@ -62,7 +68,10 @@ class SourceRunner:
         if self._stop.is_set():
             raise Stopping(f"source {self.name} is being stopped")
         self.beat()
-        return self._inbox.put(batch, timeout_s)
+        if not self._inbox.put(batch, timeout_s):
+            return False
+        self._tell("")
+        return True
 
     def rejected(self, reason: str, example: bytes | str = b"", count: int = 1) -> None:
         self.rejects[reason] += count
@@ -72,13 +81,26 @@ class SourceRunner:
 
     def connected(self, detail: str) -> None:
         self._pause_s = SHORTEST_PAUSE_S
+        self._connected_s = self._clock.monotonic_s()
         self.beat()
         logger.info("source %s: connected to %s", self.name, detail, extra={"event": "source.connected"})
 
     def beat(self) -> None:
         self._beat_s = self._clock.monotonic_s()
+        if self._trouble != "" and self._is_steady:
+            self._tell("")
         if self._unsaid:
             self._say_rejects_when_due()
+
+    @property
+    def _is_steady(self) -> bool:
+        return self._connected_s is not None and self._beat_s - self._connected_s >= STEADY_S
+
+    def _tell(self, trouble: str) -> None:
+        """Let the engine know what has changed."""
+        if trouble != self._trouble:
+            self._trouble = trouble
+            self._inbox.tell(SourceHealth(self.name, trouble))
 
     def _say_rejects_when_due(self) -> None:
         """Say the first at once, and all others once a minute."""
@@ -113,14 +135,17 @@ class SourceRunner:
 
     def _run_once(self) -> bool:
         """Run the source; true when it is through."""
+        self._connected_s = None
         try:
             self._source.run(self, self._stop)
         except Stopping:
             return True
         except SourceLost as error:
             logger.warning("source %s: %s; trying again", self.name, error, extra={"event": "source.lost"})
-        except Exception:
+            self._tell(str(error) or "the connection is gone")
+        except Exception as error:
             logger.exception("source %s failed; trying again", self.name, extra={"event": "source.failed"})
+            self._tell(f"{type(error).__name__}: {error}")
         else:
             if not self._stop.is_set():
                 logger.info("source %s: all is read", self.name, extra={"event": "source.ended"})

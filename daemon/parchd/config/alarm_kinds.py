@@ -4,8 +4,10 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 from parchd.alarms.kinds import DELAYED, USUAL, AlarmKind, KindSettings
+from parchd.alarms.rules import CLOCK, DISK, Delays, HealthRule
 from parchd.config.alarm_tables import KindTable
 from parchd.config.draft import Draft
+from parchd.config.model import Settings
 from parchd.config.schema import among
 from parchd.config.toml_lines import Loc
 
@@ -18,6 +20,11 @@ _ELSEWHERE = {
     AlarmKind.ALARM_FLOOD: "no delay: it counts ten minutes by itself",
 }
 """Where the delays of other kinds stand; those of findings stand in the evidence that the diagnosis asks for."""
+
+
+_CONNECTIONS = {
+    "sources": AlarmKind.SOURCE_DOWN, "sinks": AlarmKind.SINK_DOWN, "notifiers": AlarmKind.NOTIFIER_DOWN,
+}  # fmt: skip
 
 
 def check_kinds(draft: Draft) -> None:
@@ -58,4 +65,18 @@ def _settings(usual: KindSettings, table: KindTable | None) -> KindSettings:
         off_s=usual.off_s if table.off_delay_min is None else table.off_delay_min * 60.0,
         repeat_s=None if table.repeat_h is None else table.repeat_h * 3600.0,
         out_of_service=table.out_of_service or "",
+    )
+
+
+def health_rules(settings: Settings, kinds: Mapping[AlarmKind, KindSettings]) -> tuple[HealthRule, ...]:
+    """Watch every source, sink and notifier, the disk and the clock."""
+    connections = (
+        (kind, f"{group.removesuffix('s')}/{name}")
+        for group, kind in _CONNECTIONS.items()
+        for name in getattr(settings, group)
+    )
+    own = ((AlarmKind.DISK_FILLING, DISK), (AlarmKind.DISK_FULL, DISK), (AlarmKind.CLOCK_UNTRUSTED, CLOCK))
+    return tuple(
+        HealthRule(kind, subject, Delays(on_s=kinds[kind].on_s, off_s=kinds[kind].off_s))
+        for kind, subject in (*connections, *own)
     )

@@ -6,8 +6,8 @@ from dataclasses import replace
 from parchd.alarms.faults import FAULT_KINDS
 from parchd.alarms.kinds import KindSettings
 from parchd.alarms.polls import Poll
-from parchd.alarms.rules import FAULT_DELAYS, AlarmSetup, DecisionWindow, Delays, FaultRule, IrrigationRule
-from parchd.config.alarm_kinds import compile_kinds
+from parchd.alarms.rules import FAULT_DELAYS, AlarmSetup, DecisionWindow, Delays, DiskLimits, FaultRule, IrrigationRule
+from parchd.config.alarm_kinds import compile_kinds, health_rules
 from parchd.config.draft import Draft
 from parchd.config.errors import Placing, sources_of
 from parchd.config.ground import ZoneTable
@@ -33,7 +33,7 @@ def compile_pipeline_setup(draft: Draft, calibrations: Mapping[str, tuple[Calibr
 
 def compile_alarm_setup(draft: Draft) -> AlarmSetup:
     """Compile the rules of zones, of tensiometers with limits of their own, and of faults."""
-    kinds = compile_kinds(draft.settings.alarms)
+    kinds, store = compile_kinds(draft.settings.alarms), draft.settings.store
     by_kind = {kind: delays for kind in FAULT_KINDS if (delays := _fault_delays(kinds[kind])) != FAULT_DELAYS}
     return AlarmSetup(
         irrigation=(*_zone_rules(draft), *_own_rules(draft)),
@@ -41,6 +41,8 @@ def compile_alarm_setup(draft: Draft) -> AlarmSetup:
             FaultRule(t.name, t.channel, t.interval_s, t.silent_intervals, by_kind=by_kind)
             for t in draft.tensiometers.values()
         ),
+        health=health_rules(draft.settings, kinds),
+        disk=DiskLimits(store.least_free_percent / 100.0, round(store.least_free_mb * 1e6)),
         kinds=kinds,
     )
 

@@ -91,11 +91,13 @@ class StoreSettings:
         path: of the database, absolute.
         keep_days: readings older than that are deleted; ``None``: never.
         commit_ms: samples that do not wait for their commit are gathered for so long.
+        reserve_bytes: kept on its disk, to be given up for the message that it is full; 0: none.
     """
 
     path: Path
     keep_days: int | None
     commit_ms: int
+    reserve_bytes: int = 0
 
 
 @dataclass(frozen=True, slots=True)

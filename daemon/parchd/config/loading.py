@@ -32,6 +32,7 @@ from parchd.contract import ConfigError, Problem
 from parchd.physics.calibration import Calibration
 
 DATABASE = "parchd.db"
+MEGABYTE = 1_000_000
 CHECKS = (
     check_references, check_channels, check_barometer, check_limits, check_plausible, check_kinds, check_use,
 )  # fmt: skip
@@ -153,7 +154,9 @@ def _loaded(
         sources=MappingProxyType(adapters.entries["sources"]),
         sinks=MappingProxyType(adapters.entries["sinks"]),
         notifiers=MappingProxyType(adapters.notifiers),
-        store=StoreSettings(_database(draft, environ), store.keep_days or None, store.commit_ms),
+        store=StoreSettings(
+            _database(draft, environ), store.keep_days or None, store.commit_ms, round(store.reserve_mb * MEGABYTE)
+        ),
         schedule=ScheduleSettings(settings.schedule.digest_at),
         schedulers=MappingProxyType({zone: tuple(t.name for t in ts) for zone, ts in draft.deciding.items()}),
         zeroed=frozenset(t.name for t in draft.tensiometers.values() if t.column.zeroed),

@@ -9,7 +9,7 @@ from pydantic_settings import BaseSettings, SettingsConfigDict
 
 from parchd.config.alarm_tables import KindTable
 from parchd.config.electrics import AnyTransducer
-from parchd.config.fields import ClockTime, Name, Priorities, TableModel, Whole
+from parchd.config.fields import ClockTime, Name, Number, Priorities, TableModel, Whole
 from parchd.config.ground import SiteTable, TensiometerDefaults, TensiometerTable, ZoneTable
 from parchd.contract import Priority
 
@@ -28,6 +28,16 @@ class StoreTable(TableModel):
     path: Path | None = Field(None, description="file of the journal")
     keep_days: Whole = Field(1100, ge=0, le=36_500, description="days that readings are kept; 0 for ever")
     commit_ms: Whole = Field(500, ge=10, le=1000, description="samples are gathered so long before they are committed")
+    least_free_percent: Number = Field(
+        5.0,
+        ge=0,
+        le=90,
+        description="an alarm comes when less of the journal's disk is free, and less than least_free_mb",
+    )
+    least_free_mb: Number = Field(1000.0, ge=0, le=100_000, description="the same in megabytes; 0: no such alarm")
+    reserve_mb: Number = Field(
+        8.0, ge=0, le=1000, description="kept free on it for the message that it is full; 0: none. A file beside it"
+    )
 
 
 class ScheduleTable(TableModel):

@@ -72,6 +72,11 @@ class Outbox:
         row = self._connection.execute(query, (row_id,)).fetchone()
         return None if row is None else int(row[0])
 
+    def recipient(self, row_id: int) -> str:
+        """Whom a message is for; empty: there is no such row."""
+        row = self._connection.execute("SELECT recipient FROM outbox WHERE id = ?", (row_id,)).fetchone()
+        return "" if row is None else str(row[0])
+
     def release(self, row_ids: Iterable[int], now_us: int) -> None:
         """Let messages go."""
         rows = [(now_us, i) for i in row_ids]
@@ -127,11 +132,12 @@ class Outbox:
         """Notifiers whose receivers want no more messages, each with the reason."""
         return dict(self._connection.execute("SELECT notifier, reason FROM disabled"))
 
-    def enable_changed(self, notifier: str, fingerprint: str) -> None:
-        """Enable a notifier again whose configuration is not the one that was disabled."""
-        self._connection.execute(
+    def enable_changed(self, notifier: str, fingerprint: str) -> bool:
+        """Enable a notifier again whose configuration is not the one that was disabled; true if there was one."""
+        deleted = self._connection.execute(
             "DELETE FROM disabled WHERE notifier = ? AND fingerprint <> ?", (notifier, fingerprint)
         )
+        return deleted.rowcount > 0
 
     def forget_before(self, time_us: int) -> None:
         """Delete messages that were done with before ``time_us``."""

@@ -13,7 +13,7 @@ from parchd.app import loop as loop_module
 from parchd.app.engine import Engine
 from parchd.app.inbox import Inbox
 from parchd.app.loop import EngineLoop
-from parchd.app.messages import Message, SinkProgress, Tick
+from parchd.app.messages import DiskSpace, Message, SinkProgress, Tick
 from parchd.clock import SystemClock
 from parchd.contract import SampleBatch
 from parchd.store.cursors import Cursor
@@ -260,3 +260,35 @@ class _Notice(logging.Handler):
     def emit(self, record: logging.LogRecord) -> None:
         del record
         self._event.set()
+
+
+def test_on_a_full_disk_the_alarm_about_it_is_written_before_what_waits(caplog: pytest.LogCaptureFixture) -> None:
+    room = iter([DiskSpace(8_000_000, 10**9, is_full=True)])
+    errors = iter([FULL])
+    engine = ScriptedEngine(lambda _: next(errors, None))
+    inbox = Inbox(0.0, CLOCK)
+    loop = EngineLoop(cast("Engine", engine), inbox, CLOCK, lambda _error: next(room, None))
+    loop.start()
+    taken = line(START_US, n20=30.0)
+    inbox.put(taken, 1.0)
+    assert loop.finish(10.0)
+    assert engine.done == [DiskSpace(8_000_000, 10**9, is_full=True), taken]
+    assert "store.failed" not in events(caplog)
+
+
+def test_a_reserve_that_is_not_enough_is_said_and_the_rest_is_held_as_before(
+    quick: None, caplog: pytest.LogCaptureFixture
+) -> None:
+    room = iter([DiskSpace(0, 10**9, is_full=True)])
+    errors = iter([FULL, FULL, FULL])
+    engine = ScriptedEngine(lambda _: next(errors, None))
+    inbox = Inbox(0.0, CLOCK)
+    loop = EngineLoop(cast("Engine", engine), inbox, CLOCK, lambda _error: next(room, None))
+    loop.start()
+    taken = line(START_US, n20=30.0)
+    inbox.put(taken, 1.0)
+    while taken not in engine.done:
+        engine.attempted.wait(1.0)
+    assert loop.finish(10.0)
+    assert engine.done == [taken]
+    assert events(caplog).count("store.failed") == 2

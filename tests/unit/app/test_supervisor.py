@@ -7,6 +7,7 @@ import threading
 import pytest
 
 from parchd.app.inbox import MAX_WAITING_SAMPLES, Inbox
+from parchd.app.messages import SourceHealth
 from parchd.app.supervisor import LONGEST_PAUSE_S, SourceRunner
 from parchd.clock import SystemClock
 from parchd.contract import Intake, SampleBatch, Source, SourceLost, Stopping, StopSignal
@@ -32,7 +33,7 @@ class Pauses(threading.Event):
 class Story:
     """A source whose runs go as written; after the last it waits to be stopped."""
 
-    def __init__(self, *outcomes: Exception | str) -> None:
+    def __init__(self, *outcomes: Exception | str | SampleBatch) -> None:
         self.outcomes = list(outcomes)
         self.told = threading.Event()
 
@@ -46,6 +47,9 @@ class Story:
         if outcome == "connected":
             intake.connected("a line")
             outcome = SourceLost("pulled out")
+        if isinstance(outcome, SampleBatch):
+            intake.put(outcome)
+            self.run(intake, stop)
         if isinstance(outcome, Exception):
             raise outcome
 
@@ -110,10 +114,61 @@ def test_batches_reach_the_inbox_in_order(inbox: Inbox) -> None:
     source.send(*batches)
     taken: list[object] = []
     while len(taken) < 5:
-        taken += inbox.take(10.0)
+        taken += [message for message in inbox.take(10.0) if isinstance(message, SampleBatch)]
     runner.stop()
     assert runner.join(10.0)
     assert taken == batches
+
+
+def health_of(*outcomes: Exception | str | SampleBatch) -> list[str]:
+    """What the engine is told of a source whose runs go like this."""
+    source, inbox = Story(*outcomes), Inbox(0.0, CLOCK)
+    runner = runner_of(source, inbox)
+    runner._stop = Pauses()
+    runner.start()
+    assert source.told.wait(10.0)
+    runner.stop()
+    assert runner.join(10.0)
+    return [message.trouble for message in inbox.take(1.0) if isinstance(message, SourceHealth)]
+
+
+def test_the_engine_is_told_of_a_trouble_once_until_it_is_another() -> None:
+    lost = SourceLost("no such device")
+    assert health_of(lost, lost, SourceLost("no permission"), lost) == [
+        "no such device", "no permission", "no such device",
+    ]  # fmt: skip
+
+
+def test_a_crash_is_a_trouble_too_and_a_nameless_one_gets_words() -> None:
+    assert health_of(ZeroDivisionError("x"), SourceLost()) == ["ZeroDivisionError: x", "the connection is gone"]
+
+
+def test_a_connection_that_does_not_last_is_no_recovery() -> None:
+    lost = SourceLost("pulled out")
+    assert health_of(lost, "connected", "connected", lost) == ["pulled out"]
+
+
+def test_a_batch_that_arrives_is_a_recovery_and_is_told_once() -> None:
+    lost = SourceLost("no such device")
+    assert health_of(lost, line(START_US, n20=1.0), line(START_US + 1, n20=1.0)) == ["no such device", ""]
+
+
+def test_a_source_that_works_says_so_at_its_start_for_there_may_be_an_old_trouble() -> None:
+    assert health_of(line(START_US, n20=1.0)) == [""]
+
+
+def test_a_connection_that_lasts_for_a_minute_is_a_recovery_though_nothing_arrives() -> None:
+    clock, inbox = FakeClock(), Inbox(0.0, CLOCK)
+    runner = SourceRunner("bus1", FakeSource(), inbox, clock)
+    runner._tell("gone")
+    runner.connected("a broker")
+    for _ in range(5):
+        clock.advance(10.0)
+        runner.beat()
+    assert [message.trouble for message in inbox.take(0.0) if isinstance(message, SourceHealth)] == ["gone"]
+    clock.advance(10.0)
+    runner.beat()
+    assert [message.trouble for message in inbox.take(0.0) if isinstance(message, SourceHealth)] == [""]
 
 
 def test_a_source_that_has_read_all_ends_and_is_not_started_again(

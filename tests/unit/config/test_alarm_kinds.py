@@ -3,7 +3,7 @@
 import pytest
 
 from parchd.alarms.kinds import DELAYED, USUAL, AlarmKind
-from parchd.alarms.rules import FAULT_DELAYS, Delays
+from parchd.alarms.rules import FAULT_DELAYS, Delays, DiskLimits
 from parchd.contract import Priority
 from parchd.testing.config_folder import BASE, ConfigFolder, line_of
 
@@ -72,3 +72,25 @@ def test_what_is_wrong_in_it_is_named(config: ConfigFolder, line: str, key: str,
 def test_a_variable_may_change_a_kind_that_no_file_names(config: ConfigFolder) -> None:
     config.environ["PARCHD_ALARMS__ABOVE_USABLE_LIMIT__PRIORITY"] = "high"
     assert config.load(BASE).alarms.kinds[AlarmKind.ABOVE_LIMIT].priority is Priority.HIGH
+
+
+def test_every_source_sink_and_notifier_is_watched_and_so_are_disk_and_clock(config: ConfigFolder) -> None:
+    sink = '[sinks.charts]\nkind = "influxdb"\nurl = "http://localhost:8086"\norg = "farm"\nbucket = "soil"\n'
+    found = config.load("\n".join((BASE, sink))).alarms.health
+    assert [(rule.kind.value, rule.subject, rule.delays.on_s) for rule in found] == [
+        ("source-down", "source/bus1", 600.0), ("sink-down", "sink/charts", 1800.0),
+        ("notifier-down", "notifier/hook", 1800.0), ("disk-filling", "daemon/disk", 0.0),
+        ("disk-full", "daemon/disk", 0.0), ("clock-untrusted", "daemon/clock", 900.0),
+    ]  # fmt: skip
+
+
+def test_delays_of_a_connection_can_be_set(config: ConfigFolder) -> None:
+    rule, *_ = config.load(with_kind("source-down", "on_delay_min = 1", "off_delay_min = 2")).alarms.health
+    assert rule.delays == Delays(on_s=60.0, off_s=120.0)
+
+
+def test_what_must_be_free_of_the_disk_and_what_is_kept_can_be_set(config: ConfigFolder) -> None:
+    store = "[store]\nleast_free_percent = 2\nleast_free_mb = 50\nreserve_mb = 0.5\n"
+    loaded = config.load("\n".join((BASE, store)))
+    assert loaded.alarms.disk == DiskLimits(0.02, 50_000_000)
+    assert loaded.store.reserve_bytes == 500_000

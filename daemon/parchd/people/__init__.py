@@ -1,1 +1,0 @@
-"""Whom to tell of what, and when: people, their hours, who comes next, and what goes together; pure."""
