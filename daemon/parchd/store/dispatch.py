@@ -19,8 +19,8 @@ from dataclasses import dataclass
 
 from parchd.clock import US_PER_S
 from parchd.contract import NoticeKind, Priority
+from parchd.people.quiet import QuietHours
 from parchd.store.overflow import overflow_notice, urgency
-from parchd.store.quiet import QuietHours
 
 __all__ = ["DispatchRules", "Merge", "Plan", "QuietHours", "Waiting", "backoff_s", "overflow_notice", "plan"]
 
