@@ -15,9 +15,11 @@ from parchd.diagnosis.findings import Finding, FindingKey
 from parchd.diagnosis.kinds import FindingKind
 from parchd.store.database import open_reader, open_writer
 from parchd.store.findings import begin, open_findings
-from parchd.testing.farm import farm, serial_source
+from parchd.testing.commands import parchd
+from parchd.testing.farm import farm, serial_source, webhook
 from parchd.testing.line import PtyLine
-from parchd.testing.process import DaemonProcess
+from parchd.testing.process import DaemonProcess, query, wait_until
+from parchd.testing.receivers import HttpReceiver
 
 REQUEST = Reprocess(start_us=0, end_us=1)
 
@@ -108,3 +110,22 @@ def test_a_real_daemon_takes_a_dismissal_and_tells_that_the_alarm_cleared(tmp_pa
             assert open_findings(connection) == {}
             ((ended, by, because),) = connection.execute('SELECT "end", by, because FROM finding')
     assert (ended, by, because) == ("dismissed", "Ines", "it was dug out")
+
+
+def test_a_running_daemon_sends_messages_again_under_their_ids(
+    tmp_path: Path, line: PtyLine, hooks: HttpReceiver
+) -> None:
+    config = tmp_path / "farm.toml"
+    config.write_text(farm(serial_source(line.path, "c0"), webhook(hooks), tensiometers=1, source="bus1"))
+    with DaemonProcess(config) as daemon:
+        daemon.wait_for("source.connected")
+        line.write(b"55\n")
+        assert hooks.wait_for(lambda hooks: len(hooks.requests) == 1)
+        assert wait_until(lambda: query(tmp_path / "parchd.db", "SELECT state FROM outbox") == [("sent",)])
+        assert parchd("resend", config, "--since", "1h").out == "hook: 1 message goes out again\n"
+        assert hooks.wait_for(lambda hooks: len(hooks.requests) == 2)
+        assert daemon.stop() == 0
+    first, second = hooks.requests
+    assert first.headers["webhook-id"] == second.headers["webhook-id"]
+    assert first.body == second.body
+    assert len(hooks.deliveries) == 1

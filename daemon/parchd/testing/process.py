@@ -24,12 +24,18 @@ class DaemonProcess:
         config: its configuration; the log is kept beside it, over several starts.
         arguments: further arguments of the command.
         environ: its environment; left out: ours.
+        program: the module that is run, with its own arguments.
     """
 
     def __init__(
-        self, config: Path, *, arguments: Sequence[str] = (), environ: Mapping[str, str] | None = None
+        self,
+        config: Path,
+        *,
+        arguments: Sequence[str] = (),
+        environ: Mapping[str, str] | None = None,
+        program: Sequence[str] = ("parchd",),
     ) -> None:
-        self._command = [sys.executable, "-m", "parchd", "run", str(config), *arguments]
+        self._command = [sys.executable, "-m", *program, "run", str(config), *arguments]
         self._environ = None if environ is None else dict(environ)
         self._log = config.with_suffix(".log")
         self._began = 0

@@ -2,26 +2,21 @@
 
 import sqlite3
 import threading
-from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from parchd.app import courier as courier_module
-from parchd.app.courier import Courier
-from parchd.app.inbox import Inbox
 from parchd.app.loop import EngineLoop
 from parchd.app.messages import Post
-from parchd.clock import ScaledClock
-from parchd.contract import DeliveryRefused, DeliveryRetry, Notice, NoticeKind, ParchdError, RecipientGone
+from parchd.contract import DeliveryRefused, DeliveryRetry, Notice, ParchdError, RecipientGone
 from parchd.store.outbox import Letter, next_letter
+from parchd.testing import office as offices
 from parchd.testing.bench import Bench, engine_on
 from parchd.testing.notifier import FakeNotifier
-from parchd.testing.site import DAY_US, START_US, engine_setup_of, route
-
-NOTICE = Notice("n", NoticeKind.TEST, START_US, "Quillmere Orchard", "Subject", "Summary")
+from parchd.testing.office import NOTICE
+from parchd.testing.site import DAY_US, START_US
 
 
 @pytest.fixture(autouse=True)
@@ -30,40 +25,12 @@ def short_waits(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(courier_module, "UNREADABLE_PAUSE_S", 0.01)
 
 
-class Office:
-    """A running engine with one courier. A real second is an hour and more; the journal is a file."""
+class Office(offices.Office):
+    """An office whose notifier is a fake."""
 
     def __init__(self, folder: Path, notifier: FakeNotifier, speed: float) -> None:
+        super().__init__(folder, notifier, speed)
         self.notifier = notifier
-        self.setup = engine_setup_of(routes=[route("mail", *notifier.recipients, max_per_hour=1000)])
-        self.clock = ScaledClock(START_US, speed)
-        self.inbox = Inbox(0.0, self.clock)
-        self.database = folder / "journal.db"
-
-    @contextmanager
-    def open(self) -> Iterator[Bench]:
-        """Run the engine and its thread."""
-        with engine_on(self.database, self.setup, self.clock.now_us()) as bench:
-            loop = EngineLoop(bench.engine, self.inbox, self.clock)
-            loop.start()
-            try:
-                yield bench
-            finally:
-                assert loop.finish(10.0)
-
-    @contextmanager
-    def courier(self) -> Iterator[Courier]:
-        courier = Courier("mail", self.notifier, self.inbox, self.clock, self.database)
-        courier.start()
-        try:
-            yield courier
-        finally:
-            courier.stop()
-            assert courier.join(10.0)
-
-    def post(self, *names: str) -> None:
-        for name in names:
-            self.inbox.tell(Post(replace(NOTICE, id=name, subject=name)))
 
 
 @pytest.fixture
