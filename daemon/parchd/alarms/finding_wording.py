@@ -1,53 +1,23 @@
 """What is said of a finding: that it was found, with its evidence and what to do, and that it is over."""
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Iterable, Iterator
 
 from parchd.alarms.condition import Change
 from parchd.alarms.events import AlarmEvent
 from parchd.alarms.findings import FINDING_OF
+from parchd.alarms.names import Spot, listed
+from parchd.alarms.said import Pair, Said
 from parchd.contract import Flag
 from parchd.diagnosis.findings import End, Fact
 from parchd.diagnosis.kinds import CONSEQUENCES
 from parchd.diagnosis.words import STAR, WORDS, confidence_words, consequence_words, fact_words, spoken
-
-Local = Callable[[int], str]
-"""Writes a time as people of the site read it."""
+from parchd.words import Voice
 
 
-def finding_words(event: AlarmEvent, title: str, local: Local) -> tuple[str, str, tuple[str, ...]]:
-    """Subject, summary and advice of the message about a finding.
-
-    Args:
-        title: what people call the tensiometer or source.
-    """
-    kind = FINDING_OF[event.key.kind]
-    words = WORDS[kind]
-    if event.change is Change.CLEARED:
-        return f"{title}: no more {words.title}", f"{_subject(event, title)}: {_ending(event, local)}", ()
-    name = event.key.name
-    doubts = "" if CONSEQUENCES[kind].flag is Flag.PASS else consequence_words(kind)
-    summary = " ".join(part for part in (spoken(words.meaning), doubts, _speakers(event)) if part)
-    wrong = f"If you know that this is wrong: parchd dismiss {name} {kind.value} --because REASON"
-    again = spoken(words.trust_again, name)
-    advice = [*(spoken(step, name) for step in words.doing), f"When it is believed again: {again}", wrong]
-    if any("*" in text for text in advice):
-        advice.append(STAR.source)
-    return f"{title}: {words.title}", summary, tuple(advice)
-
-
-def finding_facts(event: AlarmEvent, local: Local) -> Iterator[tuple[str, str]]:
-    """Evidence of a finding, with how sure and since when."""
-    if event.change is Change.CLEARED:
-        return
-    confidence = event.evidence.get("confidence")
-    if isinstance(confidence, int | float):
-        yield "How sure", f"{confidence_words(confidence)} ({confidence * 100:.0f} %)"
-    yield from (fact_words(fact, local) for fact in _facts(event))
-    if others := _names(event, "others"):
-        yield ("Tensiometers" if event.key.subject.startswith("source/") else "With"), ", ".join(others)
-    if "of" in event.evidence:
-        yield "Still believed in the zone", _count(event)
+def finding_said(event: AlarmEvent, spot: Spot, voice: Voice) -> Said:
+    """Say what was found, or how it ended."""
+    return (_found if event.change is Change.RAISED else _over)(event, spot, voice)
 
 
 def since_us(event: AlarmEvent) -> int:
@@ -56,51 +26,120 @@ def since_us(event: AlarmEvent) -> int:
     return begun_us if isinstance(begun_us, int) else event.raised_us
 
 
-def _subject(event: AlarmEvent, title: str) -> str:
-    return title if event.key.subject.startswith("source/") else f"Tensiometer {title}"
-
-
-def _ending(event: AlarmEvent, local: Local) -> str:
-    believed_us = event.evidence.get("believed_from_us")
-    believed = (
-        f"it is believed from {local(believed_us)} on" if isinstance(believed_us, int) else "it is believed again"
+def _found(event: AlarmEvent, spot: Spot, voice: Voice) -> Said:
+    kind, name = FINDING_OF[event.key.kind], event.key.name
+    words = WORDS[kind]
+    title = voice.say(words.title)
+    doubts = "" if CONSEQUENCES[kind].flag is Flag.PASS else consequence_words(kind, voice)
+    first, *steps = (spoken(step, name, voice) for step in words.doing)
+    return Said(
+        need=f"{voice.say(words.need, name=name)} ({title})",
+        what=f"{spot.opening}: {title}.",
+        sure=_sure(event, voice),
+        means=" ".join(part for part in (spoken(words.meaning, name, voice), doubts, _speakers(event, voice)) if part),
+        do=first,
+        then=tuple(steps),
+        facts=(*_facts(event, voice), *_asides(event, (first, *steps), voice)),
     )
+
+
+def _over(event: AlarmEvent, spot: Spot, voice: Voice) -> Said:
+    title = voice.say(WORDS[FINDING_OF[event.key.kind]].title)
+    is_dismissed = event.evidence.get("end") == End.DISMISSED
+    return Said(
+        need=voice.say("{title} dismissed ({name})" if is_dismissed else "no more {title} ({name})", title=title,
+                       name=event.key.name),
+        what=f"{spot.opening}: {title}. {_ending(event, voice)}",
+        sure=_sure(event, voice),
+        means=_believed(event, voice),
+        do=voice.say("Nothing: this is over."),
+    )  # fmt: skip
+
+
+def _sure(event: AlarmEvent, voice: Voice) -> str:
+    confidence = event.evidence.get("confidence")
+    if event.change is Change.CLEARED:
+        by_hand = event.evidence.get("end") in (End.SERVICED, End.DISMISSED)
+        return voice.say(
+            "As sure as the person who wrote it down." if by_hand else "As sure as its readings, which look well again."
+        )
+    if not isinstance(confidence, int | float):
+        return voice.say("It is not known any more.")
+    said = voice.say(
+        "{words} ({percent} %)", words=confidence_words(confidence, voice), percent=f"{confidence * 100:.0f}"
+    )
+    return said[:1].upper() + said[1:]
+
+
+def _facts(event: AlarmEvent, voice: Voice) -> Iterator[Pair]:
+    """Evidence of a finding."""
+    yield from (fact_words(fact, voice.local, voice) for fact in _evidence(event))
+    if others := listed(event, "others"):
+        of_source = event.key.subject.startswith("source/")
+        yield voice.say("Tensiometers" if of_source else "With"), ", ".join(others)
+    if "of" in event.evidence:
+        yield voice.say("Still believed in the zone"), _count(event, voice)
+
+
+def _asides(event: AlarmEvent, steps: Iterable[str], voice: Voice) -> Iterator[Pair]:
+    """When it is believed again, what to do if it is wrong, and what stars stand for."""
+    kind, name = FINDING_OF[event.key.kind], event.key.name
+    yield voice.say("Believed again"), spoken(WORDS[kind].trust_again, name, voice)
+    wrong = voice.say("parchd dismiss {name} {kind} --because REASON", name=name, kind=kind.value)
+    yield voice.say("If you know that it is wrong"), wrong
+    if any("*" in said for said in steps):
+        yield "*", voice.say(STAR)
+
+
+def _ending(event: AlarmEvent, voice: Voice) -> str:
     match event.evidence.get("end"):
         case End.SERVICED:
-            return f"a service was written down; {believed}."
+            return voice.say("A service was written down.")
         case End.DISMISSED:
-            by = f" by {event.evidence['by']}" if event.evidence.get("by") else ""
-            return f"the finding was dismissed{by}, because: {event.evidence.get('because')}"
+            because = str(event.evidence.get("because") or voice.say("no reason was given"))
+            if by := event.evidence.get("by"):
+                return voice.say("The finding was dismissed by {by}, because: {because}", by=str(by), because=because)
+            return voice.say("The finding was dismissed, because: {because}", because=because)
         case End.REFINED:
-            return "another finding explains the same better."
+            return voice.say("Another finding explains the same better.")
         case _:
-            return f"its readings show that all is well again; {believed}."
+            return voice.say("Its readings show that all is well again.")
 
 
-def _speakers(event: AlarmEvent) -> str:
+def _believed(event: AlarmEvent, voice: Voice) -> str:
+    believed_us = event.evidence.get("believed_from_us")
+    if CONSEQUENCES[FINDING_OF[event.key.kind]].flag is Flag.PASS or event.evidence.get("end") == End.REFINED:
+        return voice.say("Its readings keep the flags that they have.")
+    if isinstance(believed_us, int):
+        return voice.say("It is believed from {time} on.", time=voice.local(believed_us))
+    return voice.say("It is believed again.")
+
+
+def _speakers(event: AlarmEvent, voice: Voice) -> str:
     """Who speaks for the zone meanwhile."""
     if "of" not in event.evidence:
         return ""
-    names = _names(event, "believed")
+    names = listed(event, "believed")
     if not names:
-        return "No tensiometer of the zone can be believed now: whether it needs water is unknown."
-    return f"Meanwhile {', '.join(names)} {'speaks' if len(names) == 1 else 'speak'} for the zone."
+        return voice.say("No tensiometer of the zone can be believed now: whether it needs water is unknown.")
+    return voice.say_n(
+        "Meanwhile {names} speaks for the zone.",
+        "Meanwhile {names} speak for the zone.",
+        len(names),
+        names=voice.listing(names),
+    )
 
 
-def _count(event: AlarmEvent) -> str:
-    names = _names(event, "believed")
-    return f"{len(names)} of {event.evidence['of']}" + (f" ({', '.join(names)})" if names else "")
+def _count(event: AlarmEvent, voice: Voice) -> str:
+    names = listed(event, "believed")
+    count = voice.say("{count} of {of}", count=len(names), of=str(event.evidence["of"]))
+    return count + (f" ({', '.join(names)})" if names else "")
 
 
-def _facts(event: AlarmEvent) -> Iterator[Fact]:
+def _evidence(event: AlarmEvent) -> Iterator[Fact]:
     facts = event.evidence.get("facts")
     for fact in facts if isinstance(facts, list) else ():
         if isinstance(fact, list) and len(fact) == 3:
             what, value, unit = fact
             known = value if isinstance(value, int | float | str) else math.nan
             yield Fact(str(what), known, str(unit))
-
-
-def _names(event: AlarmEvent, key: str) -> list[str]:
-    names = event.evidence.get(key)
-    return [str(name) for name in names] if isinstance(names, list) else []

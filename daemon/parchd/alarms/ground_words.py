@@ -6,8 +6,9 @@ from parchd.alarms.kinds import AlarmKind
 GROUND_WORDS = {
     AlarmKind.DRYING_FAST: FaultWords(
         "dries fast",
-        "its tension rises from morning to morning by more than is usual there.",
-        "it dries at its usual pace again",
+        "expect to irrigate sooner",
+        "Its tension rises from morning to morning by more than is usual there.",
+        "dries at its usual pace again",
         (
             "Expect the limit to irrigate sooner than usual, and look at the forecast.",
             "Where only one tensiometer says so, look at its station: roots of a weed, a leak of the tube, a crack.",
@@ -15,8 +16,9 @@ GROUND_WORDS = {
     ),
     AlarmKind.WET_TOO_LONG: FaultWords(
         "wet for too long",
-        "the ground has been nearly saturated for longer than roots like it: it gets more water than drains away.",
-        "the ground is no longer so wet",
+        "stop irrigating",
+        "The ground has been nearly saturated for longer than roots like it: it gets more water than drains away.",
+        "no longer so wet",
         (
             "Stop irrigating there, and look for standing water, a leaking pipe or a valve that does not close.",
             "If it comes back after each irrigation, give less at a time, or see to the drainage.",

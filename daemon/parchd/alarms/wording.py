@@ -1,191 +1,182 @@
 """What is said of an alarm: one event in, one message out."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from zoneinfo import ZoneInfo
+from types import MappingProxyType
 
-from parchd.alarms.advice import FAULT_WORDS
 from parchd.alarms.condition import Change
 from parchd.alarms.events import AlarmEvent
-from parchd.alarms.finding_wording import finding_facts, finding_words, since_us
+from parchd.alarms.fault_wording import fault_said, own_said
+from parchd.alarms.finding_wording import finding_said, since_us
 from parchd.alarms.findings import FINDING_OF
-from parchd.alarms.ground_words import GROUND_WORDS
+from parchd.alarms.irrigation_wording import irrigation_said
 from parchd.alarms.kinds import IRRIGATION_KINDS, PRIORITIES, AlarmKind
-from parchd.alarms.system_words import SYSTEM_WORDS
-from parchd.clock import to_datetime
-from parchd.contract import JsonValue, Notice, NoticeKind, Place, Priority
+from parchd.alarms.names import Names, Spot, spot_of
+from parchd.alarms.responses import RESPONSES, TODAY_H, TWO_DAYS_H, WEEK_H
+from parchd.alarms.said import Pair, Said
+from parchd.clock import US_PER_S, to_datetime
+from parchd.contract import AnswerLink, Chart, JsonValue, Notice, NoticeKind, Priority
+from parchd.words import Text, Voice, text
 
-THINGS = {"source": "Source", "sink": "Sink", "notifier": "Notifier", "person": "Person", "rule": "Rule"}
-"""What a subject is called that is neither a zone nor a tensiometer."""
-OF_THE_DAEMON = {"daemon/disk": "disk of the journal", "daemon/clock": "time of day"}
+__all__ = ["Names", "Story", "alarm_notice", "said_of"]
+
+HOUR_US = 3600 * US_PER_S
+_SOON: Mapping[int, Text] = MappingProxyType(
+    {
+        TODAY_H: text("Time for it: today."),
+        TWO_DAYS_H: text("Time for it: two days."),
+        WEEK_H: text("Time for it: a week."),
+    }
+)
 
 
 @dataclass(frozen=True, slots=True)
-class Names:
-    """What people call things.
+class Story:
+    """Why somebody is told of an alarm, beside that it was raised or cleared.
 
     Args:
-        site: name of the site.
-        time_zone: its IANA time zone; all times in messages are local.
-        zones: title of each zone by its key.
-        places: place of each tensiometer by its key.
+        kind: ``repeated``, ``reminder`` or ``escalated``; ``None``: what happened to the alarm says it.
+        now_us: when it is told; ``None``: when it happened.
+        unanswered: names of those who were told before and did not answer.
+        instead_of: name of the person for whom the reader stands in.
+        despite: nobody else can be reached, so it is told though the reader is away or has quiet hours.
+        times: so often it was raised meanwhile.
+        comes_and_goes: it is told no more until it has been calm for a day.
     """
 
-    site: str
-    time_zone: str
-    zones: Mapping[str, str]
-    places: Mapping[str, Place]
-
-    def zone_title(self, zone: str) -> str:
-        return self.zones.get(zone) or zone
-
-    def local(self, time_us: int) -> str:
-        """A time as people of the site read it, to the minute.
-
-        >>> Names("", "Europe/Berlin", {}, {}).local(1_780_000_000_000_000)
-        'Thu 28 May 2026, 22:26'
-        """
-        return to_datetime(time_us).astimezone(ZoneInfo(self.time_zone)).strftime("%a %d %b %Y, %H:%M")
+    kind: NoticeKind | None = None
+    now_us: int | None = None
+    unanswered: tuple[str, ...] = ()
+    instead_of: str = ""
+    despite: bool = False
+    times: int = 1
+    comes_and_goes: bool = False
 
 
-def alarm_notice(event: AlarmEvent, names: Names, priority: Priority | None = None) -> Notice:
+PLAIN = Story()
+
+
+def alarm_notice(
+    event: AlarmEvent,
+    names: Names,
+    voice: Voice | None = None,
+    *,
+    priority: Priority | None = None,
+    story: Story = PLAIN,
+    charts: tuple[Chart, ...] = (),
+    answers: tuple[AnswerLink, ...] = (),
+) -> Notice:
     """Write the message about an event; its ``id`` is the event's and must be made the recipient's own.
 
     The raise and the clear of one episode share a thread.
 
     Args:
+        voice: how the recipient is spoken to; ``None``: in English, kPa and the time of the site.
         priority: of this alarm; ``None``: the usual one of its kind.
+        story: why it is told.
     """
+    voice = voice or names.voice
     raised = event.change is Change.RAISED
-    title, facts = _where(event, names)
-    if event.key.kind in FINDING_OF:
-        subject, summary, advice = finding_words(event, title, names.local)
-        facts += finding_facts(event, names.local)
-    else:
-        subject, summary, advice = _words(event, title)
-        facts += _numbers(event, names)
-    facts.append(("Since", names.local(since_us(event))) if raised else ("Raised", names.local(event.raised_us)))
-    if not raised:
-        facts.append(("Cleared", names.local(event.time_us)))
+    spot = spot_of(event, names, voice)
+    said = said_of(event, spot, voice)
+    kind = story.kind or (NoticeKind.RAISED if raised else NoticeKind.CLEARED)
+    now_us = event.time_us if story.now_us is None else story.now_us
+    do = said.do if not raised else f"{said.do} {voice.say(_SOON[RESPONSES[event.key.kind].within_h])}"
     return Notice(
-        id=f"{event.episode}.{event.change}",
-        kind=NoticeKind.RAISED if raised else NoticeKind.CLEARED,
-        time_us=event.time_us,
+        id=f"{event.episode}.{kind}",
+        kind=kind,
+        time_us=now_us,
         site=names.site,
-        subject=subject,
-        summary=summary,
-        facts=(("Site", names.site), *facts),
-        advice=advice,
+        subject=f"{spot.place}: {said.need}{_still(kind, now_us - event.raised_us, voice)}",
+        summary=f"{said.what} {said.means}" if raised else said.what,
+        facts=((voice.say("Site"), names.site), *spot.facts, *said.facts),
+        advice=said.then,
         priority=PRIORITIES[event.key.kind] if priority is None else priority,
         thread=str(event.evidence.get("thread") or event.episode),
         data=_data(event, names),
-    )
-
-
-def _where(event: AlarmEvent, names: Names) -> tuple[str, list[tuple[str, str]]]:
-    if event.key.subject.startswith("zone/"):
-        title = names.zone_title(event.key.name)
-        return title, [("Zone", title)]
-    if event.key.subject in OF_THE_DAEMON:
-        return OF_THE_DAEMON[event.key.subject], []
-    if (thing := THINGS.get(event.key.subject.partition("/")[0])) is not None:
-        return event.key.name, [(thing, event.key.name)]
-    place = names.places.get(event.key.name)
-    if place is None:
-        return event.key.name, [("Tensiometer", event.key.name)]
-    zone = names.zone_title(place.zone)
-    return f"{event.key.name} ({zone}, {place.depth_m * 100:.0f} cm)", [
-        ("Tensiometer", event.key.name),
-        ("Zone", zone),
-        ("Station", place.station),
-        ("Depth", f"{place.depth_m * 100:.0f} cm"),
-    ]
-
-
-def _words(event: AlarmEvent, title: str) -> tuple[str, str, tuple[str, ...]]:
-    kind = event.key.kind
-    if kind in IRRIGATION_KINDS:
-        return _irrigation_words(event, title)
-    if kind is AlarmKind.OWN_RULE:
-        return _own_words(event, title)
-    if kind in GROUND_WORDS or kind in SYSTEM_WORDS:
-        return _plain_words(event, title)
-    return _fault_words(event, title)
-
-
-def _irrigation_words(event: AlarmEvent, title: str) -> tuple[str, str, tuple[str, ...]]:
-    need = "irrigate now" if event.key.kind is AlarmKind.IRRIGATE_NOW else "plan an irrigation"
-    tension = f"{event.tension_kpa:z.0f} kPa"
-    if event.change is Change.CLEARED:
-        return (
-            f"{title}: no more need to {need} ({tension})",
-            f"Soil water tension in {title} is down to {tension}; the limit is {event.limit_kpa:.0f} kPa.",
-            (),
-        )
-    act = "Irrigate" if event.key.kind is AlarmKind.IRRIGATE_NOW else "Plan the next irrigation of"
-    return (
-        f"{title}: {need} ({tension})",
-        f"Soil water tension in {title} has reached {tension}; the limit to {need} is {event.limit_kpa:.0f} kPa.",
-        (
-            f"{act} {title}.",
-            "Look at the ground first: parchd advises, you decide. Keep to local rules on water and valves.",
+        lines=(
+            *_note(story, now_us - event.raised_us, voice),
+            (voice.say("What"), said.what),
+            (voice.say("Since when"), _since(event, now_us, voice)),
+            (voice.say("How sure"), said.sure),
+            (voice.say("What it means"), said.means),
+            (voice.say("What to do"), do),
         ),
+        answers=answers,
+        charts=charts,
+        voice=voice,
     )
 
 
-def _fault_words(event: AlarmEvent, title: str) -> tuple[str, str, tuple[str, ...]]:
-    words = FAULT_WORDS[event.key.kind]
-    cause = str(event.evidence.get("cause") or words.subject)
+def said_of(event: AlarmEvent, spot: Spot, voice: Voice) -> Said:
+    """Say what happened, for messages about one alarm or several."""
+    kind = event.key.kind
+    say: Callable[[AlarmEvent, Spot, Voice], Said] = fault_said
+    if kind in FINDING_OF:
+        say = finding_said
+    elif kind in IRRIGATION_KINDS:
+        say = irrigation_said
+    elif kind is AlarmKind.OWN_RULE:
+        say = own_said
+    return say(event, spot, voice)
+
+
+def _since(event: AlarmEvent, now_us: int, voice: Voice) -> str:
     if event.change is Change.CLEARED:
-        return f"{title}: {words.cleared}", f"Tensiometer {title}: {words.cleared}.", ()
-    trust = "Its readings neither raise nor clear an irrigation alarm until it is right again."
-    return f"{title}: {cause}", f"Tensiometer {title}: {words.summary} {trust}", words.advice
+        return voice.say(
+            "Raised {raised}, over {over}: it lasted {span}.",
+            raised=voice.local(event.raised_us),
+            over=voice.local(event.time_us),
+            span=voice.duration((event.time_us - event.raised_us) / HOUR_US),
+        )
+    begun_us = since_us(event)
+    if now_us - begun_us < HOUR_US:
+        return voice.local(begun_us)
+    return voice.say(
+        "{time} ({span} ago)", time=voice.local(begun_us), span=voice.duration((now_us - begun_us) / HOUR_US)
+    )
 
 
-def _plain_words(event: AlarmEvent, title: str) -> tuple[str, str, tuple[str, ...]]:
-    words = GROUND_WORDS.get(event.key.kind) or SYSTEM_WORDS[event.key.kind]
-    if event.change is Change.CLEARED:
-        return f"{title}: {words.cleared}", f"{title}: {words.cleared}.", ()
-    return f"{title}: {words.subject}", f"{title}: {words.summary}", words.advice
+def _still(kind: NoticeKind, stood_us: int, voice: Voice) -> str:
+    """What the end of the subject says of one that is told again."""
+    span = voice.duration(stood_us / HOUR_US)
+    match kind:
+        case NoticeKind.REPEATED:
+            return voice.say(", still so after {span}", span=span)
+        case NoticeKind.REMINDER | NoticeKind.ESCALATED:
+            return voice.say(", no answer for {span}", span=span)
+        case _:
+            return ""
 
 
-def _own_words(event: AlarmEvent, title: str) -> tuple[str, str, tuple[str, ...]]:
-    """What the rule says itself; it goes with the event, for the rule may be another by the time it is read."""
-    say = str(event.evidence.get("say") or "its conditions hold")
-    if event.change is Change.CLEARED:
-        return f"{title}: no more: {say}", f"The conditions of your rule {title} hold no longer.", ()
-    respond = str(event.evidence.get("respond") or f"It is your own rule: [rules.{title}] in the configuration.")
-    return f"{title}: {say}", f"Your rule {title} holds: {say}", (respond,)
+def _note(story: Story, stood_us: int, voice: Voice) -> tuple[Pair, ...]:
+    """Why it comes to this reader, now."""
+    parts = [_why(story, voice.duration(stood_us / HOUR_US), voice)]
+    if story.instead_of:
+        parts.append(voice.say("You are told in place of {name}, who is away.", name=story.instead_of))
+    if story.despite:
+        parts.append(voice.say("Nobody else can be reached, so you are told although it is not your time."))
+    if story.times > 1:
+        parts.append(voice.say("It has come {n} times since you were last told.", n=story.times))
+    if story.comes_and_goes:
+        parts.append(voice.say("It comes and goes: you hear no more of it until it has been calm for a day."))
+    said = " ".join(part for part in parts if part)
+    return ((voice.say("Please note"), said),) if said else ()
 
 
-def _numbers(event: AlarmEvent, names: Names) -> list[tuple[str, str]]:
-    facts = []
-    if event.tension_kpa is not None:
-        facts.append(("Tension", f"{event.tension_kpa:z.1f} kPa"))
-    if event.limit_kpa is not None:
-        facts.append(("Limit", f"{event.limit_kpa:.1f} kPa"))
-    if (count := event.evidence.get("tensiometers")) is not None:
-        vote = event.evidence.get("vote", "median")
-        facts.append(("Based on", f"{count} of {event.evidence.get('of')} tensiometers ({vote})"))
-    if (channel := event.evidence.get("channel")) is not None:
-        facts.append(("Channel", str(channel)))
-    if (value := event.evidence.get("value")) is not None:
-        facts.append(("Last sample", f"{value} {event.evidence.get('unit')}"))
-    if "last_heard_us" in event.evidence:
-        heard_us = event.evidence["last_heard_us"]
-        facts.append(("Last heard", names.local(heard_us) if isinstance(heard_us, int) else "never"))
-    return facts + _reasons(event)
-
-
-def _reasons(event: AlarmEvent) -> list[tuple[str, str]]:
-    """What a server said, what is left of a disk, which conditions of a rule hold."""
-    facts = []
-    if trouble := event.evidence.get("trouble"):
-        facts.append(("What it said", str(trouble)))
-    if isinstance(free_mb := event.evidence.get("free_mb"), int | float):
-        facts.append(("Free", f"{free_mb:.0f} MB"))
-    held = event.evidence.get("held")
-    return facts + [("Holds", str(words)) for words in (held if isinstance(held, list) else ())]
+def _why(story: Story, span: str, voice: Voice) -> str:
+    match story.kind:
+        case NoticeKind.REPEATED:
+            return voice.say("It is still so, therefore you are told again.")
+        case NoticeKind.REMINDER:
+            return voice.say("It was raised {span} ago and waits for your answer: acknowledge it.", span=span)
+        case NoticeKind.ESCALATED if story.unanswered:
+            who = voice.listing(story.unanswered)
+            return voice.say("It was raised {span} ago; {who} did not answer. Now it is your turn.", span=span, who=who)
+        case NoticeKind.ESCALATED:
+            return voice.say("It was raised {span} ago and nobody has answered. Now it is your turn.", span=span)
+        case _:
+            return ""
 
 
 def _data(event: AlarmEvent, names: Names) -> dict[str, JsonValue]:

@@ -7,9 +7,9 @@ from parchd.alarms.advice import FAULT_WORDS
 from parchd.alarms.condition import Condition
 from parchd.alarms.events import AlarmKey
 from parchd.alarms.findings import FINDING_OF
+from parchd.alarms.names import Names, thing_name
 from parchd.alarms.rules import AlarmKind
 from parchd.alarms.system_words import SYSTEM_WORDS
-from parchd.alarms.wording import OF_THE_DAEMON, THINGS, Names
 from parchd.contract import JsonValue
 from parchd.diagnosis.findings import Finding, FindingKey
 from parchd.diagnosis.words import WORDS, confidence_words
@@ -75,8 +75,7 @@ def fault_title(kind: AlarmKind) -> str:
 
 def _ailing(key: AlarmKey, condition: Condition, known: Mapping[FindingKey, Finding], names: Names) -> Ailing:
     place = names.places.get(key.name)
-    thing = key.subject.partition("/")[0]
-    name = OF_THE_DAEMON.get(key.subject) or (f"{thing} {key.name}" if thing in THINGS else key.name)
+    name = thing_name(key, names.voice)
     if place is not None and key.subject.startswith("tensiometer/"):
         name = f"{key.name} ({place.depth_m * 100:.0f} cm)"
     finding = known.get(FindingKey(FINDING_OF[key.kind], key.subject)) if key.kind in FINDING_OF else None

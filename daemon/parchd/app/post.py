@@ -41,7 +41,7 @@ def post_steps(outbox: Outbox, setup: EngineSetup, steps: Sequence[Transition], 
     Of two levels that change together only the more urgent is told.
     """
     for step, event in _told(steps):
-        notice = alarm_notice(event, setup.names, setup.alarms.priority(*event.key))
+        notice = alarm_notice(event, setup.names, priority=setup.alarms.priority(*event.key))
         if step.happening not in (Happening.RAISED, Happening.CLEARED):
             notice = replace(notice, id=f"{event.episode}.{step.happening}.{step.time_us}")
         fit = [route for route in setup.routes if can_tell(route.notifier, event.key)]

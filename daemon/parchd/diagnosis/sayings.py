@@ -29,7 +29,7 @@ CAUTIONS: Mapping[str, Text] = MappingProxyType(
     }
 )
 """What stands in the places of words about findings, beside the name of the tensiometer or source."""
-STAR = text("* Common practice; we know of no published source.")
+STAR = text("Common practice; we know of no published source.")
 
 
 @dataclass(frozen=True, slots=True)

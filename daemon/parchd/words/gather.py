@@ -66,7 +66,7 @@ def in_the_code() -> Found:
 def update(path: Path, found: Found) -> Catalog:
     """Bring one catalogue up to date: new texts are empty, texts that are gone are dropped."""
     template = Catalog()
-    for key in sorted(found, key=lambda key: (min(found[key]), key)):
+    for key in sorted(found, key=lambda key: (min(found[key]), str(key))):
         template.add(key, locations=[(file, 0) for file in sorted(found[key])])
     with path.open("rb") as source:
         catalog = read_po(source, locale=path.stem)

@@ -90,7 +90,7 @@ def report(case: Explained) -> Report:
         dismissed=dismissed,
         happenings=tuple(sorted(_happenings(case, local), key=lambda one: one.time_us)),
         flags=tuple(_flags(case)),
-        star=STAR.source if starred else "",
+        star=f"* {STAR.source}" if starred else "",
     )
 
 

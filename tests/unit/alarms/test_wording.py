@@ -22,13 +22,15 @@ from parchd.alarms.findings import FINDING_OF, Told, evidence_of
 from parchd.alarms.ground_words import GROUND_WORDS
 from parchd.alarms.kinds import DAEMON_KINDS, IRRIGATION_KINDS, PRIORITIES, AlarmKind
 from parchd.alarms.system_words import SYSTEM_WORDS
-from parchd.alarms.wording import alarm_notice
+from parchd.alarms.wording import Story, alarm_notice
 from parchd.contract import Cause, JsonValue, Notice, NoticeKind, Priority
 from parchd.diagnosis.findings import End, Fact, Finding, FindingKey
 from parchd.testing.site import HOUR_US, START_US, names_of, small_site
+from parchd.words import Voice
 
 GOLDEN = Path(__file__).parents[2] / "data" / "alarm_messages.txt"
 NAMES = names_of(small_site()[0])
+LINES = ["What", "Since when", "How sure", "What it means", "What to do"]
 CAUSES = {
     AlarmKind.ELECTRICAL: (Cause.OPEN_CIRCUIT, None, 0.02, "V"),
     AlarmKind.IMPOSSIBLE: (Cause.BELOW_PHYSICAL, -31.5, 0.41, "V"),
@@ -114,9 +116,10 @@ def as_text(notice: Notice) -> str:
         f"thread  {notice.thread}",
         "",
         notice.subject,
-        notice.summary,
-        *(f"  {label}: {value}" for label, value in notice.facts),
+        *(f"{label}: {said}" for label, said in notice.lines),
         *(f"- {sentence}" for sentence in notice.advice),
+        *(f"  {label}: {value}" for label, value in notice.facts),
+        f"In short: {notice.summary}",
         json.dumps(notice.data, ensure_ascii=False),
     ]
     return "\n".join(lines)
@@ -135,7 +138,8 @@ def test_the_messages_read_as_they_did() -> None:
 @pytest.mark.parametrize("kind", AlarmKind)
 def test_no_message_shows_a_gap_of_the_program(kind: AlarmKind, change: Change) -> None:
     notice = alarm_notice(event(kind, change), NAMES)
-    for text in (notice.subject, notice.summary, *notice.advice, *(value for fact in notice.facts for value in fact)):
+    pairs = (*notice.facts, *notice.lines)
+    for text in (notice.subject, notice.summary, *notice.advice, *(said for pair in pairs for said in pair)):
         assert text
         assert not re.search(r"\bNone\b(?! of)|\bnan\b|\binf\b|[<>{}]|  ", text)
 
@@ -144,7 +148,7 @@ def test_no_message_shows_a_gap_of_the_program(kind: AlarmKind, change: Change) 
 def test_every_alarm_has_a_priority_and_says_what_to_do(kind: AlarmKind) -> None:
     notice = alarm_notice(event(kind, Change.RAISED), NAMES)
     assert notice.priority is PRIORITIES[kind]
-    assert notice.advice
+    assert [label for label, _ in notice.lines] == LINES
     written = {*IRRIGATION_KINDS, *FAULT_WORDS, *FINDING_OF, *GROUND_WORDS, *SYSTEM_WORDS, AlarmKind.OWN_RULE}
     assert kind in written
 
@@ -154,15 +158,15 @@ def test_alarms_about_the_daemon_have_words_of_their_own() -> None:
 
 
 def test_an_alarm_has_the_priority_that_people_gave_it() -> None:
-    notice = alarm_notice(event(AlarmKind.SILENT, Change.RAISED), NAMES, Priority.HIGH)
+    notice = alarm_notice(event(AlarmKind.SILENT, Change.RAISED), NAMES, priority=Priority.HIGH)
     assert notice.priority is Priority.HIGH
 
 
 def test_a_rule_without_words_says_where_it_stands() -> None:
     bare = replace(event(AlarmKind.OWN_RULE, Change.RAISED), evidence={})
     notice = alarm_notice(bare, NAMES)
-    assert notice.subject == "deep-wet: its conditions hold"
-    assert "[rules.deep-wet]" in notice.advice[0]
+    assert notice.subject == "Quillmere Orchard: its conditions hold (deep-wet)"
+    assert "[rules.deep-wet]" in dict(notice.lines)["What to do"]
 
 
 @pytest.mark.parametrize("kind", AlarmKind)
@@ -182,7 +186,7 @@ def test_another_episode_is_another_thread() -> None:
 def test_times_are_those_of_the_site() -> None:
     """Berlin is two hours ahead of UTC in June."""
     notice = alarm_notice(event(AlarmKind.SILENT, Change.RAISED), NAMES)
-    assert ("Since", "Mon 01 Jun 2026, 06:00") in notice.facts
+    assert ("Since when", "Mon 01 Jun 2026, 06:00") in notice.lines
     assert ("Last heard", "Mon 01 Jun 2026, 05:00") in notice.facts
 
 
@@ -195,20 +199,20 @@ def test_a_zone_and_a_tensiometer_that_nobody_titled_go_by_their_keys() -> None:
     nursery = alarm_notice(event(AlarmKind.IRRIGATE_NOW, Change.RAISED, "zone/nursery"), NAMES)
     assert nursery.subject == "nursery: irrigate now (62 kPa)"
     unplaced = alarm_notice(event(AlarmKind.SILENT, Change.RAISED, "tensiometer/bench"), NAMES)
-    assert unplaced.subject == "bench: no data"
+    assert unplaced.subject == "Quillmere Orchard: look at cable and supply of bench (no data)"
     assert ("Tensiometer", "bench") in unplaced.facts
 
 
 def test_a_tensiometer_with_limits_of_its_own_is_named_with_its_place() -> None:
     notice = alarm_notice(event(AlarmKind.IRRIGATE_PLAN, Change.RAISED, "tensiometer/creek-30"), NAMES)
-    assert notice.subject == "creek-30 (creek terrace, 30 cm): plan an irrigation (42 kPa)"
+    assert notice.subject == "creek terrace: plan an irrigation at creek-30 (42 kPa)"
     assert notice.data["zone"] == "creek"
     assert notice.data["depth_m"] == 0.3
 
 
 def test_a_fault_without_a_known_cause_is_called_by_its_kind() -> None:
     nameless = replace(event(AlarmKind.ELECTRICAL, Change.RAISED), evidence={})
-    assert alarm_notice(nameless, NAMES).subject == "north-20 (north block, 20 cm): electrical fault"
+    assert alarm_notice(nameless, NAMES).subject == "north block: check the wiring of north-20 (electrical fault)"
 
 
 def test_a_tension_just_below_zero_has_no_minus_sign() -> None:
@@ -216,6 +220,105 @@ def test_a_tension_just_below_zero_has_no_minus_sign() -> None:
     notice = alarm_notice(wet, NAMES)
     assert "(0 kPa)" in notice.subject
     assert ("Tension", "0.0 kPa") in notice.facts
+
+
+@pytest.mark.parametrize("kind", AlarmKind)
+def test_a_subject_begins_with_the_place_and_the_need_and_fits_a_phone(kind: AlarmKind) -> None:
+    subject = alarm_notice(event(kind, Change.RAISED), NAMES).subject
+    place, _, need = subject.partition(": ")
+    assert place in ("north block", "Quillmere Orchard")
+    assert need[0].islower()
+    assert len(subject) <= 85
+
+
+@pytest.mark.parametrize("change", Change)
+@pytest.mark.parametrize("kind", AlarmKind)
+def test_a_message_is_said_in_the_unit_of_its_reader(kind: AlarmKind, change: Change) -> None:
+    voice = Voice(units="hPa", time_zone="Europe/Berlin")
+    notice = replace(alarm_notice(event(kind, change), NAMES, voice), data={})
+    text = as_text(notice).replace("kPa, hPa, mbar or psi are mixed up", "")
+    assert "kPa" not in "\n".join(line for line in text.splitlines() if not line.startswith("  Holds: "))
+    assert notice.voice == voice
+
+
+def test_tensions_of_an_irrigation_alarm_are_turned_into_the_unit() -> None:
+    dry = alarm_notice(event(AlarmKind.IRRIGATE_NOW, Change.RAISED), NAMES, Voice(units="hPa"))
+    assert dry.subject == "north block: irrigate now (624 hPa)"
+    assert "has reached 624 hPa; the limit to irrigate now is 600 hPa" in dict(dry.lines)["What"]
+
+
+@pytest.mark.parametrize(
+    ("vote", "sure"),
+    [
+        ("median", "2 of 3 tensiometers have a say. Their median counts."),
+        ("any", "2 of 3 tensiometers have a say. One that is as dry is enough."),
+        ("mean of stations", "2 of 3 tensiometers have a say. The mean of the stations counts."),
+        ("2 of 3", "2 of 3 tensiometers have a say. 2 of 3 that are as dry are enough."),
+    ],
+)
+def test_how_sure_it_is_depends_on_how_a_zone_votes(vote: str, sure: str) -> None:
+    dry = event(AlarmKind.IRRIGATE_NOW, Change.RAISED)
+    notice = alarm_notice(replace(dry, evidence={**dry.evidence, "vote": vote}), NAMES)
+    assert dict(notice.lines)["How sure"] == sure
+    assert ("Based on", f"2 of 3 tensiometers ({vote})") in notice.facts
+
+
+def test_one_tensiometer_has_no_witness() -> None:
+    alone = replace(event(AlarmKind.IRRIGATE_NOW, Change.RAISED), evidence={"tensiometers": 1, "of": 1})
+    assert "It has no witness." in dict(alarm_notice(alone, NAMES).lines)["How sure"]
+
+
+def test_an_alarm_of_which_nothing_more_is_known_can_still_be_told() -> None:
+    for kind in AlarmKind:
+        whole = event(kind, Change.RAISED)
+        bare = AlarmEvent(whole.key, Change.RAISED, START_US, START_US)
+        assert alarm_notice(bare, NAMES).lines
+
+
+@pytest.mark.parametrize(
+    ("story", "subject_ends", "note"),
+    [
+        (Story(NoticeKind.REPEATED), "(62 kPa), still so after 3 h", "It is still so, therefore you are told again."),
+        (
+            Story(NoticeKind.REMINDER),
+            "(62 kPa), no answer for 3 h",
+            "It was raised 3 h ago and waits for your answer: acknowledge it.",
+        ),
+        (
+            Story(NoticeKind.ESCALATED, unanswered=("Anne", "Ben"), instead_of="Carla"),
+            "(62 kPa), no answer for 3 h",
+            (
+                "It was raised 3 h ago; Anne and Ben did not answer. Now it is your turn. "
+                "You are told in place of Carla, who is away."
+            ),
+        ),
+        (
+            Story(NoticeKind.ESCALATED, despite=True),
+            "(62 kPa), no answer for 3 h",
+            (
+                "It was raised 3 h ago and nobody has answered. Now it is your turn. "
+                "Nobody else can be reached, so you are told although it is not your time."
+            ),
+        ),
+        (
+            Story(times=4, comes_and_goes=True),
+            "(62 kPa)",
+            (
+                "It has come 4 times since you were last told. "
+                "It comes and goes: you hear no more of it until it has been calm for a day."
+            ),
+        ),
+    ],
+)
+def test_who_is_told_again_is_told_why(story: Story, subject_ends: str, note: str) -> None:
+    dry = event(AlarmKind.IRRIGATE_NOW, Change.RAISED)
+    notice = alarm_notice(dry, NAMES, story=replace(story, now_us=START_US + 3 * HOUR_US))
+    assert notice.subject.endswith(subject_ends)
+    assert notice.lines[0] == ("Please note", note)
+    assert [label for label, _ in notice.lines[1:]] == LINES
+    assert notice.kind is (story.kind or NoticeKind.RAISED)
+    assert dict(notice.lines)["Since when"] == "Mon 01 Jun 2026, 06:00 (3 h ago)"
+    assert notice.thread == alarm_notice(dry, NAMES).thread
 
 
 keys = st.from_regex(r"[a-z0-9](?:[a-z0-9-]|_(?!_)){0,47}", fullmatch=True)
