@@ -21,6 +21,7 @@ from parchd_adapters.email.words import badge, one_line
 NOW_US = 1_780_000_123_000_000
 ANNE = "anne@quillmere.example"
 FROM = "alarms@quillmere.example"
+QUIET = (NoticeKind.CLEARED, NoticeKind.DIGEST, NoticeKind.OVERFLOW, NoticeKind.TEST)
 EVERY = [(kind, priority) for kind in NoticeKind for priority in Priority]
 
 
@@ -261,9 +262,13 @@ def test_kind_and_priority_are_told_by_word_and_shape_too(kind: NoticeKind, prio
     assert plain_text(replace(sample_notice(), kind=kind, priority=priority)).startswith(look.word.upper())
 
 
-def test_no_two_badges_share_a_shape_or_a_word() -> None:
+def test_no_two_badges_share_a_word_and_shapes_tell_how_urgent_it_is() -> None:
     looks = {badge(kind, priority) for kind, priority in EVERY}
-    assert len({look.shape for look in looks}) == len({look.word for look in looks}) == len(looks) == 7
+    assert len({look.word for look in looks}) == len(looks) == 6 * 3 + 4
+    assert len({look.shape for look in looks}) == 3 + 4
+    for priority in Priority:
+        asking = {badge(kind, priority) for kind in NoticeKind} - {badge(kind, priority) for kind in QUIET}
+        assert len({(look.shape, look.ground) for look in asking}) == 1
 
 
 def luminance(colour: str) -> float:

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from parchd.clock import to_datetime
 from parchd.contract import Notice, NoticeKind, Priority
+from parchd.words import Voice, text
 
 _BIDI_CONTROLS = frozenset("\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 _UNSAFE = frozenset({"Cc", "Cs", "Zl", "Zp"})
@@ -32,7 +33,7 @@ class Badge:
     """How a kind of message looks at first sight: the shape and the word say it without the colour.
 
     Colours grow darker with the priority of an alarm, so that they keep their order in any kind of colour vision;
-    all that asks for nothing is grey. Text and ground are set together: no dark mode can part them.
+    all that asks for no response is grey. Text and ground are set together: no dark mode can part them.
     """
 
     shape: str
@@ -42,34 +43,68 @@ class Badge:
 
 
 _GREY = ("#5c6370", "#ffffff")
-_RAISED = {
+_LOOKS = {
     Priority.LOW: ("\u25cf", "#ead9a0", "#1c1a14"),
     Priority.MEDIUM: ("\u25c6", "#b4561f", "#ffffff"),
     Priority.HIGH: ("\u25b2", "#4f1547", "#ffffff"),
 }
+_ASKING = {
+    NoticeKind.RAISED: {
+        Priority.LOW: text("Raised, low priority"),
+        Priority.MEDIUM: text("Raised, medium priority"),
+        Priority.HIGH: text("Raised, high priority"),
+    },
+    NoticeKind.REPEATED: {
+        Priority.LOW: text("Still so, low priority"),
+        Priority.MEDIUM: text("Still so, medium priority"),
+        Priority.HIGH: text("Still so, high priority"),
+    },
+    NoticeKind.REMINDER: {
+        Priority.LOW: text("Waits for an answer, low priority"),
+        Priority.MEDIUM: text("Waits for an answer, medium priority"),
+        Priority.HIGH: text("Waits for an answer, high priority"),
+    },
+    NoticeKind.ESCALATED: {
+        Priority.LOW: text("Nobody answered, low priority"),
+        Priority.MEDIUM: text("Nobody answered, medium priority"),
+        Priority.HIGH: text("Nobody answered, high priority"),
+    },
+    NoticeKind.GROUP: {
+        Priority.LOW: text("Several alarms, low priority"),
+        Priority.MEDIUM: text("Several alarms, medium priority"),
+        Priority.HIGH: text("Several alarms, high priority"),
+    },
+    NoticeKind.FLOOD: {
+        Priority.LOW: text("Flood of alarms, low priority"),
+        Priority.MEDIUM: text("Flood of alarms, medium priority"),
+        Priority.HIGH: text("Flood of alarms, high priority"),
+    },
+}
+"""Messages that ask for a response: shape and colour tell how urgent they are, the word also why they come."""
 _OTHERS = {
-    NoticeKind.CLEARED: ("\u25cb", "Cleared"),
-    NoticeKind.DIGEST: ("\u25a0", "Digest"),
-    NoticeKind.OVERFLOW: ("\u25bc", "Several messages in one"),
-    NoticeKind.TEST: ("\u25c7", "Test message"),
+    NoticeKind.CLEARED: ("\u25cb", text("Cleared")),
+    NoticeKind.DIGEST: ("\u25a0", text("Digest")),
+    NoticeKind.OVERFLOW: ("\u25bc", text("Several messages in one")),
+    NoticeKind.TEST: ("\u25c7", text("Test message")),
 }
 
 
-def badge(kind: NoticeKind, priority: Priority) -> Badge:
+def badge(kind: NoticeKind, priority: Priority, voice: Voice | None = None) -> Badge:
     """
     >>> badge(NoticeKind.RAISED, Priority.HIGH).word
     'Raised, high priority'
     """
-    if kind is NoticeKind.RAISED:
-        shape, ground, ink = _RAISED[priority]
-        return Badge(shape, f"Raised, {priority.word} priority", ground, ink)
+    voice = voice or Voice()
+    if kind in _ASKING:
+        shape, ground, ink = _LOOKS[priority]
+        return Badge(shape, voice.say(_ASKING[kind][priority]), ground, ink)
     shape, word = _OTHERS[kind]
-    return Badge(shape, word, *_GREY)
+    return Badge(shape, voice.say(word), *_GREY)
 
 
 def title(notice: Notice) -> str:
     """The subject as a safe line that is never empty."""
-    return one_line(notice.subject, 200) or badge(notice.kind, notice.priority).word
+    return one_line(notice.subject, 200) or badge(notice.kind, notice.priority, notice.voice).word
 
 
 def origin(notice: Notice) -> tuple[str, str]:

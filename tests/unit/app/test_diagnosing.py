@@ -127,11 +127,11 @@ def test_one_alarm_is_raised_with_evidence_and_what_to_do_and_who_speaks_for_the
     (text,) = bench.rows("SELECT notice FROM outbox")[0]
     notice = json.loads(text)
     facts = dict(notice["facts"])
-    assert notice["subject"] == "north-20 (north block, 20 cm): lost water column"
+    assert notice["subject"] == "north block: refill north-20 (lost water column)"
     assert facts["Fell by"] == "41.2 kPa"
-    assert facts["Since"] == "Mon 01 Jun 2026, 08:00"
+    assert dict(notice["lines"])["Since when"].startswith("Mon 01 Jun 2026, 08:00")
     assert facts["Still believed in the zone"] == "2 of 3 (north-40, north-60)"
-    assert "north-40, north-60 speak for the zone" in notice["summary"]
+    assert "north-40 and north-60 speak for the zone" in notice["summary"]
     assert any("parchd service -t north-20 --work refill" in advice for advice in notice["advice"])
 
 
