@@ -4,6 +4,7 @@ import sqlite3
 from argparse import Namespace
 from collections.abc import Iterable, Mapping, Sequence
 
+from parchd.alarms.standing_words import state_words
 from parchd.app.ailing import ailing
 from parchd.app.digest import ago, sensor_standing, zone_standing
 from parchd.app.setup import names
@@ -18,6 +19,7 @@ from parchd.pipeline.stage import auxiliary_value
 from parchd.store import reader
 from parchd.store.database import is_held, open_reader
 from parchd.store.findings import open_findings
+from parchd.store.standings import load_standings
 from parchd.store.states import get_meta, load_alarm_state
 
 ALIVE_S = 120
@@ -60,6 +62,9 @@ def status_lines(connection: sqlite3.Connection, loaded: Loaded, daemon: str, no
     yield from _table("Tensiometers", [(s.name, _kpa(s.tension_kpa), s.words) for s in sensors])
     holding = [record.finding for record in open_findings(connection).values()]
     yield from _table("In need of a hand", [one.row(called) for one in ailing(state.faults, holding, called)])
+    quiet = {key: one for key, one in load_standings(connection).items() if one.state.is_hidden}
+    words = [(key.subject, key.kind.value, state_words(one, called.local)) for key, one in quiet.items()]
+    yield from _table("Alarms that are kept quiet", words)
     moves = water_moves(rules, called.places, newest, now_us)
     yield from _table("Water moves", [move.row(called) for move in moves])
     yield from _table("Barometer", _barometer(loaded, newest))

@@ -187,3 +187,17 @@ def test_standings_follow_from_the_history_whatever_was_asked(bench: Bench) -> N
         bench.tick(now_us + MINUTE_US)
         assert rebuilt(history(bench.connection)) == load_standings(bench.connection)
     assert len(states(bench)) > 0
+
+
+def test_readings_and_ticks_without_an_event_cost_nothing_for_the_life_of_alarms(bench: Bench) -> None:
+    north(bench, START_US, 70.0)
+    ask(bench, START_US + 1, Shelve(subject="north", hours=4, why="rain"))
+    bench.tick(START_US + MINUTE_US)
+    said: list[str] = []
+    bench.connection.set_trace_callback(said.append)
+    for minute in range(2, 9):
+        north(bench, START_US + minute * MINUTE_US, 70.0)
+        bench.tick(START_US + minute * MINUTE_US)
+    bench.connection.set_trace_callback(None)
+    assert len(said) > 10
+    assert [text for text in said if "alarm_" in text] == []

@@ -1,4 +1,6 @@
-from parchd.app.messages import SinkProgress
+from parchd.alarms.kinds import AlarmKind
+from parchd.app.messages import Ask, SinkProgress
+from parchd.app.requests import TakeOut
 from parchd.cli.exits import Exit
 from parchd.clock import US_PER_S, SystemClock
 from parchd.contract import DeliveryRefused, Sample, SampleBatch, Unit
@@ -48,6 +50,14 @@ def test_asking_for_the_state_takes_the_journal_from_nobody(quillmere: Farm) -> 
         parchd("status", quillmere.config)
     with quillmere.held(), quillmere.engine():
         pass
+
+
+def test_alarms_that_are_kept_quiet_are_not_forgotten(quillmere: Farm) -> None:
+    with quillmere.engine() as bench:
+        request = TakeOut(subject="north", kind=AlarmKind.IRRIGATE_NOW, why="fallow", by="Ines")
+        bench.turn(SystemClock().now_us(), Ask(request, lambda answer: None))
+    out = parchd("status", quillmere.config).out
+    assert "Alarms that are kept quiet\n  zone/north  irrigate-now  out of service by Ines: fallow\n" in out
 
 
 def test_zones_and_tensiometers_are_shown_in_words(quillmere: Farm) -> None:
