@@ -8,13 +8,15 @@ from pathlib import Path
 
 import pytest
 
+from parchd.alarms.lifecycle import State
 from parchd.app.control import ControlError, ControlServer, ask_daemon, socket_path
 from parchd.app.messages import Ask
-from parchd.app.requests import Answer, Dismiss, RecordService, Reprocess
+from parchd.app.requests import Acknowledge, Answer, Dismiss, RecordService, Reprocess, Shelve
 from parchd.diagnosis.findings import Finding, FindingKey
 from parchd.diagnosis.kinds import FindingKind
 from parchd.store.database import open_reader, open_writer
 from parchd.store.findings import begin, open_findings
+from parchd.store.standings import history, load_standings
 from parchd.testing.commands import parchd
 from parchd.testing.farm import farm, serial_source, webhook
 from parchd.testing.line import PtyLine
@@ -129,3 +131,26 @@ def test_a_running_daemon_sends_messages_again_under_their_ids(
     assert first.headers["webhook-id"] == second.headers["webhook-id"]
     assert first.body == second.body
     assert len(hooks.deliveries) == 1
+
+
+def test_a_real_daemon_shelves_an_alarm_and_still_knows_after_a_kill(tmp_path: Path) -> None:
+    config, journal = tmp_path / "farm.toml", tmp_path / "parchd.db"
+    with PtyLine() as line:
+        config.write_text(farm(serial_source(line.path, "c0"), tensiometers=1, source="bus1"))
+        with closing(open_writer(journal)) as connection:
+            begin(connection, Finding(FindingKey(FindingKind.LOST_WATER, "tensiometer/t0"), 5, 6, 0.9), "thread", 7)
+        with DaemonProcess(config) as daemon:
+            daemon.wait_for("alarm.raised")
+            daemon.wait_for("source.connected")
+            shelve = Shelve(subject="t0", hours=4, why="cups are ordered", by="Ines")
+            assert [answer.state for answer in ask_daemon(journal, shelve)] == ["done"]
+            daemon.kill()
+        with DaemonProcess(config) as daemon:
+            daemon.wait_for("source.connected")
+            acknowledged = list(ask_daemon(journal, Acknowledge(subject="t0", by="Bo")))
+            assert "take it off the shelf first" in acknowledged[-1].text
+            assert daemon.stop() == 0
+        with closing(open_reader(journal)) as connection:
+            (stands,) = load_standings(connection).values()
+            assert [step.happening.value for step in history(connection)] == ["raised", "shelved"]
+    assert (stands.state, stands.by, stands.why) == (State.SHELVED, "Ines", "cups are ordered")
