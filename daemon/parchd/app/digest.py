@@ -2,8 +2,6 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import time, timedelta
-from zoneinfo import ZoneInfo
 
 from parchd.alarms.believed import believed, faults_of
 from parchd.alarms.book import AlarmState
@@ -14,12 +12,10 @@ from parchd.alarms.rules import AlarmKind, AlarmSetup, FaultRule, IrrigationRule
 from parchd.alarms.wording import Names
 from parchd.app.ailing import ailing, fault_title
 from parchd.app.water_moves import water_moves
-from parchd.clock import US_PER_S, to_datetime
+from parchd.clock import US_PER_S
 from parchd.contract import Flag, JsonValue, Notice, NoticeKind, Table
 from parchd.diagnosis.findings import Finding
 from parchd.store.reader import Latest
-
-LATEST_START_H = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,43 +42,6 @@ class Standing:
         if self.believed is None or self.believed[0] == self.believed[1]:
             return self.words
         return f"{self.words} ({self.believed[0]} of {self.believed[1]} tensiometers can be believed)"
-
-
-def digest_due(at: time | None, zone: ZoneInfo, last_day: str | None, now_us: int) -> str | None:
-    """The local date whose digest is due now; ``None``: none is.
-
-    It is due once a day from ``at`` on, for twelve hours: a daemon that slept longer skips the day.
-
-    >>> from datetime import datetime
-    >>> from parchd.clock import from_datetime
-    >>> noon = from_datetime(datetime(2026, 5, 1, 12, tzinfo=ZoneInfo("Europe/Berlin")))
-    >>> digest_due(time(6, 30), ZoneInfo("Europe/Berlin"), "2026-04-30", noon)
-    '2026-05-01'
-    >>> digest_due(time(6, 30), ZoneInfo("Europe/Berlin"), "2026-05-01", noon) is None
-    True
-    """
-    if at is None:
-        return None
-    local = to_datetime(now_us).astimezone(zone)
-    today = local.date().isoformat()
-    passed_s = (local.hour - at.hour) * 3600 + (local.minute - at.minute) * 60 + local.second
-    due = 0 <= passed_s < LATEST_START_H * 3600 and (last_day is None or last_day < today)
-    return today if due else None
-
-
-def first_day(at: time, zone: ZoneInfo, now_us: int) -> str:
-    """The local date that counts as told when there never was a digest: what is past is not made up for.
-
-    >>> from datetime import datetime
-    >>> from parchd.clock import from_datetime
-    >>> noon = from_datetime(datetime(2026, 5, 1, 12, tzinfo=ZoneInfo("Europe/Berlin")))
-    >>> first_day(time(6, 30), ZoneInfo("Europe/Berlin"), noon)
-    '2026-05-01'
-    >>> first_day(time(18, 0), ZoneInfo("Europe/Berlin"), noon)
-    '2026-04-30'
-    """
-    local = to_datetime(now_us).astimezone(zone)
-    return (local.date() - timedelta(days=local.time() < at)).isoformat()
 
 
 def digest_notice(

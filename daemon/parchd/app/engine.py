@@ -16,19 +16,20 @@ from parchd.app.alarming import Alarming
 from parchd.app.asking import Desk, answer_request
 from parchd.app.clock_trust import ClockTrust
 from parchd.app.diagnosing import Diagnosing
-from parchd.app.digest import digest_due, digest_notice, first_day
 from parchd.app.health import Health
+from parchd.app.informing import Informing
 from parchd.app.messages import Ask, Delivery, DiskSpace, Message, Post, Reload, SinkProgress, SourceHealth, Tick
-from parchd.app.post import dispatch, post, post_steps, record
+from parchd.app.post import dispatch, post, record
 from parchd.app.requests import AlarmRequest, Answer, RecordService, WorkRequest
 from parchd.app.settling import Settling
 from parchd.app.setup import EngineSetup
-from parchd.clock import US_PER_S, to_datetime
+from parchd.app.writing import Writer
+from parchd.clock import US_PER_S
 from parchd.contract import Cause, Flag, Reading, Sample, SampleBatch
 from parchd.pipeline.stage import PipelineState, process
 from parchd.quality.stage import check
 from parchd.quality.track import Track
-from parchd.store import cursors, reader
+from parchd.store import cursors
 from parchd.store.diagnosis import rewind_diagnosis
 from parchd.store.journal import Journal
 from parchd.store.outbox import Outbox
@@ -41,6 +42,7 @@ from parchd.store.states import (
     rewind,
     set_meta,
 )
+from parchd.store.tellings import forget_tellings_before
 from parchd.store.tracks import TrackKeeper, load_tracks, revise
 
 logger = logging.getLogger(__name__)
@@ -79,7 +81,7 @@ class Engine:
         self._health = Health(connection)
         self._diagnosing = Diagnosing(connection, self._journal, setup.diagnosis)
         self._trust = ClockTrust()
-        self._digest_day: str | None = None
+        self._informing = Informing(connection, self._outbox)
         self._beaten_us = 0
         self._failed = False
         self._received_us = self._committed_us = 0
@@ -225,10 +227,9 @@ class Engine:
         self._judge_health(now_us)
         if self._trust.is_trusted(now_us):
             self._publish(self._silences(now_us), now_us)
-            self._tell(self._alarming.tick(now_us), now_us)
+            self._tell(self._alarming.tick(now_us), now_us, by_clock=True)
             self._keeper.save(self._connection, self._alarms)
             self._diagnosing.save()
-            self._send_digest(now_us)
         self._dispatch(now_us)
         if not 0 <= now_us - self._tracks_kept_us < TRACKS_US:
             self._keep_tracks(now_us)
@@ -278,9 +279,6 @@ class Engine:
         self._load_states()
         self._diagnosing.adopt(self._setup.diagnosis)
         self._retained_us = min(self._retained_us, now_us)
-        today = to_datetime(now_us).astimezone(self._zone).date().isoformat()
-        if self._digest_day is not None and self._digest_day > today:
-            self._note_digest(today)
         self._beat(now_us)
 
     def _publish(self, events: Sequence[AlarmEvent], now_us: int, by: str = "") -> None:
@@ -288,11 +286,10 @@ class Engine:
         if events:
             self._tell(self._alarming.take(events, now_us, by), now_us)
 
-    def _tell(self, steps: Sequence[Transition], now_us: int) -> None:
-        if not steps:
-            return
-        post_steps(self._outbox, self._setup, steps, now_us)
-        self._dispatch(now_us)
+    def _tell(self, steps: Sequence[Transition], now_us: int, *, by_clock: bool = False) -> None:
+        writer = Writer(self._connection, self._setup, self._alarms, self._diagnosing.findings)
+        if self._informing.tell(self._setup.people, steps, now_us, writer.write, by_clock=by_clock):
+            self._dispatch(now_us)
         for step in steps:
             logger.info(
                 "%s %s: %s", step.key.kind, step.happening, step.key.subject,
@@ -302,24 +299,6 @@ class Engine:
     def _dispatch(self, now_us: int) -> None:
         for route in self._setup.routes:
             dispatch(self._outbox, route, self._zone, now_us)
-
-    def _send_digest(self, now_us: int) -> None:
-        at = self._setup.digest_at
-        if at is not None and self._digest_day is None:
-            self._note_digest(first_day(at, self._zone, now_us))
-        day = digest_due(at, self._zone, self._digest_day, now_us)
-        if day is None:
-            return
-        self._note_digest(day)
-        newest = reader.latest(self._connection)
-        notice = digest_notice(
-            day, self._setup.alarms, self._setup.names, self._alarms, newest, now_us, self._diagnosing.findings
-        )
-        post(self._outbox, [route for route in self._setup.routes if route.digest], notice, now_us)
-
-    def _note_digest(self, day: str) -> None:
-        self._digest_day = day
-        set_meta(self._connection, "digest_day", day)
 
     def _record(self, delivery: Delivery, now_us: int) -> None:
         created_us = self._outbox.created_us(delivery.row_id)
@@ -338,7 +317,9 @@ class Engine:
         self._outbox.forget_before(now_us - OUTBOX_DAYS * DAY_US)
         more = False
         if self._setup.keep_days is not None:
-            deleted = self._journal.delete_before(now_us - self._setup.keep_days * DAY_US, RETENTION_ROWS)
+            oldest_us = now_us - self._setup.keep_days * DAY_US
+            forget_tellings_before(self._connection, oldest_us)
+            deleted = self._journal.delete_before(oldest_us, RETENTION_ROWS)
             more = deleted == RETENTION_ROWS
         if not more:
             self._retained_us = now_us
@@ -348,6 +329,7 @@ class Engine:
         self._load_services()
         self._diagnosing.adopt(setup.diagnosis)
         setup.book.prune(self._alarms)
+        self._informing.adopt(setup.people, self._alarming.standings, now_us)
         self._tell(self._alarming.adopt(manners(setup.alarms), setup.book.knows, self._is_on, now_us), now_us)
         self._publish(self._settling.judge_findings(now_us), now_us)
         self._keeper.save(self._connection, self._alarms)
@@ -361,7 +343,6 @@ class Engine:
         """Take what is on disk as the truth: at the start, and after a turn that failed."""
         self._load_states()
         self._trust = ClockTrust(int(get_meta(self._connection, "highest_us") or 0))
-        self._digest_day = get_meta(self._connection, "digest_day")
         self._beaten_us = 0
         self._received_us = self._committed_us
         self._failed = False
@@ -371,6 +352,7 @@ class Engine:
         self._alarms = load_alarm_state(self._connection)
         self._keeper = AlarmKeeper(self._alarms)
         self._alarming.load()
+        self._informing.load()
         self._health.load()
         self._load_services()
         self._load_tracks()

@@ -1,21 +1,14 @@
 """From what happened to messages in the outbox."""
 
 import hashlib
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import replace
 from zoneinfo import ZoneInfo
 
-from parchd.alarms.events import AlarmEvent
-from parchd.alarms.health import can_tell
-from parchd.alarms.lifecycle import Happening
-from parchd.alarms.rules import AlarmKind
-from parchd.alarms.standing import Transition
-from parchd.alarms.wording import alarm_notice
 from parchd.app.messages import Delivery, Outcome
-from parchd.app.setup import EngineSetup, Route
+from parchd.app.setup import Route
 from parchd.clock import US_PER_S
 from parchd.contract import Notice
-from parchd.diagnosis.findings import End
 from parchd.store.dispatch import backoff_s, overflow_notice, plan
 from parchd.store.outbox import Outbox
 
@@ -33,20 +26,6 @@ def post(outbox: Outbox, routes: Iterable[Route], notice: Notice, now_us: int) -
     for route in routes:
         for recipient in route.recipients:
             outbox.add(route.notifier, recipient, for_recipient(notice, route.notifier, recipient), now_us)
-
-
-def post_steps(outbox: Outbox, setup: EngineSetup, steps: Sequence[Transition], now_us: int) -> None:
-    """Queue the messages about steps in the life of alarms; nobody is told of one that is hidden.
-
-    Of two levels that change together only the more urgent is told.
-    """
-    for step, event in _told(steps):
-        notice = alarm_notice(event, setup.names, priority=setup.alarms.priority(*event.key))
-        if step.happening not in (Happening.RAISED, Happening.CLEARED):
-            notice = replace(notice, id=f"{event.episode}.{step.happening}.{step.time_us}")
-        fit = [route for route in setup.routes if can_tell(route.notifier, event.key)]
-        routes = [route for route in fit if notice.priority >= route.lowest_priority]
-        post(outbox, routes, notice, now_us)
 
 
 def dispatch(outbox: Outbox, route: Route, zone: ZoneInfo, now_us: int) -> None:
@@ -87,18 +66,3 @@ def _pause_us(delivery: Delivery) -> int:
     digest = hashlib.sha256(f"{delivery.row_id}.{delivery.attempts}".encode()).digest()
     jittered_s = backoff_s(delivery.attempts + 1, int.from_bytes(digest[:4]) / 2**32)
     return round(max(jittered_s, delivery.retry_after_s or 0.0) * US_PER_S)
-
-
-def _told(steps: Sequence[Transition]) -> list[tuple[Transition, AlarmEvent]]:
-    """Leave out the lesser level of an episode that began together with the more urgent one.
-
-    And the end of a finding that gave way to one which explains the same better: that one is told.
-    """
-    heard = [(s, s.event) for s in steps if s.event is not None and not s.after.is_hidden]
-    urgent = {(e.key.subject, e.raised_us) for _, e in heard if e.key.kind is AlarmKind.IRRIGATE_NOW}
-    return [
-        (s, e)
-        for s, e in heard
-        if (e.key.kind is not AlarmKind.IRRIGATE_PLAN or (e.key.subject, e.raised_us) not in urgent)
-        and e.evidence.get("end") != End.REFINED.value
-    ]

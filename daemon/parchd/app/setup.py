@@ -2,20 +2,19 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import time
-from zoneinfo import ZoneInfo
 
 from parchd.alarms.book import AlarmBook
 from parchd.alarms.rules import AlarmSetup
 from parchd.alarms.wording import Names
+from parchd.app.people_setup import people_setup, recipients_as_people
 from parchd.config import Loaded
-from parchd.config.loaded import NotifierPolicy
-from parchd.contract import Place, Priority
+from parchd.contract import Place
 from parchd.diagnosis.diagnosis import Diagnosis
 from parchd.diagnosis.setup import diagnosis_setup
+from parchd.people.person import PeopleSetup, Person
 from parchd.pipeline.setup import PipelineSetup
 from parchd.pipeline.stage import PipelinePlan, compile_pipeline
-from parchd.store.dispatch import DispatchRules, QuietHours
+from parchd.store.dispatch import DispatchRules
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,8 +25,6 @@ class Route:
     recipients: tuple[str, ...]
     fingerprint: str
     rules: DispatchRules
-    lowest_priority: Priority
-    digest: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,13 +39,12 @@ class EngineSetup:
     names: Names
     channels: Mapping[str, Place]
     routes: tuple[Route, ...]
-    digest_at: time | None
+    people: PeopleSetup
     keep_days: int | None
 
 
 def engine_setup(loaded: Loaded, recipients: Mapping[str, tuple[str, ...]]) -> EngineSetup:
     """Compile a configuration for the engine; ``recipients`` by notifier, as the built notifiers name them."""
-    zone = loaded.pipeline.site.time_zone
     return EngineSetup(
         measurement=loaded.pipeline,
         pipeline=compile_pipeline(loaded.pipeline),
@@ -58,10 +54,10 @@ def engine_setup(loaded: Loaded, recipients: Mapping[str, tuple[str, ...]]) -> E
         names=names(loaded),
         channels=places(loaded),
         routes=tuple(
-            _route(name, recipients[name], entry.fingerprint, entry.policy, zone)
+            Route(name, recipients[name], entry.fingerprint, DispatchRules(entry.policy.max_per_hour))
             for name, entry in loaded.notifiers.items()
         ),
-        digest_at=loaded.schedule.digest_at,
+        people=people_setup(people(loaded, recipients), loaded.alarms, names(loaded)),
         keep_days=loaded.store.keep_days,
     )
 
@@ -87,7 +83,11 @@ def places(loaded: Loaded) -> dict[str, Place]:
     return {t.channel: t.place for t in loaded.pipeline.tensiometers}
 
 
-def _route(name: str, recipients: tuple[str, ...], fingerprint: str, policy: NotifierPolicy, time_zone: str) -> Route:
-    quiet = None if policy.quiet is None else QuietHours(*policy.quiet, ZoneInfo(time_zone))
-    rules = DispatchRules(policy.max_per_hour, quiet, policy.quiet_lets_pass)
-    return Route(name, recipients, fingerprint, rules, policy.lowest_priority, policy.digest)
+def people(loaded: Loaded, recipients: Mapping[str, tuple[str, ...]]) -> list[Person]:
+    """Everybody who is told."""
+    zone, digest_at = loaded.pipeline.site.time_zone, loaded.schedule.digest_at
+    return [
+        person
+        for name, entry in loaded.notifiers.items()
+        for person in recipients_as_people(name, recipients[name], entry.policy, digest_at, zone)
+    ]

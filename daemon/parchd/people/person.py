@@ -6,6 +6,7 @@ from datetime import date, time
 from typing import NamedTuple
 
 from parchd.alarms.events import AlarmKey
+from parchd.alarms.health import can_tell
 from parchd.alarms.kinds import AlarmKind
 from parchd.clock import US_PER_S
 from parchd.contract import Priority
@@ -90,6 +91,10 @@ class Person:
     def gathers(self) -> bool:
         """Whether messages to them are gathered at all."""
         return self.calm_us > 0
+
+    def can_hear(self, key: AlarmKey) -> bool:
+        """Whether any way leads to them that is fit to tell of an alarm."""
+        return any(can_tell(way.notifier, key) for way in self.reach)
 
     def reached_for(self, priority: Priority) -> tuple[Reach, ...]:
         """The ways that a message of this priority takes; the least choosy ones where none is meant for it.

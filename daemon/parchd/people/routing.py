@@ -32,7 +32,7 @@ class Meant:
 
 def concerns(setup: PeopleSetup, person: Person, key: AlarmKey) -> bool:
     """Whether an alarm is something that a person looks after; one that touches no zone concerns all zones."""
-    if ROLES[key.kind] not in person.roles:
+    if ROLES[key.kind] not in person.roles or not person.can_hear(key):
         return False
     zones = setup.zones(key) if person.zones else frozenset[str]()
     return not zones or not person.zones.isdisjoint(zones)

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from parchd.alarms.health import can_tell
 from parchd.alarms.standing import Transition
 from parchd.contract import NoticeKind, Priority
 from parchd.people.person import Person, Reach
@@ -42,8 +43,9 @@ class Telling:
 
     @property
     def reach(self) -> tuple[Reach, ...]:
-        """The ways it takes."""
-        return self.person.reached_for(self.priority)
+        """The ways it takes; one that is down cannot tell of itself."""
+        ways = self.person.reached_for(self.priority)
+        return tuple(way for way in ways if len(self.items) != 1 or can_tell(way.notifier, self.items[0].key))
 
     @property
     def name(self) -> str:

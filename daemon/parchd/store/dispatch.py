@@ -1,11 +1,11 @@
-"""Which messages leave the outbox now: rates, quiet hours, and what is merged because it would be too much.
+"""Which messages leave the outbox now: rates, and what is merged because it would be too much.
 
-The policy for one recipient, where N is ``max_per_hour``:
+This is the last safety net: `parchd.people` decides what becomes a message, and keeps quiet hours. The policy for one
+recipient, where N is ``max_per_hour``:
 
-1. A message below ``quiet_lets_pass`` waits for the end of quiet hours. A test passes: somebody waits for it.
-2. No more than N messages leave within any 60 minutes, of whatever kind.
-3. First goes an overflow message that waits already, then raised alarms of high priority, then the oldest.
-4. When more wait than may leave, the last free place is kept for one overflow message: it takes in all that found no
+1. No more than N messages leave within any 60 minutes, of whatever kind.
+2. First goes an overflow message that waits already, then raised alarms of high priority, then the oldest.
+3. When more wait than may leave, the last free place is kept for one overflow message: it takes in all that found no
    place of their own, the newest. So nothing waits longer than until the next place is free. Where that place is the
    only one, a high alarm too is told in the overflow message, at its top.
 
@@ -19,10 +19,9 @@ from dataclasses import dataclass
 
 from parchd.clock import US_PER_S
 from parchd.contract import NoticeKind, Priority
-from parchd.people.quiet import QuietHours
 from parchd.store.overflow import overflow_notice, urgency
 
-__all__ = ["DispatchRules", "Merge", "Plan", "QuietHours", "Waiting", "backoff_s", "overflow_notice", "plan"]
+__all__ = ["DispatchRules", "Merge", "Plan", "Waiting", "backoff_s", "overflow_notice", "plan"]
 
 WINDOW_US = 3600 * US_PER_S
 SHORTEST_PAUSE_S = 5.0
@@ -46,13 +45,9 @@ class DispatchRules:
 
     Args:
         max_per_hour: messages within any 60 minutes, 1 or more.
-        quiet: quiet hours; ``None``: there are none.
-        quiet_lets_pass: the lowest priority that does not wait for the end of quiet hours; ``None``: all wait.
     """
 
     max_per_hour: int
-    quiet: QuietHours | None = None
-    quiet_lets_pass: Priority | None = Priority.HIGH
 
     def __post_init__(self) -> None:
         if self.max_per_hour < 1:
@@ -131,18 +126,14 @@ def plan(
 
 
 def _share(rows: Sequence[Waiting], sent_us: Iterable[int], rules: DispatchRules, now_us: int) -> _Share:
-    quiet_end_us = rules.quiet.end_us(now_us) if rules.quiet else None
-    ready = [row for row in rows if quiet_end_us is None or _passes_quiet(row, rules)]
     recent_us = sorted(time_us for time_us in sent_us if now_us - WINDOW_US < time_us <= now_us)
-    release, merge = _divide(sorted(ready, key=_order), max(0, rules.max_per_hour - len(recent_us)))
-    times: list[int] = []
-    if quiet_end_us is not None and len(ready) < len(rows):
-        times.append(quiet_end_us)
+    release, merge = _divide(sorted(rows, key=_order), max(0, rules.max_per_hour - len(recent_us)))
+    next_us = None
     if merge:
-        times.append(now_us)
-    elif len(release) < len(ready):
-        times.append(_next_place_us([*recent_us, *[now_us] * len(release)], rules.max_per_hour))
-    return _Share(release, merge, min(times, default=None))
+        next_us = now_us
+    elif len(release) < len(rows):
+        next_us = _next_place_us([*recent_us, *[now_us] * len(release)], rules.max_per_hour)
+    return _Share(release, merge, next_us)
 
 
 def _divide(rows: Sequence[Waiting], places: int) -> tuple[Sequence[Waiting], Sequence[Waiting]]:
@@ -159,12 +150,6 @@ def _divide(rows: Sequence[Waiting], places: int) -> tuple[Sequence[Waiting], Se
 def _next_place_us(taken_us: Sequence[int], max_per_hour: int) -> int:
     """When one message more is allowed; ``taken_us`` rises and has ``max_per_hour`` entries or more."""
     return taken_us[len(taken_us) - max_per_hour] + WINDOW_US
-
-
-def _passes_quiet(row: Waiting, rules: DispatchRules) -> bool:
-    if row.kind is NoticeKind.TEST:
-        return True
-    return rules.quiet_lets_pass is not None and row.priority >= rules.quiet_lets_pass
 
 
 def _order(row: Waiting) -> tuple[int, int, int]:

@@ -3,6 +3,7 @@
 import json
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import fields, is_dataclass
+from enum import Enum
 from functools import cache
 from types import NoneType, UnionType
 from typing import Any, TypeVar, Union, get_args, get_origin, get_type_hints
@@ -13,7 +14,7 @@ _LISTS: Mapping[Any, type] = {list: list, set: set, frozenset: frozenset}
 
 
 def to_text(value: object, leave_out: Collection[str] = ()) -> str:
-    """Write a dataclass of numbers, words, lists, tuples, tables and dataclasses of such.
+    """Write a dataclass of numbers, words, enums, lists, tuples, tables and dataclasses of such.
 
     Numbers come back bit for bit; NaN and infinity are written as Python's JSON has them. A class of another kind says
     with ``plain`` how it is written, and reads it with ``from_plain``.
@@ -82,7 +83,8 @@ def _shaped(hint: Any, raw: Any) -> Any:
     if hasattr(hint, "_fields"):
         hints = _hints(hint)
         return hint(*(_shaped(hints[name], one) for name, one in zip(hint._fields, raw, strict=False)))
-    return hint(raw) if hint in (int, float, str) else raw
+    is_enum = isinstance(hint, type) and issubclass(hint, Enum)
+    return hint(raw) if is_enum or hint in (int, float, str) else raw
 
 
 def _filled(kind: Any, raw: Mapping[str, Any], **known: object) -> Any:

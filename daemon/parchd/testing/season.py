@@ -1,20 +1,23 @@
 """A simulated season for an engine: what it must know of the farm, and the batches that gateways deliver."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from datetime import time
 from itertools import groupby
 
 import numpy as np
 
 from parchd.alarms.book import AlarmBook
 from parchd.alarms.rules import AlarmSetup, Delays, FaultRule, IrrigationRule
-from parchd.app.setup import EngineSetup
+from parchd.app.people_setup import people_setup
+from parchd.app.setup import EngineSetup, Route
 from parchd.contract import Sample, SampleBatch
 from parchd.diagnosis.diagnosis import Diagnosis
 from parchd.diagnosis.setup import diagnosis_setup
+from parchd.people.person import Person
 from parchd.pipeline.stage import compile_pipeline
 from parchd.simulator.season import Season
-from parchd.testing.site import names_of, route
+from parchd.testing.site import names_of, of_routes, route
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,11 +28,18 @@ class Arrival:
     batch: SampleBatch
 
 
-def season_setup(season: Season, *rules: IrrigationRule) -> EngineSetup:
+def season_setup(
+    season: Season,
+    *rules: IrrigationRule,
+    routes: Iterable[Route] | None = None,
+    digest_at: time | None = None,
+    people: Iterable[Person] = (),
+) -> EngineSetup:
     """What an engine must know of a season's farm; each zone has a rule of 30 and 50 kPa unless rules are given."""
     pipeline = season.setup
     faults = tuple(FaultRule(t.place.tensiometer, t.channel, t.interval_s) for t in pipeline.tensiometers)
     alarms = AlarmSetup(rules or tuple(_rule(season, zone) for zone in _zones(season)), faults)
+    ways = (route(),) if routes is None else tuple(routes)
     return EngineSetup(
         measurement=pipeline,
         pipeline=compile_pipeline(pipeline),
@@ -38,8 +48,8 @@ def season_setup(season: Season, *rules: IrrigationRule) -> EngineSetup:
         alarms=alarms,
         names=names_of(pipeline),
         channels={t.channel: t.place for t in pipeline.tensiometers},
-        routes=(route(),),
-        digest_at=None,
+        routes=ways,
+        people=people_setup([*people, *of_routes(ways, digest_at, {})], alarms, names_of(pipeline)),
         keep_days=None,
     )
 

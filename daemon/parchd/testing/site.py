@@ -1,6 +1,6 @@
 """A small invented site, what arrives from it, and what the engine must know of it."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from datetime import UTC, datetime, time
 from typing import Any
@@ -8,11 +8,14 @@ from typing import Any
 from parchd.alarms.book import AlarmBook
 from parchd.alarms.rules import AlarmSetup, Delays, FaultRule, IrrigationRule
 from parchd.alarms.wording import Names
+from parchd.app.people_setup import people_setup, recipients_as_people
 from parchd.app.setup import EngineSetup, Route
 from parchd.clock import US_PER_S, from_datetime
-from parchd.contract import Cause, Flag, Place, Priority, Reading, Sample, SampleBatch, TimeSource, Unit
+from parchd.config import NotifierPolicy
+from parchd.contract import Cause, Flag, Place, Reading, Sample, SampleBatch, TimeSource, Unit
 from parchd.diagnosis.diagnosis import Diagnosis
 from parchd.diagnosis.setup import diagnosis_setup
+from parchd.people.person import Escalation, Person
 from parchd.physics.transducers import DirectPressure, Ratiometric, Transducer
 from parchd.pipeline.setup import PipelineSetup, SiteSetup, TensiometerSetup
 from parchd.pipeline.stage import compile_pipeline
@@ -76,8 +79,19 @@ def names_of(pipeline: PipelineSetup) -> Names:
 
 def route(notifier: str = "mail", *recipients: str, max_per_hour: int = 100, **changes: Any) -> Route:
     """A notifier as the outbox sees it; to ``anne`` unless told otherwise."""
-    made = Route(notifier, recipients or ("anne",), "mark 1", DispatchRules(max_per_hour), Priority.LOW, digest=True)
+    made = Route(notifier, recipients or ("anne",), "mark 1", DispatchRules(max_per_hour))
     return replace(made, **changes)
+
+
+def of_routes(routes: Iterable[Route], digest_at: time | None, policies: Mapping[str, NotifierPolicy]) -> list[Person]:
+    """The recipients of routes as people; with no policy of its own a route is told of all."""
+    return [
+        person
+        for way in routes
+        for person in recipients_as_people(
+            way.notifier, way.recipients, policies.get(way.notifier, NotifierPolicy()), digest_at, SITE.time_zone
+        )
+    ]
 
 
 def engine_setup_of(
@@ -86,9 +100,17 @@ def engine_setup_of(
     *,
     digest_at: time | None = None,
     keep_days: int | None = None,
+    policies: Mapping[str, NotifierPolicy] | None = None,
+    people: Iterable[Person] = (),
+    escalation: Escalation | None = None,
 ) -> EngineSetup:
-    """Compile a site for the engine: the small one, and one route, unless told otherwise."""
+    """Compile a site for the engine: the small one, and one route, unless told otherwise.
+
+    Recipients of a route are told by its policy, if there is one, else of all.
+    """
     pipeline, alarms = site or small_site()
+    ways = (route(),) if routes is None else tuple(routes)
+    persons = [*people, *of_routes(ways, digest_at, policies or {})]
     return EngineSetup(
         measurement=pipeline,
         pipeline=compile_pipeline(pipeline),
@@ -99,8 +121,8 @@ def engine_setup_of(
         alarms=alarms,
         names=names_of(pipeline),
         channels={t.channel: t.place for t in pipeline.tensiometers},
-        routes=(route(),) if routes is None else tuple(routes),
-        digest_at=digest_at,
+        routes=ways,
+        people=people_setup(persons, alarms, names_of(pipeline), escalation),
         keep_days=keep_days,
     )
 

@@ -9,6 +9,7 @@ import pytest
 
 from parchd.app.messages import Delivery, Outcome, Post, Reload, SinkProgress, Tick
 from parchd.clock import from_datetime
+from parchd.config import NotifierPolicy
 from parchd.contract import Notice, NoticeKind, Priority, Rejection, SampleBatch, Unit
 from parchd.store import reader
 from parchd.store.cursors import Cursor
@@ -134,8 +135,9 @@ def test_two_recipients_get_two_copies_of_one_message() -> None:
 
 
 def test_a_route_with_a_higher_bar_is_not_told_of_lesser_alarms() -> None:
-    routes = [route("mail"), route("pager", lowest_priority=Priority.HIGH)]
-    with engine_on(MEMORY, engine_setup_of(routes=routes)) as bench:
+    policies = {"pager": NotifierPolicy(lowest_priority=Priority.HIGH)}
+    setup = engine_setup_of(routes=[route("mail"), route("pager")], policies=policies)
+    with engine_on(MEMORY, setup) as bench:
         bench.feed(north(0, 45.0), north(1, 65.0))
         assert bench.rows("SELECT notifier, priority FROM outbox ORDER BY id") == [
             ("mail", 2),

@@ -105,7 +105,8 @@ def test_a_zone_that_needs_water_is_told_of_anew_each_day(bench: Bench) -> None:
     for day in range(3):
         north(bench, START_US + day * DAY_US, 70.0)
         bench.tick(START_US + day * DAY_US + MINUTE_US)
-    assert bench.subjects() == ["north block: irrigate now (70 kPa)"] * 3
+    told = "north block: irrigate now (70 kPa)"
+    assert bench.subjects() == [told, f"{told}, still so after 24 h", f"{told}, still so after 48 h"]
     assert len(set(bench.rows("SELECT notice_id FROM outbox"))) == 3
 
 

@@ -11,6 +11,7 @@ import pytest
 from parchd.app.engine import RETENTION_ROWS, STEADY_US
 from parchd.app.messages import Delivery, Outcome, Post, Reload
 from parchd.clock import US_PER_S, from_datetime, to_datetime
+from parchd.config import NotifierPolicy
 from parchd.contract import Cause, Notice, NoticeKind, Sample, SampleBatch, TimeSource, Unit
 from parchd.store.outbox import next_letter
 from parchd.testing.bench import MEMORY, Bench, engine_on
@@ -193,8 +194,9 @@ def test_a_digest_slept_through_comes_late_and_one_slept_through_for_half_a_day_
 
 
 def test_only_routes_that_want_it_get_the_digest() -> None:
-    routes = [route("mail"), route("pager", digest=False)]
-    with engine_on(MEMORY, engine_setup_of(routes=routes, digest_at=time(6, 30)), at(6, 1, 6)) as bench:
+    routes, policies = [route("mail"), route("pager")], {"pager": NotifierPolicy(digest=False)}
+    setup = engine_setup_of(routes=routes, digest_at=time(6, 30), policies=policies)
+    with engine_on(MEMORY, setup, at(6, 1, 6)) as bench:
         run(bench, at(6, 1, 6), at(6, 1, 7))
         assert bench.rows("SELECT notifier FROM outbox WHERE kind = 'digest'") == [("mail",)]
 

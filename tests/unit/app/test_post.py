@@ -5,7 +5,6 @@ import sqlite3
 from collections.abc import Iterator, Sequence
 from contextlib import closing
 from dataclasses import replace
-from datetime import time
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -19,14 +18,13 @@ from parchd.alarms.register import Register
 from parchd.alarms.rules import AlarmKind
 from parchd.alarms.standing import Standing, Transition
 from parchd.app.messages import Delivery, Outcome
-from parchd.app.post import GIVE_UP_US, dispatch, for_recipient, post, post_steps, record
+from parchd.app.post import GIVE_UP_US, dispatch, for_recipient, post, record
 from parchd.app.setup import Route
 from parchd.clock import US_PER_S
 from parchd.contract import Notice, NoticeKind, Priority
 from parchd.store.database import open_writer
-from parchd.store.dispatch import DispatchRules, QuietHours
 from parchd.store.outbox import Outbox
-from parchd.testing.site import DAY_US, HOUR_US, MINUTE_US, START_US, engine_setup_of, route
+from parchd.testing.site import DAY_US, HOUR_US, START_US, route
 
 BERLIN = ZoneInfo("Europe/Berlin")
 NOTICE = Notice("n.1", NoticeKind.RAISED, START_US, "Quillmere Orchard", "Subject", "Summary", priority=Priority.MEDIUM)
@@ -85,44 +83,6 @@ def test_a_notice_goes_to_every_recipient_of_every_route(desk: Desk) -> None:
     assert list(zip(desk.column("notifier"), desk.column("recipient"), strict=True)) == [
         ("mail", "anne"), ("mail", "ben"), ("hook", "controller"),
     ]  # fmt: skip
-
-
-@pytest.mark.parametrize("change", Change)
-def test_of_two_levels_that_change_together_only_the_more_urgent_is_told(desk: Desk, change: Change) -> None:
-    both = [event(AlarmKind.IRRIGATE_NOW, change), event(AlarmKind.IRRIGATE_PLAN, change)]
-    post_steps(desk.outbox, engine_setup_of(), taken(both), START_US)
-    assert [notice_id.split(".")[0] for notice_id in desk.column("notice_id")] == ["irrigate-now"]
-
-
-def test_levels_of_different_ground_or_different_changes_are_told_each(desk: Desk) -> None:
-    events = [
-        event(AlarmKind.IRRIGATE_NOW, subject="zone/creek"),
-        event(AlarmKind.IRRIGATE_PLAN),
-        event(AlarmKind.IRRIGATE_NOW, Change.CLEARED, raised_us=START_US - 1),
-    ]
-    post_steps(desk.outbox, engine_setup_of(), taken(events), START_US)
-    assert len(desk.column("id")) == 3
-
-
-@pytest.mark.parametrize(("lowest", "told"), [(Priority.LOW, 3), (Priority.MEDIUM, 2), (Priority.HIGH, 1)])
-def test_a_route_is_not_told_of_alarms_below_its_lowest_priority(desk: Desk, lowest: Priority, told: int) -> None:
-    events = [
-        event(AlarmKind.IRRIGATE_NOW),
-        event(AlarmKind.SILENT, subject="tensiometer/north-20"),
-        event(AlarmKind.ABOVE_LIMIT, subject="tensiometer/north-20"),
-    ]
-    post_steps(desk.outbox, engine_setup_of(routes=[route(lowest_priority=lowest)]), taken(events), START_US)
-    assert len(desk.column("id")) == told
-
-
-def test_what_may_leave_is_let_go_and_the_rest_waits(desk: Desk) -> None:
-    night = route(rules=DispatchRules(10, QuietHours(time(22), time(6, 30), BERLIN)))
-    desk.post("a", to=night)
-    desk.post("b", to=night, priority=Priority.HIGH)
-    dispatch(desk.outbox, night, BERLIN, START_US)  # six in the morning
-    assert desk.column("state") == ["waiting", "ready"]
-    dispatch(desk.outbox, night, BERLIN, START_US + 30 * MINUTE_US)
-    assert desk.column("state") == ["ready", "ready"]
 
 
 def test_an_empty_outbox_needs_nothing(desk: Desk) -> None:

@@ -4,10 +4,14 @@ from datetime import time
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
+from parchd.alarms.events import AlarmKey
+from parchd.alarms.kinds import AlarmKind
 from parchd.app.setup import engine_setup, names, places
 from parchd.config import NotifierPolicy
 from parchd.contract import Priority
-from parchd.store.dispatch import DispatchRules, QuietHours
+from parchd.people.person import DigestTime, Reach
+from parchd.people.quiet import QuietHours
+from parchd.store.dispatch import DispatchRules
 from parchd.testing.notifier import FakeNotifier
 from parchd.testing.site import small_site
 from parchd.testing.wiring import loaded_site
@@ -29,21 +33,45 @@ def test_each_channel_of_a_tensiometer_has_its_place(tmp_path: Path) -> None:
 def test_a_notifier_becomes_a_route_with_its_recipients_and_its_policy(tmp_path: Path) -> None:
     policy = NotifierPolicy(Priority.MEDIUM, 3, (time(22), time(6)), Priority.HIGH, digest=False)
     loaded = loaded_site(tmp_path, notifiers={"mail": FakeNotifier()}, policy=policy)
-    (made,) = engine_setup(loaded, {"mail": ("anne", "ben")}).routes
-    assert (made.notifier, made.recipients, made.lowest_priority, made.digest) == (
-        "mail", ("anne", "ben"), Priority.MEDIUM, False,
-    )  # fmt: skip
-    assert made.rules == DispatchRules(3, QuietHours(time(22), time(6), ZoneInfo("Europe/Berlin")), Priority.HIGH)
+    setup = engine_setup(loaded, {"mail": ("anne", "ben")})
+    (made,) = setup.routes
+    assert (made.notifier, made.recipients, made.rules) == ("mail", ("anne", "ben"), DispatchRules(3))
     assert made.fingerprint == loaded.fingerprint("notifiers.mail")
 
 
+def test_recipients_of_a_notifier_are_people_who_get_every_change_by_its_policy(tmp_path: Path) -> None:
+    policy = NotifierPolicy(Priority.MEDIUM, 3, (time(22), time(6)), Priority.HIGH, digest=False)
+    loaded = loaded_site(tmp_path, notifiers={"mail": FakeNotifier()}, policy=policy)
+    persons = engine_setup(loaded, {"mail": ("anne", "ben")}).people.persons
+    assert [(one.name, one.reach) for one in persons.values()] == [
+        (name, (Reach("mail", name),)) for name in ("anne", "ben")
+    ]
+    anne = persons["mail/anne"]
+    assert (anne.lowest_priority, anne.lets_pass, anne.digest) == (Priority.MEDIUM, Priority.HIGH, None)
+    assert (anne.gathers, anne.is_named, anne.voice.time_zone) == (False, False, "Europe/Berlin")
+    assert anne.quiet == QuietHours(time(22), time(6), ZoneInfo("Europe/Berlin"))
+
+
 def test_without_quiet_hours_nothing_waits_for_their_end(tmp_path: Path) -> None:
-    loaded = loaded_site(tmp_path, notifiers={"mail": FakeNotifier()})
-    (made,) = engine_setup(loaded, {"mail": ("anne",)}).routes
-    assert made.rules.quiet is None
+    loaded = loaded_site(tmp_path, notifiers={"mail": FakeNotifier()}, digest_at=time(6, 30))
+    (anne,) = engine_setup(loaded, {"mail": ("anne",)}).people.persons.values()
+    assert anne.quiet is None
+    assert anne.digest == DigestTime(time(6, 30))
 
 
 def test_schedule_and_store_are_handed_on(tmp_path: Path) -> None:
     setup = engine_setup(loaded_site(tmp_path, digest_at=time(6, 30)), {})
-    assert (setup.digest_at, setup.keep_days, setup.routes) == (time(6, 30), None, ())
+    assert (setup.keep_days, setup.routes, setup.people.persons) == (None, (), {})
     assert setup.alarms == small_site()[1]
+
+
+def test_an_alarm_touches_the_zones_of_its_tensiometer_or_of_all_of_its_source(tmp_path: Path) -> None:
+    people = engine_setup(loaded_site(tmp_path), {}).people
+    touched = {
+        subject: sorted(people.zones(AlarmKey(AlarmKind.SILENT, subject)))
+        for subject in ("zone/north", "tensiometer/creek-30", "source/bus1", "daemon/disk")
+    }
+    assert touched == {
+        "zone/north": ["north"], "tensiometer/creek-30": ["creek"], "source/bus1": ["creek", "north"],
+        "daemon/disk": [],
+    }  # fmt: skip

@@ -27,7 +27,7 @@ def batches(season: Season) -> Iterator[tuple[int, SampleBatch]]:
 
 def test_all_messages_of_a_season_fit_in_every_envelope() -> None:
     season = simulate(draw_plan(SEED, faults=True, days=DAYS))
-    setup = replace(season_setup(season), routes=(route("hook", "receiver"),), digest_at=time(6, 30))
+    setup = season_setup(season, routes=[route("hook", "receiver")], digest_at=time(6, 30))
     with engine_on(MEMORY, setup, ticked_us := season.start_us + LATER_US) as bench:
         for received_us, batch in batches(season):
             while ticked_us + HOUR_US <= received_us:

@@ -3,7 +3,7 @@
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import UTC, datetime, time
+from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -17,7 +17,6 @@ from parchd.store.dispatch import (
     DispatchRules,
     Merge,
     Plan,
-    QuietHours,
     Waiting,
     backoff_s,
     overflow_notice,
@@ -28,9 +27,6 @@ MINUTE_US = 60 * US_PER_S
 NOW_US = from_datetime(datetime(2026, 7, 1, 12, tzinfo=UTC))
 ANNE = "anne@quillmere.example"
 BEN = "ben@quillmere.example"
-BERLIN = ZoneInfo("Europe/Berlin")
-When = tuple[int, int, int, int, int]
-NIGHT = QuietHours(time(22), time(6), BERLIN)
 
 
 def row(
@@ -118,94 +114,12 @@ def test_times_in_the_future_do_not_silence_alarms() -> None:
     assert plan([row(1)], sent, DispatchRules(1), NOW_US).release == (1,)
 
 
-def test_quiet_hours_hold_what_is_not_urgent_until_they_end() -> None:
-    now_us = utc_us(2026, 7, 1, 23, 30)
-    waiting = [row(1), row(2, priority=Priority.HIGH), row(3, NoticeKind.DIGEST, Priority.LOW)]
-    result = plan(waiting, {}, DispatchRules(9, NIGHT), now_us)
-    assert result == Plan(release=(2,), next_us=utc_us(2026, 7, 2, 4))
-    assert plan(waiting, {}, DispatchRules(9, NIGHT), utc_us(2026, 7, 2, 4)).release == (2, 1, 3)
-
-
-def test_the_priority_that_passes_quiet_hours_is_a_setting() -> None:
-    rules = DispatchRules(9, NIGHT, Priority.MEDIUM)
-    waiting = [row(1), row(2, priority=Priority.LOW)]
-    assert plan(waiting, {}, rules, utc_us(2026, 7, 1, 23, 30)).release == (1,)
-
-
-def test_quiet_hours_may_let_nothing_pass() -> None:
-    waiting = [row(1, priority=Priority.HIGH)]
-    assert plan(waiting, {}, DispatchRules(9, NIGHT, None), utc_us(2026, 7, 1, 23, 30)).release == ()
-
-
-def test_a_test_message_passes_quiet_hours() -> None:
-    waiting = [row(1, NoticeKind.TEST, Priority.LOW)]
-    assert plan(waiting, {}, DispatchRules(9, NIGHT), utc_us(2026, 7, 1, 23, 30)) == Plan(release=(1,))
-
-
-def test_only_rows_that_pass_quiet_hours_are_merged() -> None:
-    high = [row(n, priority=Priority.HIGH) for n in (1, 2, 3)]
-    result = plan([*high, row(4)], {}, DispatchRules(2, NIGHT), utc_us(2026, 7, 1, 23, 30))
-    assert (result.release, result.merge) == ((1,), (Merge(ANNE, (2, 3)),))
-
-
-@pytest.mark.parametrize(
-    ("now", "end"),
-    [
-        ((2026, 7, 1, 19, 59), None),
-        ((2026, 7, 1, 20, 0), (2026, 7, 2, 4, 0)),
-        ((2026, 7, 2, 3, 59), (2026, 7, 2, 4, 0)),
-        ((2026, 7, 2, 4, 0), None),
-        # Summer time begins on 29 March 2026 at 01:00 UTC, the night lasts 7 hours; it ends on 25 October, 9 hours
-        # (Directive 2000/84/EC, articles 2 and 3: last Sunday of March and of October).
-        ((2026, 3, 28, 21, 0), (2026, 3, 29, 4, 0)),
-        ((2026, 10, 24, 20, 0), (2026, 10, 25, 5, 0)),
-        ((2026, 10, 25, 4, 59), (2026, 10, 25, 5, 0)),
-    ],
-)
-def test_quiet_hours_follow_the_clock_on_the_wall(now: When, end: When | None) -> None:
-    assert NIGHT.end_us(utc_us(*now)) == (None if end is None else utc_us(*end))
-
-
-def test_quiet_hours_that_end_in_the_repeated_hour_end_once() -> None:
-    quiet = QuietHours(time(22), time(2, 30), BERLIN)
-    first, second = utc_us(2026, 10, 25, 0, 30), utc_us(2026, 10, 25, 1, 15)
-    assert quiet.end_us(first - 1) == first
-    assert quiet.end_us(first) is None
-    assert quiet.end_us(second) is None  # 02:15 for the second time
-
-
-def test_quiet_hours_that_end_in_the_hour_left_out_still_end() -> None:
-    quiet = QuietHours(time(22), time(2, 30), BERLIN)
-    assert quiet.end_us(utc_us(2026, 3, 29, 0, 59)) == utc_us(2026, 3, 29, 1, 30)
-
-
-def test_quiet_hours_within_a_day_do_not_reach_into_the_next() -> None:
-    noon = QuietHours(time(12), time(14), BERLIN)
-    assert noon.end_us(utc_us(2026, 7, 1, 11)) == utc_us(2026, 7, 1, 12)
-    assert noon.end_us(utc_us(2026, 7, 1, 23)) is None
-
-
-@pytest.mark.parametrize(("start", "end"), [(time(6), time(6)), (time(6), time(7, tzinfo=UTC))])
-def test_quiet_hours_without_meaning_are_refused(start: time, end: time) -> None:
-    with pytest.raises(ValueError, match="quiet hours"):
-        QuietHours(start, end, BERLIN)
-
-
 def test_a_rate_of_nothing_is_refused() -> None:
     with pytest.raises(ValueError, match="max_per_hour"):
         DispatchRules(0)
 
 
-ZONES = st.sampled_from(["Europe/Berlin", "America/St_Johns", "Australia/Lord_Howe", "Pacific/Apia", "UTC"])
-QUIET = st.builds(
-    lambda start, length, zone: QuietHours(
-        time(*divmod(start, 60)), time(*divmod((start + length) % 1440, 60)), ZoneInfo(zone)
-    ),
-    st.integers(0, 1439),
-    st.integers(1, 1200),
-    ZONES,
-)
-RULES = st.builds(DispatchRules, st.integers(1, 6), st.none() | QUIET, st.sampled_from([None, *Priority]))
+RULES = st.builds(DispatchRules, st.integers(1, 6))
 KINDS = st.sampled_from([kind for kind in NoticeKind if kind is not NoticeKind.OVERFLOW])
 ARRIVALS = st.lists(
     st.tuples(st.integers(0, 2 * 24 * 60), KINDS, st.sampled_from(Priority), st.sampled_from([ANNE, BEN])), max_size=60
@@ -229,7 +143,7 @@ def test_never_more_than_the_rate_and_never_one_lost(
             assert beyond - first >= WINDOW_US
     last_us = max((time_us for times in sent.values() for time_us in times), default=start_us)
     newest_us = max((row.created_us for row in rows), default=start_us)
-    assert last_us <= newest_us + 27 * WINDOW_US  # a whole night of quiet and two hours of rate
+    assert last_us <= newest_us + 3 * WINDOW_US
 
 
 def play(rows: Sequence[Waiting], rules: DispatchRules) -> tuple[dict[str, list[int]], list[int]]:
@@ -302,7 +216,7 @@ def notice(n: int, kind: NoticeKind = NoticeKind.RAISED, priority: Priority = Pr
 
 def test_the_overflow_message_lists_every_message_with_urgent_ones_on_top_and_the_newest_next() -> None:
     notices = [notice(1), notice(2, NoticeKind.CLEARED, Priority.MEDIUM), notice(0, priority=Priority.HIGH)]
-    result = overflow_notice(notices, notice_id="o1", now_us=NOW_US, zone=BERLIN)
+    result = overflow_notice(notices, notice_id="o1", now_us=NOW_US, zone=ZoneInfo("Europe/Berlin"))
     assert result.subject == "3 messages in one, 1 of high priority"
     assert result.tables == (
         Table(
