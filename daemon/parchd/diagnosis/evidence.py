@@ -131,6 +131,9 @@ def _course_fits(look: Look, since: int, factor: float) -> bool:
         return False
     if abs(math.log(after[0] / before[-1] / factor)) > EXACT:
         return False
+    lows, highs = (known(look.past(name, look.hour - since)) for name in ("raw_low", "raw_high"))
+    if not moves(lows, highs):
+        return False
     usual, now = total_change(before), total_change(after)
     return usual > 0.0 and 1.0 / COURSE_LIKE < now / usual / factor < COURSE_LIKE
 

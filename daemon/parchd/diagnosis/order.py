@@ -6,6 +6,7 @@ from math import sqrt
 
 from parchd.contract import Flag
 from parchd.diagnosis.findings import Fact, FindingKey
+from parchd.diagnosis.front import comes_from_below
 from parchd.diagnosis.hours import HOUR_US, NAN, known
 from parchd.diagnosis.kinds import CONSEQUENCES, FindingKind
 from parchd.diagnosis.standing import Standing
@@ -19,7 +20,7 @@ SPAN_H, STEP_H = 14 * 24, 6
 KNOWN = 0.8
 LEAST_KPA = 0.05
 """Changes over six hours; less than this tells nothing."""
-CROSSED, LIKE = 0.75, 1.4
+CROSSED, LIKE = 0.3, 1.2
 """By how much the two correlations crosswise must exceed the two straight ones, and what they must reach together."""
 LOOKS = 3
 LEAST_HEADS_KPA, HEADS_SHARE = 1.0, 0.8
@@ -87,15 +88,21 @@ def _crossed(look: Look, other: Standing) -> float:
     straight = _likeness(own, near) + _likeness(theirs, far) if crosswise >= LIKE else NAN
     if straight != straight:
         return float("-inf")
-    deeper = _depth(other) > _depth(look.standing)
-    here, there = (own, theirs) if deeper else (theirs, own), (near, far) if deeper else (far, near)
-    pair = (look.standing, other) if deeper else (other, look.standing)
-    pair_there = (beside, across) if deeper else (across, beside)
-    heads_kpa = pair[1].instrument.head_kpa - pair[0].instrument.head_kpa
-    wrong = _restless(here) < _restless(there)
-    if heads_kpa >= LEAST_HEADS_KPA:
-        wrong = _gap(pair, look.hour) - _gap(pair_there, look.hour) >= HEADS_SHARE * heads_kpa
+    upper_first = _depth(other) > _depth(look.standing)
+    pair, pair_there = (look.standing, other), (beside, across)
+    here, there = (own, theirs), (near, far)
+    if not upper_first:
+        pair, pair_there, here, there = pair[::-1], pair_there[::-1], here[::-1], there[::-1]
+    wrong = _restless(here) < _restless(there) and _is_wrong(pair, pair_there, look.hour)
     return crosswise - straight if wrong else float("-inf")
+
+
+def _is_wrong(pair: tuple[Standing, Standing], pair_there: tuple[Standing, Standing], hour: int) -> bool:
+    """Whether this station is the wrong one: its gap in wet soil is too large, and water comes from below."""
+    heads_kpa = pair[1].instrument.head_kpa - pair[0].instrument.head_kpa
+    if heads_kpa >= LEAST_HEADS_KPA and _gap(pair, hour) - _gap(pair_there, hour) < HEADS_SHARE * heads_kpa:
+        return False
+    return comes_from_below(*pair, pair_there[0], hour - SPAN_H)
 
 
 def _gap(station: tuple[Standing, Standing], hour: int) -> float:

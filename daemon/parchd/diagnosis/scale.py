@@ -17,6 +17,8 @@ SPAN_H, LEAST_H = 48, 24
 BAD_SHARE, ALL_BAD = 0.25, 0.95
 SMOOTHER = 0.1
 """Put right, the numbers wander ten times less from hour to hour: chance does not do that."""
+TELLING = 0.5
+"""So many of the numbers must be others once they are turned: zero is zero either way."""
 AWAY = 4.0
 """Signals of one board lie within a factor of some three of each other, dry or wet."""
 
@@ -68,6 +70,8 @@ def _turned(look: Look) -> Case | None:
     for name, turn in TURNS.items():
         right = [[turn(raw) for raw in ends] for ends in (lows, highs)]
         if any(value != value or is_senseless(value) for ends in right for value in ends):
+            continue
+        if sum(turned != raw for turned, raw in zip(right[0], lows, strict=True)) < TELLING * len(lows):
             continue
         change = total_change(right[0]) + total_change(right[1])
         if change < SMOOTHER * raw or _are_codes_put_right(look, lows, right[0]):

@@ -185,6 +185,30 @@ def test_a_broken_wire_is_no_unit_and_no_byte_order(code: int) -> None:
     assert seen.opened(*WORDS) == []
 
 
+def test_a_broken_wire_at_a_tenth_of_the_signal_is_no_unit() -> None:
+    """Its last code comes and goes with the noise; soil would wander."""
+    tenth = round(codes(vacuum(199.0)) / 160.0)
+
+    def broken(h: float) -> Reading:
+        return sent(float(tenth + (int(h) % 5 == 0)), None, Cause.OPEN_CIRCUIT)
+
+    def coarse(h: float) -> Reading:
+        return sent(float(round(codes(vacuum(h)) / 16.0)), soil(h))
+
+    seen = watched(from_hour(200.0, broken, coarse), 12, 3600.0)
+    assert seen.opened(*WORDS) == []
+
+
+def test_a_wire_that_breaks_and_sends_zero_is_no_byte_order() -> None:
+    """A single number before it may well be a tiny one when it is turned."""
+
+    def last(h: float) -> Reading:
+        return judged(9.846 if h >= 241.0 else round(vacuum(h), 2))
+
+    seen = watched(from_hour(242.0, lambda _: sent(0.0, None, Cause.OPEN_CIRCUIT), last), 14)
+    assert seen.opened(*WORDS) == []
+
+
 def test_a_converter_at_its_end_is_no_byte_order() -> None:
     at_end = sent(32767.0, None, Cause.SATURATED)
     seen = watched(from_hour(100.0, lambda h: at_end, in_codes(int)), 9)

@@ -141,3 +141,51 @@ def test_a_finding_of_the_water_stays_until_a_service_is_written_down() -> None:
     assert seen.still_open() == {FindingKind.LOST_WATER}
     seen.keep(seen.diagnosis.serviced(seen.state, "north-30", hours_us(30 * 24)))
     assert seen.still_open() == set()
+
+
+def rippled(curve: Tension, kpa: float) -> Tension:
+    return lambda h: curve(h) + kpa * math.cos(2 * math.pi * (h - 20.0) / 24.0)
+
+
+def test_a_cracked_cup_is_seen_through_the_daily_swing_of_its_gas() -> None:
+    cracked = rippled(collapsing(drying(), 200.0, 1.0, lambda _: 4.0), 2.0)
+    seen = farm("north-30", "north-31").run(400, {ONE: cracked, OTHER: drying(18.0)})
+
+    assert seen.opened(*HYDRAULIC) == [(FindingKind.CRACKED_CUP, "north-30")]
+
+
+def test_wet_soil_that_drains_and_dries_slowly_beside_a_dry_station_is_quiet() -> None:
+    def irrigated(h: float) -> float:
+        after = 4.0 + 16.0 * math.exp(-(h - 200.0) / 5.0) + 0.3 * max(0.0, h - 230.0) / 24.0
+        return drying()(h) if h < 200.0 else after
+
+    seen = farm("north-30", "north-31").run(400, {ONE: irrigated, OTHER: drying(18.0, 5.0)})
+
+    assert seen.opened(*HYDRAULIC) == []
+
+
+def test_a_step_to_a_few_kilopascals_is_no_cracked_cup() -> None:
+    def stepped(h: float) -> float:
+        return drying(12.0, 0.05)(h) - (9.0 if h >= 200.0 else 0.0)
+
+    seen = farm("north-30", "north-31", "north-60").run(
+        400, {ONE: stepped, OTHER: drying(18.0, 0.3), DEEP: drying(12.0, 0.2)}
+    )
+
+    assert seen.opened(*HYDRAULIC) == []
+
+
+def test_a_tube_that_fills_slowly_after_somebody_opened_it_has_not_lost_its_water() -> None:
+    """Its cup hardly touches the soil, so that it takes days; the others are back within the hour."""
+
+    def opened(curve: Tension, fills_h: float) -> Tension:
+        def later(h: float) -> float:
+            lost_kpa = (curve(200.0) + HEAD_KPA) * math.exp(-max(0.0, h - 200.5) / fills_h)
+            return curve(h) - (lost_kpa if h >= 200.0 else 0.0)
+
+        return later
+
+    curves = {ONE: opened(drying(6.0, 0.5), 150.0), OTHER: opened(drying(18.0), 0.5), DEEP: opened(drying(15.0), 0.5)}
+    seen = farm("north-30", "north-31", "north-60").run(300, curves)
+
+    assert seen.opened(*HYDRAULIC) == []

@@ -1,0 +1,71 @@
+"""A tension that fell within hours without water: air at the dry end, or a column that was lost."""
+
+from itertools import pairwise
+
+from parchd.diagnosis.dry_around import dry_neighbours
+from parchd.diagnosis.findings import Fact
+from parchd.diagnosis.hours import HOUR_US, known
+from parchd.diagnosis.kinds import FindingKind
+from parchd.diagnosis.standing import Fall
+from parchd.diagnosis.tube import DRY_END, OFFSETS, fall_behind, fall_facts, may_be_filling, stands_in_water
+from parchd.diagnosis.verdict import Case, Look, median
+
+JUDGED_H = 4
+COLLAPSE_SHARE = 0.3
+QUICK_H = 5
+GOES_ON_H, LEAST_SINK_KPA, SINK_SHARE = 5, 0.8, 0.06
+"""Hours since the fall, and what it must lose meanwhile after the first of them."""
+BELOW_H = 8
+
+
+def collapsed(look: Look) -> Case | None:
+    """Tension fell within hours, no neighbour got water, and it does not come back."""
+    fall = _collapse(look)
+    if fall is None or may_be_filling(look, fall):
+        return None
+    seen = dry_neighbours(look, fall)
+    facts = (*fall_facts(fall), Fact("neighbours that stayed dry", len(seen)))
+    if fall.from_kpa >= DRY_END * look.instrument.limit_kpa:
+        if seen or _goes_on(look, fall):
+            return Case(FindingKind.AIR_ENTRY, fall.begin * HOUR_US, 0.9 if seen else 0.7, facts)
+        return None
+    if not seen:
+        return None
+    return _below_zero(look, fall, facts)
+
+
+def _collapse(look: Look) -> Fall | None:
+    """The fall that led to what it reads now, if it was quick and large and water does not explain it."""
+    newest = look.standing.falls[-1] if look.standing.falls else None
+    if newest is None or newest.explained or not JUDGED_H <= look.hour - newest.begin <= 96:
+        return None
+    fall = fall_behind(look)
+    if fall is None or fall.half_hour - fall.begin > QUICK_H:
+        return None
+    recent = known(look.past("mean_kpa", 3))
+    stays = len(recent) >= 2 and recent[-1] <= fall.from_kpa - 0.5 * fall.size_kpa
+    return fall if stays and fall.size_kpa >= max(4.0, COLLAPSE_SHARE * fall.from_kpa) else None
+
+
+def _below_zero(look: Look, fall: Fall, facts: tuple[Fact, ...]) -> Case | None:
+    """It reads free water that no neighbour has; a cracked cup would read none."""
+    recent = known(look.past("mean_kpa", BELOW_H))
+    if (
+        len(recent) < BELOW_H
+        or look.has(*OFFSETS)
+        or stands_in_water(look)
+        or median(recent) > -0.3 - 0.25 * look.instrument.head_kpa
+    ):
+        return None
+    return Case(FindingKind.LOST_WATER, fall.begin * HOUR_US, 0.8, (*facts, Fact("reads", median(recent), "kPa")))
+
+
+def _goes_on(look: Look, fall: Fall) -> bool:
+    """It sinks on, hour by hour since the fall, when drained soil would not."""
+    age_h = look.hour - fall.begin
+    if age_h < GOES_ON_H:
+        return False
+    recent = known(look.past("mean_kpa", age_h - 1))
+    if len(recent) < age_h - 1 or any(late > early for early, late in pairwise(recent)):
+        return False
+    return recent[0] - recent[-1] >= max(LEAST_SINK_KPA, SINK_SHARE * (recent[0] + look.instrument.head_kpa))

@@ -1,0 +1,36 @@
+"""Neighbours that stayed dry: where water would have come to them first, there was none."""
+
+from parchd.diagnosis.falls import wetted_neighbours, witnesses
+from parchd.diagnosis.standing import Fall, Standing
+from parchd.diagnosis.verdict import Look, median
+
+DRY_KPA, DRY_SHARE = 5.0, 0.3
+SAME_DEPTH_M = 0.12
+"""Only a neighbour as deep or shallower tells that there was no water; one below may not have got it yet."""
+
+
+def dry_neighbours(look: Look, fall: Fall) -> list[Standing]:
+    """Trusted neighbours that the water would have reached first, and that stayed dry; none if any got water."""
+    if wetted_neighbours(look, fall) or _wet_above(look, fall):
+        return []
+    deepest_m = look.instrument.place.depth_m + SAME_DEPTH_M
+    first = [n for n in witnesses(look) if n.instrument.place.depth_m <= deepest_m]
+    dry = [n for n in first if _stayed_dry(n, fall, look.hour)]
+    return dry if 2 * len(dry) > len(first) else []
+
+
+def _wet_above(look: Look, fall: Fall) -> bool:
+    """Whether a shallower tensiometer of its own station stands in wet soil: then water may well go down from there."""
+    depth_m = look.instrument.place.depth_m
+    above = [n for n in look.neighbours.station if n.instrument.place.depth_m < depth_m]
+    wet_kpa = max(DRY_KPA, 0.5 * fall.from_kpa)
+    return any(n.hours.at("mean_kpa", look.hour) < wet_kpa for n in above)
+
+
+def _stayed_dry(neighbour: Standing, fall: Fall, hour: int) -> bool:
+    """It was dry before, and its tension is not below that of the same hour on the day before the fall."""
+    same_hour = hour - 24 * -((fall.begin - hour) // 24)
+    before_kpa = median(neighbour.hours.column("mean_kpa", same_hour - 1, same_hour + 2))
+    now_kpa = median(neighbour.hours.column("mean_kpa", hour - 2, hour + 1))
+    least_kpa = before_kpa - max(0.5, 0.04 * before_kpa)
+    return before_kpa >= max(DRY_KPA, DRY_SHARE * fall.from_kpa) and now_kpa >= least_kpa
