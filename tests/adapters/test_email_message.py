@@ -11,8 +11,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from parchd.contract import Notice, NoticeKind, Priority, Table
+from parchd.contract import AnswerLink, Chart, Line, Notice, NoticeKind, Priority, Table
 from parchd.testing.notifier_suite import HOSTILE, hostile_notice, sample_notice
+from parchd.words import Voice
 from parchd_adapters.email.markup import html_text
 from parchd_adapters.email.message import compose, message_id
 from parchd_adapters.email.plain import COLUMNS, grid, plain_text
@@ -21,6 +22,7 @@ from parchd_adapters.email.words import badge, one_line
 NOW_US = 1_780_000_123_000_000
 ANNE = "anne@quillmere.example"
 FROM = "alarms@quillmere.example"
+CHART = Chart("north block, 7 days", "kPa", 0, 3_600_000_000, (Line("", (1.0, 2.0)),), alt="between 1 and 2 kPa")
 QUIET = (NoticeKind.CLEARED, NoticeKind.DIGEST, NoticeKind.OVERFLOW, NoticeKind.TEST)
 EVERY = [(kind, priority) for kind in NoticeKind for priority in Priority]
 
@@ -56,6 +58,12 @@ def test_machines_are_told_that_a_machine_wrote_it() -> None:
     message = sent(sample_notice())
     assert message["Auto-Submitted"] == "auto-generated"  # RFC 3834, section 5
     assert message["X-Auto-Response-Suppress"] == "All"
+
+
+def test_an_alarm_is_no_list_that_a_click_could_leave() -> None:
+    """The reason stands on the page of the notifier."""
+    message = sent(replace(sample_notice(), kind=NoticeKind.DIGEST))
+    assert not [name for name in message if name.lower().startswith(("list-", "precedence"))]
 
 
 def test_a_mail_is_plain_text_with_a_page_as_its_richer_form() -> None:
@@ -161,6 +169,9 @@ def test_any_text_at_all_makes_a_mail_that_servers_take(text: str) -> None:
         summary=text,
         facts=((text, text),),
         tables=(Table(text, (text, "b"), ((text, "c"),)),),
+        lines=((text, text), ("What to do", text)),
+        answers=(AnswerLink(text, "https://quillmere.example/a/1", text),),
+        charts=(Chart(text, text, 0, 10, (Line(text, (1.0, 2.0)),), alt=text),),
     )
     raw = compose(notice, ANNE, FROM, NOW_US).as_bytes()
     assert raw.isascii()
@@ -170,6 +181,68 @@ def test_any_text_at_all_makes_a_mail_that_servers_take(text: str) -> None:
     message = email.message_from_bytes(raw, policy=SMTP)
     assert message.keys() == sent(sample_notice()).keys()
     assert max(map(len, part(sent(notice), "plain").splitlines())) <= COLUMNS
+
+
+LINES = (
+    ("What", "The soil water tension of north block has reached 62 kPa."),
+    ("Since when", "Mon 01 Jun 2026, 06:00"),
+    ("How sure", "2 of 3 tensiometers have a say."),
+    ("What it means", "The plants there take up less water than they need."),
+    ("What to do", "Look at the ground, then irrigate."),
+)
+SEEN = AnswerLink("I have seen it", "https://parchd.quillmere.example/a/x?y=1&z=%20", "acknowledge")
+
+
+def test_the_lines_say_it_all_in_both_forms_and_take_the_place_of_the_summary() -> None:
+    notice = replace(sample_notice(), lines=LINES)
+    page, plain = html_text(notice), plain_text(notice)
+    for form in (page, plain):
+        places = [form.index(said) for pair in LINES for said in pair]
+        assert places == sorted(places)
+        assert "summary-word" not in form
+    assert "Since when: Mon 01 Jun 2026, 06:00\n" in plain
+    assert plain.index("What to do: ") < plain.index("Step by step") < plain.index("Details")
+
+
+def test_what_to_do_in_order_is_numbered_and_one_thing_is_not() -> None:
+    two = replace(sample_notice(), advice=("Look at it.", "Mend it."))
+    assert "\n1. Look at it.\n2. Mend it.\n" in plain_text(two)
+    assert "<ol" in html_text(two)
+    assert "\n- Follow the advice-word.\n" in plain_text(sample_notice())
+    assert "<ol" not in html_text(sample_notice())
+
+
+def test_an_answer_is_a_button_as_high_as_a_thumb_and_a_line_that_is_never_broken() -> None:
+    long = AnswerLink("Leave me in peace for 24 h", f"https://parchd.quillmere.example/a/{'x' * 90}", "shelve")
+    notice = replace(sample_notice(), answers=(SEEN, long))
+    page = Page(html_text(notice))
+    links = [attributes for tag, attributes in page.tags if tag == "a"]
+    assert [link["href"] for link in links] == [SEEN.url, long.url]
+    assert all("padding:14px" in (link["style"] or "") for link in links)
+    plain = plain_text(notice)
+    assert f"I have seen it:\n  {SEEN.url}\n" in plain
+    assert f"Leave me in peace for 24 h:\n  {long.url}\n" in plain
+
+
+@pytest.mark.parametrize(
+    "url",
+    [
+        "javascript:alert(1)", "ftp://quillmere.example/", "/a/1", "", "https://", "https://q.example/a b",
+        "https://q.example/\r\nBcc:x", 'https://q.example/"><b>', "https://q.example/\u202e", "https://q.example/<b>",
+        "https://q.example/'", "https://q.example/`",
+    ],
+)  # fmt: skip
+def test_an_address_that_no_browser_should_open_makes_no_link(url: str) -> None:
+    notice = replace(sample_notice(), answers=(AnswerLink("Yes", url, "acknowledge"),))
+    shown = html_text(notice) + plain_text(notice)
+    assert "<a " not in shown
+    if "'" not in url and "`" not in url:
+        assert not url or url not in shown
+
+
+def test_a_mail_speaks_the_language_of_its_reader() -> None:
+    notice = replace(sample_notice(), voice=Voice("de", time_zone="Europe/Berlin"))
+    assert '<html lang="de"' in html_text(notice)
 
 
 def test_one_line_leaves_ordinary_text_as_it_is() -> None:
@@ -214,9 +287,8 @@ def test_a_table_with_more_columns_than_a_line_has_room_loses_nothing() -> None:
 
 
 def test_the_signature_is_marked_as_one() -> None:
-    assert "\n-- \nSent by parchd for Quillmere Orchard.\nTime: 2026-05-28 20:26 UTC. Message: n1\n" in plain_text(
-        sample_notice()
-    )
+    signature = "\n-- \nSent by parchd for Quillmere Orchard.\nTime: Thu 28 May 2026, 20:26 (UTC). Message: n1\n"
+    assert signature in plain_text(sample_notice())
 
 
 class Page(HTMLParser):
@@ -232,7 +304,7 @@ class Page(HTMLParser):
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         self.tags.append((tag, dict(attrs)))
-        if tag not in ("meta", "br"):
+        if tag not in ("meta", "br", "img"):
             self._open.append(tag)
 
     def handle_endtag(self, tag: str) -> None:
@@ -243,6 +315,8 @@ class Page(HTMLParser):
 def test_the_page_loads_nothing_and_runs_nothing(kind: NoticeKind, priority: Priority) -> None:
     page = Page(html_text(replace(sample_notice(), kind=kind, priority=priority)))
     assert not {"script", "style", "link", "img", "iframe", "a", "form"} & {tag for tag, _ in page.tags}
+    rich = Page(html_text(replace(sample_notice(), kind=kind, priority=priority, charts=(CHART,)), ["c1@q.example"]))
+    assert [attributes["src"] for tag, attributes in rich.tags if tag == "img"] == ["cid:c1@q.example"]
     for _, attributes in page.tags:
         assert not {"src", "href", "background", "srcset"} & attributes.keys()
         assert "url(" not in (attributes.get("style") or "")
@@ -252,6 +326,20 @@ def test_hostile_names_do_not_open_tags() -> None:
     harmless = Page(html_text(replace(sample_notice(), tables=(Table("t", ("c",), (("x",),)),))))
     hostile = Page(html_text(replace(hostile_notice(), summary="s")))
     assert [tag for tag, _ in hostile.tags] == [tag for tag, _ in harmless.tags]
+
+
+def test_hostile_lines_answers_and_charts_do_not_open_tags_either() -> None:
+    def tags(text: str) -> list[str]:
+        chart = replace(CHART, title=text, alt=text)
+        notice = replace(
+            sample_notice(),
+            lines=((text, text), (text, text)),
+            answers=(replace(SEEN, label=text),),
+            charts=(chart, chart),
+        )
+        return [tag for tag, _ in Page(html_text(notice, ["c1@q.example"])).tags]
+
+    assert tags(HOSTILE) == tags("harmless")
 
 
 @pytest.mark.parametrize(("kind", "priority"), EVERY)

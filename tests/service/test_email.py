@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 
 from parchd.clock import SystemClock
-from parchd.contract import DeliveryRefused, DeliveryRetry, NoticeKind, Services
+from parchd.contract import Chart, DeliveryRefused, DeliveryRetry, Line, NoticeKind, Services
 from parchd.testing.certificates import Authority, Identity
 from parchd.testing.dripping import dripping
 from parchd.testing.notifier_suite import hostile_notice, sample_notice
@@ -264,3 +264,16 @@ def test_a_cleared_alarm_stands_under_the_raised_one(plain: MailSandbox) -> None
     raised, cleared = (mail.message for mail in plain.mails)
     assert raised["References"] == cleared["References"]
     assert raised["Message-ID"] != cleared["Message-ID"]
+
+
+def test_the_picture_of_a_chart_arrives_within_the_mail(plain: MailSandbox) -> None:
+    line = Line("together", tuple(float(n) for n in range(100)))
+    chart = Chart("north block, 7 days", "kPa", 1_780_000_000_000_000, 3_600_000_000, (line,), alt="It rises.")
+    notifier(plain).send(replace(sample_notice(), charts=(chart,)), ANNE)
+    (mail,) = plain.mails
+    (picture,) = [part for part in mail.message.walk() if part.get_content_type() == "image/png"]
+    content = picture.get_payload(decode=True)
+    assert isinstance(content, bytes)
+    assert content.startswith(b"\x89PNG")
+    assert f'src="cid:{picture["Content-ID"].strip("<>")}"' in mail.html
+    assert "It rises." in mail.plain

@@ -1,6 +1,7 @@
 """From a notice to a message as RFC 5322 wants it."""
 
 import re
+from collections.abc import Sequence
 from email.headerregistry import Address, HeaderRegistry, MessageIDHeader
 from email.message import EmailMessage
 from email.policy import SMTP
@@ -20,7 +21,9 @@ _POLICY = SMTP.clone(header_factory=_HEADERS)
 _UNREADABLE = re.compile(r"[^A-Za-z0-9_]+")
 
 
-def compose(notice: Notice, recipient: str, from_address: str, now_us: int) -> EmailMessage:
+def compose(
+    notice: Notice, recipient: str, from_address: str, now_us: int, pictures: Sequence[bytes] = ()
+) -> EmailMessage:
     """Write the message for one recipient.
 
     The same notice gives the same ``Message-ID`` at every attempt, so that a server that got it twice may show it
@@ -32,6 +35,7 @@ def compose(notice: Notice, recipient: str, from_address: str, now_us: int) -> E
         recipient: the address in ``To``.
         from_address: the address in ``From``; its domain names the message.
         now_us: time of sending, for ``Date``.
+        pictures: a PNG for each chart that is drawn, in order; they go into the message, nothing is loaded.
     """
     message = EmailMessage(policy=_POLICY)
     message["Date"] = to_datetime(now_us)
@@ -41,6 +45,8 @@ def compose(notice: Notice, recipient: str, from_address: str, now_us: int) -> E
     message["Message-ID"] = message_id(notice, recipient, from_address)
     if notice.thread is not None:
         message["In-Reply-To"] = message["References"] = thread_root(notice, from_address)
+    # No List-Unsubscribe: this is no list. Who is told stands in the configuration, and a click by mistake, or by a
+    # program that follows links, must not silence the warning of a dying crop.
     message["Auto-Submitted"] = "auto-generated"  # RFC 3834, section 5
     message["X-Auto-Response-Suppress"] = "All"
     if notice.priority is Priority.HIGH and notice.kind is not NoticeKind.CLEARED:
@@ -48,7 +54,13 @@ def compose(notice: Notice, recipient: str, from_address: str, now_us: int) -> E
         message["X-Priority"] = "1"
     text = plain_text(notice)
     message.set_content(text, cte="7bit" if text.isascii() else "quoted-printable")
-    message.add_alternative(html_text(notice), subtype="html", cte="quoted-printable")
+    names = [_named(f"chart-{n}", from_address, message["Message-ID"]) for n in range(1, len(pictures) + 1)]
+    page = html_text(notice, [name.strip("<>") for name in names])
+    message.add_alternative(page, subtype="html", cte="quoted-printable")
+    *_, html = message.iter_parts()
+    assert isinstance(html, EmailMessage)
+    for number, (name, picture) in enumerate(zip(names, pictures, strict=True), 1):
+        html.add_related(picture, "image", "png", cid=name, disposition="inline", filename=f"chart-{number}.png")
     return message
 
 

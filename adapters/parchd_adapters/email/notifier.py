@@ -7,6 +7,7 @@ from parchd.clock import Clock
 from parchd.contract import Notice
 from parchd_adapters.email.message import compose
 from parchd_adapters.email.options import EmailOptions
+from parchd_adapters.email.pictures import Pictures
 from parchd_adapters.email.replies import verdict
 from parchd_adapters.email.session import session
 
@@ -20,19 +21,22 @@ class EmailNotifier:
         self._options = options
         self._clock = clock
         self._server = f"{options.host}:{options.effective_port}"
+        self._pictures = Pictures()
 
     @property
     def recipients(self) -> tuple[str, ...]:
         return self._options.to
 
     def send(self, notice: Notice, recipient: str) -> None:
-        message = compose(notice, recipient, self._options.from_address, self._clock.now_us())
+        begun_s = self._clock.monotonic_s()
+        pictures = self._pictures.of(notice)
+        message = compose(notice, recipient, self._options.from_address, self._clock.now_us(), pictures)
         try:
-            self._hand_over(message, recipient)
+            self._hand_over(message, recipient, self._clock.monotonic_s() - begun_s)
         except OSError as error:
             raise verdict(error, self._server) from error
         logger.debug("mail handed to %s", self._server, extra={"event": "email.sent", "notice": notice.id})
 
-    def _hand_over(self, message: EmailMessage, recipient: str) -> None:
-        with session(self._options, self._clock) as client:
+    def _hand_over(self, message: EmailMessage, recipient: str, used_s: float) -> None:
+        with session(self._options, self._clock, used_s) as client:
             client.sendmail(self._options.from_address, [recipient], message.as_bytes())

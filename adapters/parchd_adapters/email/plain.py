@@ -1,11 +1,13 @@
-"""The plain text of a message: at most 78 columns, for a terminal as for a screen reader."""
+"""The plain text of a message: at most 78 columns (addresses stay whole), for a terminal as for a screen reader."""
 
 import textwrap
 from collections.abc import Iterator, Sequence
 from itertools import zip_longest
 
-from parchd.contract import Notice, Table
-from parchd_adapters.email.words import badge, one_line, origin, title
+from parchd.contract import AnswerLink, Chart, Notice, Table
+from parchd.words import Voice
+from parchd_adapters.email.sparks import spark_line
+from parchd_adapters.email.words import answers, badge, one_line, origin, steps_heading, title
 
 COLUMNS = 78
 _GAP = "  "
@@ -13,11 +15,15 @@ _GAP = "  "
 
 def plain_text(notice: Notice) -> str:
     """Write the whole message; lines end with ``\\n``."""
+    voice = notice.voice
+    facts = grid([(one_line(label), one_line(value)) for label, value in notice.facts])
     blocks = [
-        [badge(notice.kind, notice.priority).word.upper(), *_heading(title(notice), "=")],
-        _wrapped(one_line(notice.summary)),
-        grid([(one_line(label), one_line(value)) for label, value in notice.facts]),
-        _advice(notice.advice),
+        [badge(notice.kind, notice.priority, voice).word.upper(), *_heading(title(notice), "=")],
+        _lines(notice.lines) if notice.lines else _wrapped(one_line(notice.summary)),
+        _answers(answers(notice)),
+        *(_chart(chart, voice) for chart in notice.charts),
+        _steps(notice.advice, steps_heading(notice)),
+        [*_heading(voice.say("Details"), "-"), *facts] if facts and notice.lines else facts,
         *(_table(table) for table in notice.tables),
         ["-- ", *(line for text in origin(notice) for line in _wrapped(text))],
     ]
@@ -58,13 +64,34 @@ def _table(table: Table) -> list[str]:
     return [*heading, *lines[:head], rule, *lines[head:]]
 
 
-def _advice(sentences: Sequence[str]) -> list[str]:
+def _lines(lines: Sequence[tuple[str, str]]) -> list[str]:
+    """Label and text in one paragraph each, so that a screen reader says them together."""
+    return [line for label, said in lines for line in _hanging(f"{one_line(label)}: {one_line(said)}", "  ")]
+
+
+def _answers(links: Sequence[AnswerLink]) -> list[str]:
+    """An address stands on a line of its own, whole, so that a reader can open it."""
+    return [line for link in links for line in (*_wrapped(f"{one_line(link.label)}:"), f"  {link.url}")]
+
+
+def _chart(chart: Chart, voice: Voice) -> list[str]:
+    drawn = one_line(spark_line(chart, voice))
+    return [*_wrapped(one_line(chart.alt or chart.title)), *([f"  {drawn}"] if drawn else [])]
+
+
+def _steps(sentences: Sequence[str], name: str) -> list[str]:
+    """Numbered where there are several."""
+    marks = [f"{n}. " for n in range(1, len(sentences) + 1)] if len(sentences) > 1 else ["- "]
     lines = [
         line
-        for sentence in sentences
-        for line in textwrap.wrap(one_line(sentence), COLUMNS, initial_indent="- ", subsequent_indent="  ")
+        for mark, sentence in zip(marks, sentences, strict=False)
+        for line in _hanging(f"{mark}{one_line(sentence)}", " " * len(mark))
     ]
-    return [*_heading("What to do", "-"), *lines] if lines else []
+    return [*_heading(one_line(name), "-"), *lines] if lines else []
+
+
+def _hanging(text: str, indent: str) -> list[str]:
+    return textwrap.wrap(text, COLUMNS, subsequent_indent=indent, break_on_hyphens=False)
 
 
 def _heading(text: str, rule: str) -> list[str]:
@@ -73,4 +100,4 @@ def _heading(text: str, rule: str) -> list[str]:
 
 
 def _wrapped(text: str, width: int = COLUMNS) -> list[str]:
-    return textwrap.wrap(text, width)
+    return textwrap.wrap(text, width, break_on_hyphens=False)

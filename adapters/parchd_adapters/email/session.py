@@ -25,11 +25,11 @@ class Patience:
     ``line`` is the connection that is waited on.
     """
 
-    def __init__(self, clock: Clock, answer_s: float) -> None:
+    def __init__(self, clock: Clock, answer_s: float, used_s: float = 0.0) -> None:
         self.answer_s = answer_s
         self.line: socket.socket | None = None
         self._clock = clock
-        self._end_s = clock.monotonic_s() + BUDGET_S
+        self._end_s = clock.monotonic_s() + BUDGET_S - used_s
 
     def left_s(self) -> float:
         """Seconds to wait for the next answer.
@@ -70,16 +70,19 @@ class PatientSmtpOverTls(PatientSmtp, smtplib.SMTP_SSL):
 
 
 @contextlib.contextmanager
-def session(options: EmailOptions, clock: Clock) -> Iterator[smtplib.SMTP]:
+def session(options: EmailOptions, clock: Clock, used_s: float = 0.0) -> Iterator[smtplib.SMTP]:
     """Connect, encrypt and log in as the options say; leave politely, whatever happens.
+
+    Args:
+        used_s: of the time for all together that is gone already.
 
     Raises:
         OSError: it did not work; every `smtplib.SMTPException` is one.
     """
-    patience = Patience(clock, options.timeout_s)
+    patience = Patience(clock, options.timeout_s, used_s)
     client: PatientSmtp | None = None
     try:
-        with Deadline(BUDGET_S, lambda: patience.line):
+        with Deadline(BUDGET_S - used_s, lambda: patience.line):
             client = _connected(options, patience)
             client.local_hostname = _own_address(client)
             if options.security is Security.STARTTLS:

@@ -1,13 +1,14 @@
 """Words, shapes and colours for what a message is about, and safe text."""
 
+import re
 import unicodedata
 from dataclasses import dataclass
 
-from parchd.clock import to_datetime
-from parchd.contract import Notice, NoticeKind, Priority
+from parchd.contract import AnswerLink, Notice, NoticeKind, Priority
 from parchd.words import Voice, text
 
 _BIDI_CONTROLS = frozenset("\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
+_ADDRESS = re.compile(r"https?://[A-Za-z0-9._~:/?#\[\]@!$&()*+,;=%-]+")
 _UNSAFE = frozenset({"Cc", "Cs", "Zl", "Zp"})
 
 
@@ -109,5 +110,30 @@ def title(notice: Notice) -> str:
 
 def origin(notice: Notice) -> tuple[str, str]:
     """Two lines about where a message comes from."""
-    when = to_datetime(notice.time_us).strftime("%Y-%m-%d %H:%M UTC")
-    return f"Sent by parchd for {one_line(notice.site, 60)}.", f"Time: {when}. Message: {one_line(notice.id, 100)}"
+    say, zone = notice.voice.say, notice.voice.time_zone
+    return (
+        say("Sent by parchd for {site}.", site=one_line(notice.site, 60)),
+        say(
+            "Time: {time} ({zone}). Message: {id}",
+            time=notice.voice.local(notice.time_us),
+            zone=zone,
+            id=one_line(notice.id, 100),
+        ),
+    )
+
+
+def answers(notice: Notice) -> tuple[AnswerLink, ...]:
+    """What may be answered by following a link; an address that a browser should not open is left out.
+
+    >>> from dataclasses import replace
+    >>> notice = Notice("n1", NoticeKind.TEST, 0, "Quillmere", "Test", "")
+    >>> links = (AnswerLink("Yes", "https://quillmere.example/a", "acknowledge"), AnswerLink("No", "javascript:1", "x"))
+    >>> [link.label for link in answers(replace(notice, answers=links))]
+    ['Yes']
+    """
+    return tuple(link for link in notice.answers if _ADDRESS.fullmatch(link.url))
+
+
+def steps_heading(notice: Notice) -> str:
+    """What stands above the advice: the lines have said already what comes first."""
+    return notice.voice.say("Step by step" if notice.lines else "What to do")

@@ -30,13 +30,12 @@ def _found(event: AlarmEvent, spot: Spot, voice: Voice) -> Said:
     kind, name = FINDING_OF[event.key.kind], event.key.name
     words = WORDS[kind]
     title = voice.say(words.title)
-    doubts = "" if CONSEQUENCES[kind].flag is Flag.PASS else consequence_words(kind, voice)
     first, *steps = (spoken(step, name, voice) for step in words.doing)
     return Said(
         need=f"{voice.say(words.need, name=name)} ({title})",
         what=f"{spot.opening}: {title}.",
         sure=_sure(event, voice),
-        means=" ".join(part for part in (spoken(words.meaning, name, voice), doubts, _speakers(event, voice)) if part),
+        means=" ".join(part for part in (spoken(words.meaning, name, voice), _speakers(event, voice)) if part),
         do=first,
         then=tuple(steps),
         facts=(*_facts(event, voice), *_asides(event, (first, *steps), voice)),
@@ -84,6 +83,7 @@ def _facts(event: AlarmEvent, voice: Voice) -> Iterator[Pair]:
 def _asides(event: AlarmEvent, steps: Iterable[str], voice: Voice) -> Iterator[Pair]:
     """When it is believed again, what to do if it is wrong, and what stars stand for."""
     kind, name = FINDING_OF[event.key.kind], event.key.name
+    yield voice.say("Its readings"), consequence_words(kind, voice)
     yield voice.say("Believed again"), spoken(WORDS[kind].trust_again, name, voice)
     wrong = voice.say("parchd dismiss {name} {kind} --because REASON", name=name, kind=kind.value)
     yield voice.say("If you know that it is wrong"), wrong

@@ -19,6 +19,7 @@ _POLLS: Mapping[str, Text] = MappingProxyType(
     }
 )
 """By the word for the way that goes with an event."""
+_ADVICE = text("parchd advises, you decide; keep to local rules on water and valves.")
 
 
 def irrigation_said(event: AlarmEvent, spot: Spot, voice: Voice) -> Said:
@@ -39,10 +40,9 @@ def _raised(event: AlarmEvent, spot: Spot, voice: Voice) -> Said:
         means=voice.say("The plants there take up less water than they need.")
         if is_now
         else voice.say("The limit to irrigate comes next, on most soils within days."),
-        do=voice.say("Look at the ground, then irrigate. parchd advises, you decide.")
+        do=voice.say("Look at the ground, then irrigate. {advice}", advice=_ADVICE)
         if is_now
-        else voice.say("Look at the ground and plan the next irrigation. parchd advises, you decide."),
-        then=(voice.say("Keep to local rules on water and valves."),),
+        else voice.say("Look at the ground and plan the next irrigation. {advice}", advice=_ADVICE),
         facts=tuple(_facts(event, voice)),
     )
 

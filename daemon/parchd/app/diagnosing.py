@@ -10,6 +10,7 @@ from parchd.alarms.findings import ALARM_OF, Told, episode_of
 from parchd.contract import Cause, Flag, Reading
 from parchd.diagnosis.diagnosis import Diagnosis, Found
 from parchd.diagnosis.findings import End, Finding, FindingKey, Outcome
+from parchd.diagnosis.hours import hour_of
 from parchd.diagnosis.kinds import CONSEQUENCES, FindingKind
 from parchd.diagnosis.open_findings import OpenFindings
 from parchd.diagnosis.standing import DiagnosisState
@@ -155,6 +156,19 @@ class Diagnosing:
     def held_kpa(self) -> Callable[[str, float], float]:
         """Gives, for a channel and its tension, the tension that must be low before an alarm may clear."""
         return partial(self._diagnosis.held_kpa, self._state)
+
+    def hourly(self, tensiometer: str, begin: int, end: int) -> list[float | None]:
+        """The last tension (kPa) in each of the hours ``begin <= hour < end``, whatever is thought of it."""
+        channel = self._channels.get(tensiometer)
+        standing = None if channel is None else self._state.standings.get(channel)
+        if standing is None:
+            return [None] * (end - begin)
+        known = [kpa if kpa == kpa else None for kpa in standing.hours.column("last_kpa", begin, end)]
+        for hour, still_open in standing.open.items():
+            kpa = still_open.carry.tensions_kpa[0]
+            if begin <= hour < end and hour_of(still_open.carry.times_us[0]) == hour and kpa == kpa:
+                known[hour - begin] = kpa
+        return known
 
     def is_silent_alone(self, tensiometer: str) -> bool:
         """Whether a tensiometer is silent while its source is not."""

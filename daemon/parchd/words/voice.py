@@ -32,6 +32,7 @@ _TIME = {
     DateStyle.MONTH_FIRST: text("EEE, MMM d, y, h:mm a"),
     DateStyle.ISO: Text("y-MM-dd HH:mm"),
 }
+_WEEKDAY = text("EEE d")
 _DAY = {
     DateStyle.DAY_FIRST: text("EEE d MMM"),
     DateStyle.MONTH_FIRST: text("EEE, MMM d"),
@@ -92,6 +93,14 @@ class Voice:
         'Thu, May 28'
         """
         return self._formatted(time_us, _DAY)
+
+    def weekday(self, time_us: int) -> str:
+        """The day of a time, as short as can be.
+
+        >>> Voice().weekday(1_780_000_000_000_000)
+        'Thu 28'
+        """
+        return self._formatted(time_us, dict.fromkeys(DateStyle, _WEEKDAY))
 
     def number(self, value: float, decimals: int = 0) -> str:
         """A number with so many decimals, never a zero with a minus sign.
