@@ -30,9 +30,10 @@ class EmailNotifier:
     def send(self, notice: Notice, recipient: str) -> None:
         begun_s = self._clock.monotonic_s()
         pictures = self._pictures.of(notice)
+        used_s = self._clock.monotonic_s() - begun_s if notice.charts else 0.0
         message = compose(notice, recipient, self._options.from_address, self._clock.now_us(), pictures)
         try:
-            self._hand_over(message, recipient, self._clock.monotonic_s() - begun_s)
+            self._hand_over(message, recipient, used_s)
         except OSError as error:
             raise verdict(error, self._server) from error
         logger.debug("mail handed to %s", self._server, extra={"event": "email.sent", "notice": notice.id})
