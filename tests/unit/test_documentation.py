@@ -137,7 +137,7 @@ def test_commands_and_their_pages_are_the_same_list() -> None:
 
 def test_defaults_of_spans_are_documented() -> None:
     page = COMMANDS_PAGE.read_text("utf-8")
-    for command in ("readings", "alarms", "explain"):
+    for command in ("readings", "alarms", "alarm-report", "explain"):
         default = parsers()[command].get_default("since")
         assert f"default: `{default}`" in section(page, f"## `{command}`")
 

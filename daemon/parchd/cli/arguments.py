@@ -91,6 +91,13 @@ def _take_out(parser: ArgumentParser) -> None:
     parser.add_argument("--because", required=True, type=_reason, metavar="TEXT", help="why; it is kept and shown")
 
 
+def _alarm_report(parser: ArgumentParser) -> None:
+    _config(parser)
+    _span(parser, "30d")
+    parser.add_argument("--html", type=Path, metavar="FILE", help="write a page with pictures")
+    parser.add_argument("--ascii", action="store_true", help="draw with plain letters")
+
+
 def _findings(parser: ArgumentParser) -> None:
     _config(parser)
     _span(parser, "30d")
@@ -289,6 +296,7 @@ ARGUMENTS: dict[str, Callable[[ArgumentParser], None]] = {
     "take-out": _take_out,
     "put-back": _answer,
     "reset": _answer,
+    "alarm-report": _alarm_report,
     "findings": _findings,
     "explain": _explain,
     "dismiss": _dismiss,

@@ -118,6 +118,12 @@ def latest(connection: sqlite3.Connection) -> dict[str, Latest]:
     }
 
 
+def first_us(connection: sqlite3.Connection) -> int | None:
+    """Time of the oldest reading that is kept; ``None``: there is none."""
+    row = connection.execute("SELECT min(time_us) FROM journal").fetchone()
+    return None if row[0] is None else int(row[0])
+
+
 def active_alarms(connection: sqlite3.Connection) -> list[ActiveAlarm]:
     """Alarms that are active now, the oldest first."""
     rows = connection.execute(
