@@ -54,7 +54,7 @@ class EmailOptions(Options):
     username: str = ""
     password: Secret | None = None
     from_address: Annotated[Address, Field(description="the address that mails come from")]
-    to: Annotated[tuple[Address, ...], Field(min_length=1, max_length=50, description="a list of addresses to send to")]
+    to: Annotated[tuple[Address, ...], Field(max_length=50, description="a list of addresses to send to")] = ()
     ca_file: FilePath | None = None
     timeout_s: Annotated[float, Field(ge=1, le=50)] = 20.0
 

@@ -1,6 +1,7 @@
 """The people of a configuration, and what must be known of alarms to choose among them."""
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import replace
 from datetime import time
 from zoneinfo import ZoneInfo
 
@@ -25,6 +26,16 @@ def people_setup(
         is_pressing=lambda key: RESPONSES[key.kind].within_h <= TODAY_H,
         escalation=escalation,
     )
+
+
+def with_addresses(person: Person, recipients: Mapping[str, Iterable[str]]) -> Person:
+    """Give a person with an address for each way: one without leads to all own recipients of its notifier."""
+    ways = (
+        way._replace(to=to)
+        for way in person.reach
+        for to in ((way.to,) if way.to else recipients.get(way.notifier, ()))
+    )
+    return replace(person, reach=tuple(dict.fromkeys(ways)))
 
 
 def recipients_as_people(

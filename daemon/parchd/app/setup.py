@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from parchd.alarms.book import AlarmBook
 from parchd.alarms.rules import AlarmSetup
 from parchd.alarms.wording import Names
-from parchd.app.people_setup import people_setup, recipients_as_people
+from parchd.app.people_setup import people_setup, recipients_as_people, with_addresses
 from parchd.config import Loaded
 from parchd.contract import Place
 from parchd.diagnosis.diagnosis import Diagnosis
@@ -57,7 +57,7 @@ def engine_setup(loaded: Loaded, recipients: Mapping[str, tuple[str, ...]]) -> E
             Route(name, recipients[name], entry.fingerprint, DispatchRules(entry.policy.max_per_hour))
             for name, entry in loaded.notifiers.items()
         ),
-        people=people_setup(people(loaded, recipients), loaded.alarms, names(loaded)),
+        people=people_setup(people(loaded, recipients), loaded.alarms, names(loaded), loaded.escalation),
         keep_days=loaded.store.keep_days,
     )
 
@@ -84,10 +84,13 @@ def places(loaded: Loaded) -> dict[str, Place]:
 
 
 def people(loaded: Loaded, recipients: Mapping[str, tuple[str, ...]]) -> list[Person]:
-    """Everybody who is told."""
+    """Everybody who is told: people with a table, then recipients of notifiers whom no such table reaches."""
     zone, digest_at = loaded.pipeline.site.time_zone, loaded.schedule.digest_at
-    return [
+    named = [with_addresses(person, recipients) for person in loaded.people]
+    reached = {(way.notifier, way.to) for person in named for way in person.reach}
+    return named + [
         person
         for name, entry in loaded.notifiers.items()
         for person in recipients_as_people(name, recipients[name], entry.policy, digest_at, zone)
+        if (name, person.name) not in reached
     ]

@@ -13,7 +13,7 @@ from parchd.contract import Notice, NoticeKind, ParchdError, Services
 
 
 def command(arguments: Namespace) -> Exit:
-    """Send a test message to every recipient at once, past rates and quiet hours, and say what came of it."""
+    """Send a test message to every recipient and person at once, whatever their hours; say what came of it."""
     loaded = load_config(arguments.config)
     results = [_tell(loaded, loaded.notifiers[name]) for name in chosen(arguments.notifier, loaded.notifiers)]
     return Exit.OK if all(results) else Exit.FAILED
@@ -23,7 +23,8 @@ def _tell(loaded: Loaded, entry: NotifierEntry) -> bool:
     clock = SystemClock()
     notifier = entry.factory.build(entry.options, Services(entry.name, loaded.pipeline.site.name, clock))
     well = True
-    for recipient in notifier.recipients:
+    theirs = [way.to for person in loaded.people for way in person.reach if way.notifier == entry.name and way.to]
+    for recipient in dict.fromkeys((*notifier.recipients, *theirs)):
         try:
             notifier.send(test_notice(loaded, clock.now_us()), recipient)
         except ParchdError as error:

@@ -1,12 +1,13 @@
 """What a configuration amounts to, in words and tables; never a secret."""
 
-import textwrap
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 
 from parchd.alarms.polls import Poll, poll_words
 from parchd.alarms.rules import IrrigationRule
 from parchd.config.judging import USUAL_KPA, decides_at_kpa, newest_us
+from parchd.config.layout import table, wrapped
 from parchd.config.loaded import Loaded, NotifierEntry
+from parchd.config.people_compile import has_own_recipients
 from parchd.config.words import (
     adapter_words,
     barometer_words,
@@ -21,7 +22,6 @@ from parchd.physics.head import head_kpa
 from parchd.pipeline.budgets import budget_at
 from parchd.pipeline.setup import TensiometerSetup
 
-WIDTH = 80
 REFERENCE_C = 20.0
 
 
@@ -55,7 +55,7 @@ def _site(loaded: Loaded) -> str:
         ("journal", f"{store.path}, readings kept {kept}"),
         ("digest", "never" if digest is None else f"{digest:%H:%M} local time"),
     ]
-    lines = (line for name, text in facts for line in _wrapped(text, f"  {name:<11}", " " * 13))
+    lines = (line for name, text in facts for line in wrapped(text, f"  {name:<11}", " " * 13))
     return "\n".join([site.name, *lines])
 
 
@@ -67,10 +67,10 @@ def _section(title: str, lines: Iterable[str]) -> str:
 def _zone(loaded: Loaded, name: str) -> Iterator[str]:
     zone = loaded.settings.zones[name]
     words = "; ".join(word for word in (zone.title, zone.crop, zone.soil) if word)
-    yield from _wrapped(f"{name}  {words}".rstrip(), "  ", "      ")
+    yield from wrapped(f"{name}  {words}".rstrip(), "  ", "      ")
     rules = {rule.subject: rule for rule in loaded.alarms.irrigation}
     rule = rules.get(f"zone/{name}")
-    yield from _wrapped(_rule_words(rule) if rule else "no irrigation alarm", "      ", "      ")
+    yield from wrapped(_rule_words(rule) if rule else "no irrigation alarm", "      ", "      ")
 
 
 def _rule_words(rule: IrrigationRule) -> str:
@@ -94,9 +94,9 @@ def _ground_table(loaded: Loaded) -> list[str]:
         return []
     header = ("name", "zone/station", "depth cm", "height cm", "head kPa", "limit kPa", "plan", "now", "votes")
     rows = [_ground_row(loaded, setup) for setup in loaded.pipeline.tensiometers]
-    table = _table([header, *rows], left={0, 1, 8})
-    notes = ["", *_wrapped(_NOTE, "  ", "  ")]
-    return table + notes
+    lines = table([header, *rows], left={0, 1, 8})
+    notes = ["", *wrapped(_NOTE, "  ", "  ")]
+    return lines + notes
 
 
 _NOTE = (
@@ -142,10 +142,10 @@ def _signals(loaded: Loaded, now_us: int | None) -> Iterator[str]:
         in_force_us = newest_us(setup) if now_us is None else now_us
         known = calibration_words(setup.calibrations, in_force_us)
         doubt = budget_words(budget_at(setup, at_kpa, in_force_us), at_kpa)
-        yield from _wrapped(f"{name}  {setup.channel}  {signal_words(setup)}", "  ", "      ")
-        yield from _wrapped(f"{known}; {doubt}", "      ", "      ")
+        yield from wrapped(f"{name}  {setup.channel}  {signal_words(setup)}", "  ", "      ")
+        yield from wrapped(f"{known}; {doubt}", "      ", "      ")
     if loaded.pipeline.tensiometers:
-        yield from ("", *_wrapped(_SIGNAL_NOTE, "  ", "  "))
+        yield from ("", *wrapped(_SIGNAL_NOTE, "  ", "  "))
 
 
 _SIGNAL_NOTE = (
@@ -156,26 +156,7 @@ _SIGNAL_NOTE = (
 
 def _adapters(loaded: Loaded, group: str) -> Iterator[str]:
     for name, entry in getattr(loaded, group).items():
-        yield from _wrapped(f"{name}  {entry.kind}: {adapter_words(entry)}".rstrip(": "), "  ", "      ")
+        yield from wrapped(f"{name}  {entry.kind}: {adapter_words(entry)}".rstrip(": "), "  ", "      ")
         if isinstance(entry, NotifierEntry):
-            yield from _wrapped(policy_words(entry.policy), "      ", "      ")
-
-
-def _table(rows: Sequence[Sequence[str]], left: set[int]) -> list[str]:
-    """Line up cells; headings of two words stand on two lines."""
-    heads = [head.partition(" ") for head in rows[0]]
-    lines = [[first for first, _, _ in heads], [second for _, _, second in heads], *rows[1:]]
-    widths = [max(len(line[i]) for line in lines) for i in range(len(heads))]
-    texts = (
-        "  ".join(
-            cell.ljust(w) if i in left else cell.rjust(w) for i, (cell, w) in enumerate(zip(line, widths, strict=True))
-        )
-        for line in lines
-    )
-    return [f"  {text}".rstrip() for text in texts]
-
-
-def _wrapped(text: str, first: str, rest: str) -> list[str]:
-    return textwrap.wrap(
-        text, WIDTH, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False, break_long_words=False
-    )
+            own = has_own_recipients(entry, loaded.settings.people)
+            yield from wrapped(policy_words(entry.policy, own=own), "      ", "      ")

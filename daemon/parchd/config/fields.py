@@ -66,6 +66,10 @@ def _priority(value: Any) -> Any:
     return words[value]
 
 
+def _passing(value: Any) -> Any:
+    return None if value == "nothing" else value
+
+
 def _time_zone(value: str) -> str:
     try:
         ZoneInfo(value)
@@ -85,3 +89,4 @@ Whole = Annotated[int, BeforeValidator(_number)]
 ClockTime = Annotated[time, BeforeValidator(_clock_time)]
 TimeZone = Annotated[str, AfterValidator(_time_zone)]
 Priorities = Annotated[Priority, BeforeValidator(_priority)]
+Passing = Annotated[Priorities | None, BeforeValidator(_passing)]

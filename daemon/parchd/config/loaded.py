@@ -12,6 +12,7 @@ from typing import Any, Generic, TypeVar
 from parchd.alarms.rules import AlarmSetup
 from parchd.config.model import Settings
 from parchd.contract import AdapterKind, Notifier, Options, Priority, Problem, Sink, Source
+from parchd.people.person import Escalation, Person
 from parchd.pipeline.setup import PipelineSetup
 
 AdapterT_co = TypeVar("AdapterT_co", covariant=True)
@@ -121,6 +122,8 @@ class Loaded:
         pipeline, alarms: what the core works with.
         sources, sinks, notifiers: by name.
         store, schedule: see there.
+        people: that have a table; a way without an address leads to all own recipients of its notifier.
+        escalation: who is told next when nobody answers; ``None``: nobody is.
         schedulers: the tensiometers whose readings decide on irrigation, by zone.
         zeroed: tensiometers whose gauge was zeroed with its cup in water, so that nothing is corrected.
         transducers: name of the transducer of each tensiometer: of its table, or a generic one.
@@ -138,6 +141,8 @@ class Loaded:
     notifiers: Mapping[str, NotifierEntry]
     store: StoreSettings
     schedule: ScheduleSettings
+    people: tuple[Person, ...] = ()
+    escalation: Escalation | None = None
     schedulers: Mapping[str, tuple[str, ...]] = field(default_factory=lambda: MappingProxyType({}))
     zeroed: frozenset[str] = frozenset()
     transducers: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))

@@ -20,6 +20,8 @@ from parchd.config.loaded import Loaded, ScheduleSettings, StoreSettings
 from parchd.config.model import Settings
 from parchd.config.origins import CALIBRATIONS, ROWS
 from parchd.config.parts import gather
+from parchd.config.people_checks import check_people
+from parchd.config.people_compile import compile_escalation, compile_people
 from parchd.config.plausible import check_plausible
 from parchd.config.ranges import range_of
 from parchd.config.rows import Rows, read_rows
@@ -60,6 +62,7 @@ def load(path: Path, environ: Mapping[str, str], credentials: Path | None) -> Lo
     calibrations = _calibrations(draft)
     for check in CHECKS:
         check(draft)
+    check_people(draft, adapters.notifiers)
     problems = distinct(draft.problems)
     if problems:
         raise ConfigError(_in_order(problems, document.origins.main))
@@ -158,6 +161,8 @@ def _loaded(
             _database(draft, environ), store.keep_days or None, store.commit_ms, round(store.reserve_mb * MEGABYTE)
         ),
         schedule=ScheduleSettings(settings.schedule.digest_at),
+        people=compile_people(settings),
+        escalation=compile_escalation(settings.escalation),
         schedulers=MappingProxyType({zone: tuple(t.name for t in ts) for zone, ts in draft.deciding.items()}),
         zeroed=frozenset(t.name for t in draft.tensiometers.values() if t.column.zeroed),
         transducers=MappingProxyType({t.name: t.transducer for t in draft.tensiometers.values()}),

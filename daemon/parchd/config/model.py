@@ -9,17 +9,14 @@ from pydantic_settings import BaseSettings, SettingsConfigDict
 
 from parchd.config.alarm_tables import KindTable
 from parchd.config.electrics import AnyTransducer
-from parchd.config.fields import ClockTime, Name, Number, Priorities, TableModel, Whole
+from parchd.config.fields import ClockTime, Name, Number, Passing, Priorities, TableModel, Whole
 from parchd.config.ground import SiteTable, TensiometerDefaults, TensiometerTable, ZoneTable
+from parchd.config.people import EscalationTable, PersonTable
 from parchd.contract import Priority
 
 
 def _digest_time(value: Any) -> Any:
     return None if value == "never" else value
-
-
-def _passing(value: Any) -> Any:
-    return None if value == "nothing" else value
 
 
 class StoreTable(TableModel):
@@ -58,7 +55,7 @@ class PolicyTable(TableModel):
     quiet_hours: tuple[ClockTime, ClockTime] | None = Field(
         None, description='start and end of the quiet hours, such as ["21:00", "06:00"], local time'
     )
-    quiet_lets_pass: Annotated[Priorities | None, BeforeValidator(_passing)] = Field(
+    quiet_lets_pass: Passing = Field(
         Priority.HIGH, description='alarms of at least this priority are sent in quiet hours too; or "nothing"'
     )
     digest: bool = Field(True, description="whether it sends the daily digest")
@@ -85,6 +82,8 @@ class Settings(BaseSettings):
     defaults: TensiometerDefaults = TensiometerDefaults()
     zones: dict[Name, ZoneTable] = {}
     alarms: dict[Name, KindTable] = {}
+    people: dict[Name, PersonTable] = {}
+    escalation: EscalationTable | None = None
     tensiometers: dict[Name, TensiometerTable] = {}
     tensiometers_table: Path | None = Field(None, description="CSV file with a tensiometer in each row")
     calibration_dir: Path | None = Field(None, description="folder with a calibration in each TOML file")

@@ -20,6 +20,7 @@ from parchd.config.electrics import (
 )
 from parchd.config.ground import SiteTable, TensiometerDefaults, TensiometerTable, ZoneTable
 from parchd.config.model import PolicyTable, ScheduleTable, Settings, StoreTable
+from parchd.config.people import AwayTable, EscalationTable, PersonTable, ReachTable
 from parchd.config.transducer_table import TransducerTable
 from parchd.contract import Priority
 
@@ -38,6 +39,10 @@ TABLES: tuple[tuple[str, type[BaseModel], tuple[str, ...]], ...] = (
     ("`[transducers.NAME.adc]`", AdcTable, ()),
     ("`[zones.NAME]`", ZoneTable, ()),
     ("`[alarms.KIND]`", KindTable, ()),
+    ("`[people.NAME]`", PersonTable, ()),
+    ("`reach` of `[people.NAME]`", ReachTable, ()),
+    ("`away` of `[people.NAME]`", AwayTable, ()),
+    ("`[escalation]`", EscalationTable, ()),
     ("`[tensiometers.NAME]`", TensiometerTable, ()),
     ("`[defaults]` and `[zones.NAME.defaults]`", TensiometerDefaults, ()),
     ("`[[tensiometers.NAME.calibration]]`", CalibrationTable, ()),
@@ -60,6 +65,9 @@ _LATER = {
     "repeat_h": "24 for high priority, else never",
     "out_of_service": "in service",
     "priority": "see [alarms](alarms.md#all-alarms)",
+    "name": "the name of the table",
+    "time_zone": "that of the site",
+    "digest_at": "`schedule.digest_at`",
     "barometer_u_kpa": "0.1",
     "sealed_at_kpa": "101.325",
     "accuracy_kpa": "2.5 % of its span, assumed",
@@ -106,6 +114,8 @@ def _shown(value: Any) -> str:
         return f"`{str(value).lower()}`"
     if isinstance(value, time):
         return f'`"{value:%H:%M}"`'
+    if isinstance(value, tuple):
+        return ", ".join(map(_shown, value))
     return f'`"{value}"`' if isinstance(value, str) else f"{value:g}"
 
 

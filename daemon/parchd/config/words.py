@@ -158,11 +158,16 @@ def adapter_words(entry: AdapterEntry[object]) -> str:
     return "; ".join(parts)
 
 
-def policy_words(policy: NotifierPolicy) -> str:
+def policy_words(policy: NotifierPolicy, *, own: bool = True) -> str:
     """
+    Args:
+        own: it has recipients that are no persons; else its policy is only how much an address gets.
+
     >>> policy_words(NotifierPolicy())
     'alarms from low priority up; at most 6 messages an hour; daily digest'
     """
+    if not own:
+        return f"to people only; at most {policy.max_per_hour} messages an hour"
     parts = [
         f"alarms from {policy.lowest_priority.word} priority up",
         f"at most {policy.max_per_hour} messages an hour",

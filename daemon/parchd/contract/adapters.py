@@ -98,7 +98,11 @@ class Notifier(Protocol):
 
     @property
     def recipients(self) -> tuple[str, ...]:
-        """Whom it reaches, by the names that logs and the outbox show; no secrets. At least one."""
+        """Whom it reaches by itself, by the names that logs and the outbox show; no secrets.
+
+        A kind with an option ``to``, a list of addresses, reaches people at addresses of their own too; it may have
+        no recipient by itself.
+        """
         ...
 
     def send(self, notice: Notice, recipient: str) -> None:

@@ -23,7 +23,7 @@ class Reach(NamedTuple):
 
     Args:
         notifier: its name in the configuration.
-        to: an address of it; in the configuration ``None`` stands for all its own recipients.
+        to: an address of it; empty, as long as its own recipients are not known: all of these.
         lowest_priority: what is less urgent takes the person's other ways.
     """
 

@@ -1,5 +1,6 @@
 """What the engine is told of a configuration."""
 
+from dataclasses import replace
 from datetime import time
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -9,7 +10,7 @@ from parchd.alarms.kinds import AlarmKind
 from parchd.app.setup import engine_setup, names, places
 from parchd.config import NotifierPolicy
 from parchd.contract import Priority
-from parchd.people.person import DigestTime, Reach
+from parchd.people.person import DigestTime, Person, Reach
 from parchd.people.quiet import QuietHours
 from parchd.store.dispatch import DispatchRules
 from parchd.testing.notifier import FakeNotifier
@@ -75,3 +76,13 @@ def test_an_alarm_touches_the_zones_of_its_tensiometer_or_of_all_of_its_source(t
         "zone/north": ["north"], "tensiometer/creek-30": ["creek"], "source/bus1": ["creek", "north"],
         "daemon/disk": [],
     }  # fmt: skip
+
+
+def test_a_recipient_whom_a_person_is_reached_at_is_no_person_beside_them(tmp_path: Path) -> None:
+    loaded = loaded_site(tmp_path, notifiers={"mail": FakeNotifier(), "hook": FakeNotifier()})
+    mara = Person("mara", "Mara", (Reach("mail", "anne"), Reach("mail", "mara"), Reach("hook", "")))
+    setup = engine_setup(replace(loaded, people=(mara,)), {"mail": ("anne", "ben"), "hook": ("controller",)})
+    assert list(setup.people.persons) == ["mara", "mail/ben"]
+    assert setup.people.persons["mara"].reach == (
+        Reach("mail", "anne"), Reach("mail", "mara"), Reach("hook", "controller"),
+    )  # fmt: skip

@@ -33,7 +33,13 @@ def test_the_farm_is_what_it_says_it_is(examples: Path) -> None:
     assert set(rules) == {"zone/north-block", "zone/creek-terrace", "zone/nursery", "tensiometer/bench-4"}
     creek = rules["zone/creek-terrace"]
     assert (creek.now_kpa, creek.plan_kpa, creek.deadband_kpa) == (32, 25, 4)  # "clears at 28 and 21 kPa"
-    assert loaded.notifiers["irrigators"].policy.quiet_lets_pass is Priority.HIGH
+    assert [(one.name, sorted(one.roles), sorted(one.zones)) for one in loaded.people] == [
+        ("Mara Ilves", ["irrigation"], ["creek-terrace", "north-block"]), ("Jonas Berg", ["sensors", "system"], []),
+        ("Lene Torv", ["irrigation", "sensors", "system"], []),
+    ]  # fmt: skip
+    assert {one.lets_pass for one in loaded.people} == {Priority.HIGH}
+    assert loaded.escalation is not None
+    assert loaded.escalation.people == ("mara", "jonas", "lene")
 
 
 def test_the_commented_lines_of_the_examples_work_too(examples: Path, tmp_path: Path) -> None:
