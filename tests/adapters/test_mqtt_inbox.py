@@ -52,6 +52,22 @@ def test_nothing_is_acknowledged_before_its_batch_is_committed() -> None:
     assert (inbox.unacknowledged, inbox.held) == (0, 0)
 
 
+def test_a_message_that_is_held_is_acknowledged_in_its_turn_once_it_is_committed() -> None:
+    daemon = Daemon()
+    inbox = Inbox("field", daemon.ring)
+    inbox.add([SAMPLE], 1)
+    receipt = inbox.hold(2)
+    inbox.add([SAMPLE], 3)
+    inbox.close()
+    assert inbox.hand_over(daemon.offer, urgent=False)
+    daemon.commit(0)
+    daemon.commit(1)
+    assert inbox.acknowledgeable() == [1]
+    receipt.commit()
+    assert inbox.acknowledgeable() == [2, 3]
+    assert (inbox.unacknowledged, inbox.held) == (0, 0)
+
+
 def test_acknowledgements_keep_the_order_of_arrival() -> None:
     daemon = Daemon()
     inbox = Inbox("field", daemon.ring)

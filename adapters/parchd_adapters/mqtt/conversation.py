@@ -4,6 +4,7 @@ import select
 
 from parchd.clock import Clock
 from parchd.contract import Intake, SampleBatch
+from parchd_adapters.mqtt.commands import Commands
 from parchd_adapters.mqtt.inbox import Inbox
 from parchd_adapters.mqtt.link import Link
 from parchd_adapters.mqtt.pace import Pace
@@ -22,11 +23,20 @@ class Conversation:
     """Reads, hands over and acknowledges, in that order, again and again; all of it in the thread of the source."""
 
     def __init__(
-        self, link: Link, inbox: Inbox, receiver: Receiver, wake: Wake, intake: Intake, clock: Clock, gather_s: float
+        self,
+        link: Link,
+        inbox: Inbox,
+        receiver: Receiver,
+        commands: Commands,
+        wake: Wake,
+        intake: Intake,
+        clock: Clock,
+        gather_s: float,
     ) -> None:
         self._link = link
         self._inbox = inbox
         self._receiver = receiver
+        self._commands = commands
         self._wake = wake
         self._intake = intake
         self._clock = clock
@@ -52,6 +62,7 @@ class Conversation:
             self._read()
         self._link.write()
         self._hand_over()
+        self._link.publish(self._commands.take_replies())
         self._acknowledge()
         self._beat()
 
@@ -63,6 +74,7 @@ class Conversation:
         """
         for _ in range(_LAST_TURNS):
             self._wake.hush()
+            self._link.publish(self._commands.take_replies())
             self._link.acknowledge(self._inbox.acknowledgeable())
             self._link.write()
             if not self._inbox.awaits_commit:

@@ -45,7 +45,7 @@ class Inbox:
         self._mids: list[int] = []
         self._messages = 0
         self._hurry = False
-        self._ready: deque[tuple[Receipt, tuple[Sample, ...]]] = deque()
+        self._ready: deque[tuple[Receipt, tuple[Sample, ...] | None]] = deque()
         self._handed: deque[Receipt] = deque()
         self._rejects: dict[str, tuple[int, str]] = {}
         self.held = 0
@@ -63,6 +63,15 @@ class Inbox:
             self.unacknowledged += 1
         if self._messages >= BATCH_SAMPLES or len(self._samples) >= BATCH_SAMPLES:
             self.close()
+
+    def hold(self, mid: int | None) -> Receipt:
+        """Take in a message that makes no samples; whoever gets its receipt commits it."""
+        self.close()
+        receipt = Receipt([] if mid is None else [mid], 1, self._wake)
+        self._ready.append((receipt, None))
+        self.held += 1
+        self.unacknowledged += len(receipt.mids)
+        return receipt
 
     def reject(self, reason: str, topic: str, payload: bytes | bytearray) -> None:
         """Count a message, or a part of one, that made no sample."""
@@ -98,7 +107,9 @@ class Inbox:
         """Offer the closed batches in order; false when one was not taken: it stays, as do those behind it."""
         while self._ready:
             receipt, samples = self._ready[0]
-            if not samples:
+            if samples is None:
+                pass
+            elif not samples:
                 receipt.committed = True
             elif not offer(SampleBatch(self._source, samples, receipt.commit, urgent)):
                 return False

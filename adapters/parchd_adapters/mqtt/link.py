@@ -1,7 +1,7 @@
 """One connection to the broker, on top of paho-mqtt: from CONNECT to DISCONNECT, in one thread."""
 
 import logging
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 
 from paho.mqtt.client import Client, ConnectFlags, DisconnectFlags, MQTTMessage
 from paho.mqtt.properties import Properties
@@ -39,7 +39,7 @@ class Link:
         """How many probes were answered."""
         self._options = options
         self._received = received
-        self._filters = tuple(dict.fromkeys(rule.filter for rule in options.subscribe.values()))
+        self._filters = options.filters
         self._packets = 0
         self._failure = ""
         self._client = make_client(options, client_id)
@@ -49,6 +49,7 @@ class Link:
         self._client.on_subscribe = self._on_subscribe
         self._client.on_unsubscribe = self._on_unsubscribe
         self._client.on_message = self._on_message
+        self._client.on_publish = self._on_publish
 
     def open(self) -> None:
         """Connect and send CONNECT.
@@ -117,6 +118,17 @@ class Link:
         for mid in mids:
             self._client.ack(mid, 1)
         self._flush()
+
+    def publish(self, replies: Sequence[bytes]) -> None:
+        """Publish replies to commands, at least once while the connection lasts.
+
+        Raises:
+            SourceLost: the connection has ended.
+        """
+        for reply in replies:
+            self._client.publish(self._options.replies_topic, reply, qos=1)
+        if replies:
+            self._flush()
 
     def probe(self) -> None:
         """Make the broker answer; `answers` grows when it did.
@@ -194,6 +206,9 @@ class Link:
         elif reason.value < self._options.qos:
             text = "%s grants %r with QoS 0 only: messages are lost whenever the connection is"
             logger.warning(text, self.broker, topic_filter, extra={"event": "mqtt.qos-lowered"})
+
+    def _on_publish(self, *_: object) -> None:
+        self._packets += 1
 
     def _on_unsubscribe(self, *_: object) -> None:
         self._packets += 1

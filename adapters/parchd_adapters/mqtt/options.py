@@ -10,7 +10,7 @@ from parchd_adapters._shared.fields import ZoneName
 from parchd_adapters._shared.pointer import parse_key
 from parchd_adapters._shared.times import TimeFormat, TimeReader, parse_zone
 from parchd_adapters.mqtt.template import check_template
-from parchd_adapters.mqtt.topics import check_filter
+from parchd_adapters.mqtt.topics import check_filter, check_topic
 
 DAY_S = 86_400
 _V5_ONLY = ("session_expiry_s", "receive_maximum")
@@ -131,6 +131,10 @@ class MqttOptions(Options):
     gather_s: Annotated[float, Field(ge=0, le=60)] = 5.0
     max_payload_bytes: Annotated[int, Field(ge=1, le=16 * 1024 * 1024)] = 64 * 1024
     max_channels: Annotated[int, Field(ge=1, le=100_000)] = 1000
+    commands: Annotated[str, AfterValidator(check_topic)] | None = None
+    """Topic of commands about alarms; left out: nobody gives any here."""
+    replies: Annotated[str, AfterValidator(check_topic)] | None = None
+    """Topic of the replies; left out: below the one of the commands."""
     subscribe: Annotated[
         dict[str, Rule], Field(min_length=1, description="tables such as [sources.NAME.subscribe.volts]")
     ]
@@ -139,6 +143,25 @@ class MqttOptions(Options):
     def effective_port(self) -> int:
         """The port: the one given, else the usual one."""
         return self.port or (1883 if self.tls is None else 8883)
+
+    @property
+    def filters(self) -> tuple[str, ...]:
+        """What to subscribe to, each filter once."""
+        commands = [] if self.commands is None else [self.commands]
+        return tuple(dict.fromkeys([*(rule.filter for rule in self.subscribe.values()), *commands]))
+
+    @property
+    def replies_topic(self) -> str:
+        """Where replies to commands go."""
+        return self.replies or f"{self.commands}/replies"
+
+    @model_validator(mode="after")
+    def _replies_need_commands_and_another_topic(self) -> Self:
+        if self.replies is not None and self.commands is None:
+            raise ValueError("commands, because there are replies")
+        if self.replies is not None and self.replies == self.commands:
+            raise ValueError("replies to another topic than the commands: else each reply would be read as a command")
+        return self
 
     @model_validator(mode="after")
     def _a_password_needs_a_user(self) -> Self:

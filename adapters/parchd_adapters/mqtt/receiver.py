@@ -7,8 +7,10 @@ from paho.mqtt.client import MQTTMessage
 
 from parchd.clock import US_PER_S
 from parchd.contract import TimeSource
+from parchd_adapters.mqtt.commands import Commands
 from parchd_adapters.mqtt.decode import Decoded, Stamp
 from parchd_adapters.mqtt.inbox import Inbox
+from parchd_adapters.mqtt.options import MqttOptions
 from parchd_adapters.mqtt.pace import Backlog
 from parchd_adapters.mqtt.reasons import BROKEN, NOT_UTF8, TOO_LARGE
 from parchd_adapters.mqtt.routes import Routes
@@ -35,16 +37,21 @@ class Stamps:
 class Receiver:
     """Decodes each message and puts it into the inbox. It never raises: that would end the library's loop."""
 
-    def __init__(self, routes: Routes, stamps: Stamps, inbox: Inbox, most_bytes: int) -> None:
+    def __init__(self, options: MqttOptions, routes: Routes, stamps: Stamps, inbox: Inbox, commands: Commands) -> None:
         self.backlog = Backlog()
         self._routes = routes
         self._inbox = inbox
-        self._most_bytes = most_bytes
+        self._commands = commands
+        self._commands_topic = options.commands
+        self._most_bytes = options.max_payload_bytes
         self._fresh = Stamp(stamps.next_us, TimeSource.ARRIVAL)
         self._old = Stamp(stamps.next_us, TimeSource.UNKNOWN)
         self._failed = False
 
     def receive(self, message: MQTTMessage) -> None:
+        if self._commands_topic is not None and _topic(message) == self._commands_topic:
+            self._take_command(message)
+            return
         try:
             samples, problems = self._decode(message)
         except Exception as error:
@@ -53,6 +60,14 @@ class Receiver:
         for problem in problems:
             self._inbox.reject(problem, _topic(message), message.payload)
         self._inbox.add(samples, message.mid if message.qos else None)
+
+    def _take_command(self, message: MQTTMessage) -> None:
+        receipt = self._inbox.hold(message.mid if message.qos else None)
+        problem = self._commands.take(
+            message.payload, receipt, retained=message.retain, waited=not self.backlog.is_over
+        )
+        if problem is not None:
+            self._inbox.reject(problem, _topic(message), message.payload)
 
     def _decode(self, message: MQTTMessage) -> Decoded:
         try:

@@ -4,6 +4,7 @@ import contextlib
 import logging
 
 from parchd.contract import Intake, Services, SourceLost, Stopping, StopSignal
+from parchd_adapters.mqtt.commands import Commands
 from parchd_adapters.mqtt.conversation import Conversation
 from parchd_adapters.mqtt.identity import default_client_id
 from parchd_adapters.mqtt.inbox import Inbox
@@ -25,6 +26,7 @@ class MqttSource:
         self._options = options
         self._name = services.name
         self._clock = services.clock
+        self._ask = services.ask
         self._client_id = options.client_id or default_client_id(services.site, services.name)
         self._routes = Routes.of(options)
         self._stamps = Stamps(services.clock.now_us)
@@ -33,9 +35,12 @@ class MqttSource:
     def run(self, intake: Intake, stop: StopSignal) -> None:
         with Wake() as wake:
             inbox = Inbox(self._name, wake.ring)
-            receiver = Receiver(self._routes, self._stamps, inbox, self._options.max_payload_bytes)
+            commands = Commands(self._ask, wake.ring)
+            receiver = Receiver(self._options, self._routes, self._stamps, inbox, commands)
             link = Link(self._options, self._client_id, receiver.receive)
-            conversation = Conversation(link, inbox, receiver, wake, intake, self._clock, self._options.gather_s)
+            conversation = Conversation(
+                link, inbox, receiver, commands, wake, intake, self._clock, self._options.gather_s
+            )
             try:
                 link.open()
                 with contextlib.suppress(Stopping):

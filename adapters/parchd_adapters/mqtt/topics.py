@@ -27,6 +27,22 @@ def check_filter(topic_filter: str) -> str:
     return topic_filter
 
 
+def check_topic(topic: str) -> str:
+    """Return a topic that one can publish to.
+
+    >>> check_topic("parchd/quillmere/commands")
+    'parchd/quillmere/commands'
+
+    Raises:
+        ValueError: what is wrong with it.
+    """
+    if not topic or any(character in topic for character in "\0+#") or len(topic.encode()) > _LONGEST_BYTES:
+        raise ValueError("a topic of 1 to 65535 bytes without + and #, such as parchd/quillmere/commands")
+    if topic.startswith("$"):
+        raise ValueError("a topic that does not begin with $, which belongs to the broker")
+    return topic
+
+
 def wildcards(topic_filter: str) -> tuple[int, bool]:
     """Count the ``+`` of a filter, and tell whether it ends in ``#``.
 

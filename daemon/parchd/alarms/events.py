@@ -20,6 +20,15 @@ class AlarmKey(NamedTuple):
         """The name of what it speaks of."""
         return self.subject.partition("/")[2]
 
+    @property
+    def dotted(self) -> str:
+        """The alarm in one word, for programs; see `parse_key`.
+
+        >>> AlarmKey(AlarmKind.SILENT, "tensiometer/a").dotted
+        'silent.tensiometer.a'
+        """
+        return f"{self.kind}.{self.subject.replace('/', '.')}"
+
 
 @dataclass(frozen=True, slots=True)
 class AlarmEvent:
@@ -56,4 +65,17 @@ class AlarmEvent:
 
 def episode_name(key: AlarmKey, raised_us: int) -> str:
     """Name an episode of an alarm. Characters as in the id of a message."""
-    return f"{key.kind}.{key.subject.replace('/', '.')}.{raised_us}"
+    return f"{key.dotted}.{raised_us}"
+
+
+def parse_key(dotted: str) -> AlarmKey:
+    """Find the alarm that `AlarmKey.dotted` names.
+
+    >>> parse_key("silent.tensiometer.a")
+    AlarmKey(kind=<AlarmKind.SILENT: 'silent'>, subject='tensiometer/a')
+
+    Raises:
+        ValueError: it names none.
+    """
+    kind, *subject = dotted.split(".", 2)
+    return AlarmKey(AlarmKind(kind), "/".join(subject))

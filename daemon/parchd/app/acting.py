@@ -1,17 +1,19 @@
 """Doing to alarms what people ask for."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from parchd.alarms.book import AlarmBook
 from parchd.alarms.events import AlarmKey
 from parchd.alarms.lifecycle import Happening, State
+from parchd.alarms.names import Names
 from parchd.alarms.refusals import named
 from parchd.alarms.rules import AlarmKind
-from parchd.alarms.standing import Act, ActRefused, Transition
-from parchd.alarms.wording import Names
+from parchd.alarms.standing import AT_REST, Act, ActRefused, Transition
 from parchd.app.alarming import Alarming
 from parchd.app.requests import Acknowledge, AlarmRequest, Answer, Shelve
 from parchd.clock import US_PER_S
+from parchd.contract import Verdict
 
 _WORDS = {
     Happening.ACKNOWLEDGED: "acknowledged",
@@ -36,16 +38,25 @@ class AlarmDesk:
         steps: list[Transition] = []
         refused: list[str] = []
         try:
-            for key in self._meant(request):
-                try:
-                    steps += self.alarming.act(_act(request, key, now_us), now_us)
-                except ActRefused as error:
-                    refused.append(str(error))
+            keys = self._meant(request)
         except ActRefused as error:
-            refused.append(str(error))
+            return Answer(state="failed", text=str(error), verdict=Verdict.UNKNOWN), []
+        for key in keys:
+            try:
+                steps += self.alarming.act(_act(request, key, now_us), now_us)
+            except ActRefused as error:
+                refused.append(str(error))
         if not steps:
-            return Answer(state="failed", text="\n".join(refused)), []
-        return Answer(state="done", text="\n".join(map(self._words, steps)), part=1.0), steps
+            stands = self._stands(keys)
+            return Answer(state="failed", text="\n".join(refused), verdict=Verdict.REFUSED, alarm_state=stands), []
+        said = "\n".join(map(self._words, steps))
+        return Answer(state="done", text=said, part=1.0, verdict=Verdict.DONE, alarm_state=steps[-1].after), steps
+
+    def _stands(self, keys: Sequence[AlarmKey | None]) -> str:
+        """How the one alarm stands that was meant; empty: it is not one."""
+        if len(keys) != 1 or keys[0] is None:
+            return ""
+        return self.alarming.standings.get(keys[0], AT_REST).state
 
     def _words(self, step: Transition) -> str:
         until = "" if step.until_us is None else self.names.local(step.until_us)

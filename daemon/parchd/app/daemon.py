@@ -2,11 +2,13 @@
 
 import contextlib
 import logging
+import secrets
 import sqlite3
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Protocol, TypeVar
 
+from parchd.app.commands import asking
 from parchd.app.control import ControlServer
 from parchd.app.courier import Courier
 from parchd.app.disk import Disk
@@ -14,14 +16,15 @@ from parchd.app.engine import Engine
 from parchd.app.feeder import Feeder
 from parchd.app.inbox import Inbox
 from parchd.app.loop import EngineLoop
-from parchd.app.messages import Reload, Tick
+from parchd.app.messages import Ask, Reload, Tick
 from parchd.app.setup import EngineSetup, engine_setup, places
 from parchd.app.supervisor import SourceRunner
 from parchd.app.ticker import Ticker
 from parchd.clock import Clock
 from parchd.config import Loaded
-from parchd.config.loaded import AdapterEntry
+from parchd.config.loaded import AdapterEntry, WebSettings
 from parchd.contract import ConfigError, Notifier, Problem, Services, Sink, Source, StoreError
+from parchd.store.answered import link_key, set_link_key
 from parchd.store.database import Lock, open_writer
 
 logger = logging.getLogger(__name__)
@@ -31,6 +34,7 @@ TICKS_LOST_S = 10.0
 DISK_S = 30.0
 ENGINE_DEAD_S = 60.0
 SOURCE_DEAD_S = 120.0
+PAGES_END_S = 2.0
 
 
 class Runner(Protocol):
@@ -41,6 +45,15 @@ class Runner(Protocol):
     def join(self, timeout_s: float) -> bool: ...
 
 
+class Pages(Runner, Protocol):
+    """What is served to browsers and programs; it is made in a layer above."""
+
+    def adopt(self, loaded: Loaded) -> None:
+        """Show what a new configuration says."""
+        ...
+
+
+MakePages = Callable[[Loaded, WebSettings, Callable[[Ask], None], Clock], Pages]
 RunnerT = TypeVar("RunnerT", bound=Runner)
 AdapterT = TypeVar("AdapterT")
 EntryT = TypeVar("EntryT", bound=AdapterEntry[Any])
@@ -71,8 +84,12 @@ class Daemon:
     delivered is still written.
     """
 
-    def __init__(self, loaded: Loaded, clock: Clock, *, tick_s: float = TICK_S) -> None:
+    def __init__(
+        self, loaded: Loaded, clock: Clock, *, tick_s: float = TICK_S, make_pages: MakePages | None = None
+    ) -> None:
         self.loaded = loaded
+        self._make_pages = make_pages
+        self._pages: Pages | None = None
         self._clock = clock
         self._tick_s = tick_s
         self._crew = Crew()
@@ -99,6 +116,7 @@ class Daemon:
         self._ticker.start()
         self._measure_disk()
         self._man(self.loaded, self._built)
+        self._show(self.loaded)
 
     def _open_journal(self) -> None:
         """Open the journal and start the engine on it; on a full disk in the room of the reserve.
@@ -136,11 +154,14 @@ class Daemon:
         """
         built = self._build(loaded)
         self._dismiss(loaded)
+        if loaded.web != self.loaded.web:
+            self._hide()
         self._inbox.group_s = loaded.store.commit_ms / 1000.0
         self._disk.reserve_bytes = loaded.store.reserve_bytes
         self._inbox.tell(Reload(self._setup(loaded, built)))
         self.loaded = loaded
         self._man(loaded, built)
+        self._show(loaded)
 
     def stop(self, timeout_s: float = 4.0) -> bool:
         """Stop everything; true when all that was delivered is on disk.
@@ -152,6 +173,7 @@ class Daemon:
         self._ticker.stop()
         if self._control is not None:
             self._control.stop()
+        self._hide()
         carriers = [runner for _, runner in self._crew.couriers.values()]
         feeders = [runner for _, runner in self._crew.sinks.values()]
         self._end([*carriers, *feeders], timeout_s / 4)
@@ -160,6 +182,20 @@ class Daemon:
             self._close()
         self._lock.release()
         return clean
+
+    def _show(self, loaded: Loaded) -> None:
+        """Serve pages if the configuration wants them and somebody here can."""
+        if self._pages is not None:
+            self._pages.adopt(loaded)
+        elif loaded.web is not None and self._make_pages is not None:
+            self._pages = self._make_pages(loaded, loaded.web, self._inbox.tell, self._clock)
+            self._pages.start()
+
+    def _hide(self) -> None:
+        """Serve no pages any more; they ask the engine, so it must still run."""
+        if self._pages is not None:
+            self._end([self._pages], PAGES_END_S)
+            self._pages = None
 
     def _close(self) -> None:
         """Leave one tidy file behind; where the disk has no room for that, the next start finds all of it too."""
@@ -184,6 +220,8 @@ class Daemon:
 
     def _started_engine(self) -> Engine:
         try:
+            if link_key(self._connection) is None:
+                set_link_key(self._connection, secrets.token_bytes(32))
             return Engine(self._connection, self._setup(self.loaded, self._built), self._clock.now_us())
         except sqlite3.Error as error:
             self._connection.close()
@@ -214,7 +252,8 @@ class Daemon:
         )
 
     def _made(self, entry: AdapterEntry[AdapterT], loaded: Loaded) -> AdapterT:
-        services = Services(entry.name, loaded.pipeline.site.name, self._clock)
+        ask = asking(self._inbox.tell, entry.name, "mqtt" if entry.kind == "mqtt" else "adapter")
+        services = Services(entry.name, loaded.pipeline.site.name, self._clock, ask)
         try:
             return entry.factory.build(entry.options, services)
         except Exception as error:  # whatever a stranger's adapter raises

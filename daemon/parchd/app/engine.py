@@ -18,9 +18,11 @@ from parchd.app.clock_trust import ClockTrust
 from parchd.app.diagnosing import Diagnosing
 from parchd.app.health import Health
 from parchd.app.informing import Informing
+from parchd.app.links import renew_links, use_link
 from parchd.app.messages import Ask, Delivery, DiskSpace, Message, Post, Reload, SinkProgress, SourceHealth, Tick
+from parchd.app.once import answer_before, note
 from parchd.app.post import dispatch, post, record
-from parchd.app.requests import AlarmRequest, Answer, RecordService, WorkRequest
+from parchd.app.requests import AlarmRequest, Answer, AnyRequest, RecordService, RenewLinks, UseLink, WorkRequest
 from parchd.app.settling import Settling
 from parchd.app.setup import EngineSetup
 from parchd.app.writing import Writer
@@ -30,6 +32,7 @@ from parchd.pipeline.stage import PipelineState, process
 from parchd.quality.stage import check
 from parchd.quality.track import Track
 from parchd.store import cursors
+from parchd.store.answered import forget_answers
 from parchd.store.diagnosis import rewind_diagnosis
 from parchd.store.journal import Journal
 from parchd.store.outbox import Outbox
@@ -196,13 +199,25 @@ class Engine:
         return self._received_us
 
     def _answer(self, ask: Ask, now_us: int) -> None:
-        request = ask.request
-        if isinstance(request, AlarmRequest):
-            answer, steps = AlarmDesk(self._alarming, self._setup.book, self._setup.names).do(request, now_us)
-            self._tell(steps, now_us)
-        else:
-            answer = self._work(request, ask.answer, now_us)
-        self._after.append(lambda: ask.answer(answer))
+        answer = answer_before(self._connection, ask.once, ask.request)
+        if answer is None:
+            answer = self._carry_out(ask.request, ask.answer, now_us)
+            note(self._connection, ask.once, ask.request, answer, now_us)
+        self._after.append(partial(ask.answer, answer))
+
+    def _carry_out(self, request: AnyRequest, tell: Callable[[Answer], None], now_us: int) -> Answer:
+        match request:
+            case AlarmRequest():
+                desk = AlarmDesk(self._alarming, self._setup.book, self._setup.names)
+                answer, steps = desk.do(request, now_us)
+                self._tell(steps, now_us)
+                return answer
+            case UseLink():
+                return use_link(self._connection, request, lambda one: self._carry_out(one, tell, now_us), now_us)
+            case RenewLinks():
+                return renew_links(self._connection, request)
+            case _:
+                return self._work(request, tell, now_us)
 
     def _work(self, request: WorkRequest, tell: Callable[[Answer], None], now_us: int) -> Answer:
         desk = Desk(self._connection, self._journal, self._setup.measurement, self._diagnosing)
@@ -288,15 +303,13 @@ class Engine:
 
     def _tell(self, steps: Sequence[Transition], now_us: int, *, by_clock: bool = False) -> None:
         writer = Writer(self._connection, self._setup, self._alarms, self._diagnosing.findings)
-        told, floods = self._informing.tell(self._setup.people, steps, now_us, writer.write, by_clock=by_clock)
-        if told:
+        if self._informing.tell(self._setup.people, steps, now_us, writer.write, by_clock=by_clock):
             self._dispatch(now_us)
         for step in steps:
             logger.info(
                 "%s %s: %s", step.key.kind, step.happening, step.key.subject,
                 extra={"event": f"alarm.{step.happening}"},
             )  # fmt: skip
-        self._publish(floods, now_us)
 
     def _dispatch(self, now_us: int) -> None:
         for route in self._setup.routes:
@@ -317,6 +330,7 @@ class Engine:
 
     def _retain(self, now_us: int) -> None:
         self._outbox.forget_before(now_us - OUTBOX_DAYS * DAY_US)
+        forget_answers(self._connection, now_us)
         more = False
         if self._setup.keep_days is not None:
             oldest_us = now_us - self._setup.keep_days * DAY_US
@@ -332,7 +346,7 @@ class Engine:
         self._diagnosing.adopt(setup.diagnosis)
         setup.book.prune(self._alarms)
         self._informing.adopt(setup.people, self._alarming.standings, now_us)
-        self._tell(self._alarming.adopt(manners(setup.alarms), self._knows, self._is_on, now_us), now_us)
+        self._tell(self._alarming.adopt(manners(setup.alarms), setup.book.knows, self._is_on, now_us), now_us)
         self._publish(self._settling.judge_findings(now_us), now_us)
         self._keeper.save(self._connection, self._alarms)
         self._listening_since_us = now_us
@@ -368,11 +382,8 @@ class Engine:
         self._tracks = load_tracks(self._connection, self._setup.pipeline.limits)
         self._track_keeper = TrackKeeper()
 
-    def _knows(self, key: AlarmKey) -> bool:
-        return self._setup.book.knows(key) or self._informing.knows_flood(key)
-
     def _is_on(self, key: AlarmKey) -> bool:
-        return self._setup.book.is_on(self._alarms, key) or self._informing.knows_flood(key)
+        return self._setup.book.is_on(self._alarms, key)
 
     @property
     def _zone(self) -> ZoneInfo:

@@ -9,9 +9,10 @@ from functools import partial
 
 from parchd.app.engine import Engine
 from parchd.app.inbox import Inbox
-from parchd.app.messages import DiskSpace, Message, Tick
+from parchd.app.messages import Ask, DiskSpace, Message, Tick
+from parchd.app.requests import Answer
 from parchd.clock import Clock
-from parchd.contract import SampleBatch
+from parchd.contract import SampleBatch, Verdict
 
 logger = logging.getLogger(__name__)
 
@@ -170,6 +171,10 @@ def _is_of_the_disk(error: sqlite3.Error) -> bool:
 
 
 def _release(message: Message) -> None:
-    """Tell the sender of samples not to wait: what can be kept of them is on disk, and the rest never will be."""
-    if isinstance(message, SampleBatch) and message.on_committed is not None:
+    """Tell who waits not to: what can be kept of samples is on disk, the rest never will be, and nothing was done."""
+    if isinstance(message, Ask):
+        message.answer(
+            Answer(state="failed", text="the daemon could not do it; its log says why", verdict=Verdict.BUSY)
+        )
+    elif isinstance(message, SampleBatch) and message.on_committed is not None:
         message.on_committed()

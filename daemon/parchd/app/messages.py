@@ -4,6 +4,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
+from parchd.app.once import Once
 from parchd.app.requests import Answer, AnyRequest
 from parchd.app.setup import EngineSetup
 from parchd.contract import Notice, Rejection, SampleBatch
@@ -79,10 +80,15 @@ class Post:
 
 @dataclass(frozen=True, slots=True)
 class Ask:
-    """A person asks for something; ``answer`` is called from the engine's thread, the last time after the commit."""
+    """Somebody asks for something; ``answer`` is called from the engine's thread, the last time after the commit.
+
+    Args:
+        once: it counts once, however often it comes; ``None``: each time.
+    """
 
     request: AnyRequest
     answer: Callable[[Answer], None]
+    once: Once | None = None
 
 
 Control = Tick | SinkProgress | SourceHealth | DiskSpace | Delivery | Reload | Post | Ask

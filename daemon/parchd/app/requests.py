@@ -1,12 +1,16 @@
 """What a person asks a running daemon to do: the words on its control socket."""
 
+from collections.abc import Mapping
+from types import MappingProxyType
 from typing import Annotated, ClassVar, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, TypeAdapter
 
 from parchd.alarms.lifecycle import Happening
+from parchd.alarms.links import LinkVerdict
 from parchd.alarms.refusals import LONGEST_SHELF_H
 from parchd.alarms.rules import AlarmKind
+from parchd.contract import Verdict
 from parchd.diagnosis.kinds import FindingKind
 
 TimeUs = Annotated[int, Field(ge=0, le=2**62)]
@@ -16,6 +20,16 @@ class Request(BaseModel):
     """Base of all requests: one JSON object, unknown keys are errors."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+Work = Literal["install", "refill", "re-prime", "re-zero", "frost-removal", "other"]
+SETTLES_H: Mapping[Work, float] = MappingProxyType(
+    {"install": 24.0, "refill": 12.0, "re-prime": 24.0, "re-zero": 1.0, "frost-removal": 24.0, "other": 1.0}
+)
+"""Hours until readings can be trusted again. 24 h after filling is extension advice (UC Drought Tip 92-38); the others
+are common practice."""
+TOOK_MIN = 30.0
+"""Minutes that work on a tensiometer takes, unless somebody says otherwise (common practice)."""
 
 
 class Reprocess(Request):
@@ -46,7 +60,7 @@ class RecordService(Request):
 
     ask: Literal["service"] = "service"
     tensiometer: str
-    work: Literal["install", "refill", "re-prime", "re-zero", "frost-removal", "other"]
+    work: Work
     begin_us: TimeUs
     end_us: TimeUs
     by: Annotated[str, Field(max_length=100)] = ""
@@ -91,6 +105,10 @@ class Resend(Request):
 Reason = Annotated[str, Field(min_length=1, max_length=1000)]
 
 
+Via = Literal["command", "link", "mqtt", "adapter", "api"]
+"""How something came here; ``adapter``: through one that is not ours."""
+
+
 class AlarmRequest(Request):
     """Base of what is done to alarms.
 
@@ -110,7 +128,7 @@ class AlarmRequest(Request):
     episode: Annotated[str, Field(max_length=300)] = ""
     by: Annotated[str, Field(max_length=100)] = ""
     why: Annotated[str, Field(max_length=1000)] = ""
-    via: Literal["command", "link", "mqtt", "api"] = "command"
+    via: Via = "command"
 
 
 class Acknowledge(AlarmRequest):
@@ -158,11 +176,39 @@ class Reset(AlarmRequest):
     ask: Literal["reset"] = "reset"
 
 
+class UseLink(Request):
+    """Do what a link of a message gives the right to.
+
+    Args:
+        token: the link's own part.
+        hours, why: of a shelf.
+        work, ago_h: what was done to a tensiometer, and how long ago.
+    """
+
+    ask: Literal["link"] = "link"
+    token: Annotated[str, Field(max_length=1000)]
+    hours: Annotated[float, Field(gt=0, le=LONGEST_SHELF_H)] | None = None
+    why: Annotated[str, Field(max_length=1000)] = ""
+    work: Work = "other"
+    ago_h: Annotated[float, Field(ge=0, le=72)] = 0.0
+
+
+class RenewLinks(Request):
+    """Sign links with another key: those that were sent cannot be used any more.
+
+    Args:
+        key: 32 bytes that nobody can guess, as hexadecimal digits.
+    """
+
+    ask: Literal["renew-links"] = "renew-links"
+    key: Annotated[str, Field(pattern=r"^[0-9a-f]{64}$", repr=False)]
+
+
 WorkRequest = Reprocess | RecordService | Dismiss | Resend
 """What is done to readings, instruments, findings and messages."""
 AlarmAct = Acknowledge | Shelve | Unshelve | TakeOut | PutBack | Reset
 """What is done to alarms."""
-AnyRequest = Annotated[WorkRequest | AlarmAct, Field(discriminator="ask")]
+AnyRequest = Annotated[WorkRequest | AlarmAct | UseLink | RenewLinks, Field(discriminator="ask")]
 REQUESTS: TypeAdapter[AnyRequest] = TypeAdapter(AnyRequest)
 
 
@@ -173,6 +219,9 @@ class Answer(BaseModel):
         state: where the work stands.
         text: in words.
         part: share of the work that is done, 0 to 1.
+        verdict: the same for programs; ``None``: nothing was to be done to an alarm.
+        alarm_state: how the alarm stands then, if it was one; empty: nobody knows.
+        until_us: until when what a link did counts.
     """
 
     model_config = ConfigDict(extra="forbid", frozen=True)
@@ -180,3 +229,6 @@ class Answer(BaseModel):
     state: Literal["working", "done", "failed"]
     text: str = ""
     part: float = 0.0
+    verdict: Verdict | LinkVerdict | None = None
+    alarm_state: str = ""
+    until_us: int | None = None

@@ -296,6 +296,7 @@ ARGUMENTS: dict[str, Callable[[ArgumentParser], None]] = {
     "take-out": _take_out,
     "put-back": _answer,
     "reset": _answer,
+    "renew-links": _config,
     "alarm-report": _alarm_report,
     "findings": _findings,
     "explain": _explain,

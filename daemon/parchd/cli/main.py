@@ -24,6 +24,7 @@ COMMANDS = {
     "take-out": "take an alarm out of service",
     "put-back": "put an alarm back into service",
     "reset": "say that the cause of a latched alarm is mended",
+    "renew-links": "make all links useless that were sent in messages so far",
     "alarm-report": "report how often alarms came, to whom, how long they stood and who answered",
     "findings": "show what the diagnosis finds and found, and what happened to the ground",
     "explain": "explain one tensiometer: findings, evidence, what to do, and a chart",

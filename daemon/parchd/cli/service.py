@@ -5,7 +5,7 @@ from datetime import datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from parchd.app.requests import RecordService
+from parchd.app.requests import SETTLES_H, RecordService
 from parchd.app.setup import places
 from parchd.cli.asking import carry_out
 from parchd.cli.exits import Exit
@@ -19,10 +19,6 @@ from parchd.store.reader import span
 from parchd.store.services import ServiceRecord, records
 from parchd.workbench.records import keep, record_folder, stamp
 from parchd.workbench.service_record import DAYS_BEFORE, HOUR_US, service_chart, service_content
-
-SETTLES_H = {"install": 24.0, "refill": 12.0, "re-prime": 24.0, "re-zero": 1.0, "frost-removal": 24.0, "other": 1.0}
-"""Hours until readings can be trusted again. 24 h after filling is extension advice (UC Drought Tip 92-38); the others
-are common practice."""
 
 
 def command(arguments: Namespace) -> Exit:

@@ -13,7 +13,7 @@ from parchd.config.origins import Origins
 from parchd.config.paths import absolute_paths
 from parchd.config.problems import Translator, one_of
 from parchd.config.registry import GROUPS, UnknownKind, listing, load_kind
-from parchd.config.schema import is_secret, suggestion, walk
+from parchd.config.schema import is_secret, secret_at, suggestion
 from parchd.config.secrets import resolve_secrets, three_ways
 from parchd.config.sources import decoded
 from parchd.config.toml_lines import Loc
@@ -122,10 +122,10 @@ class _Reader:
         try:
             return model.model_validate(table)
         except ValidationError as error:
-            translator = Translator(model, table, self.origins, self.loc, lambda loc: _secret_at(model, loc))
+            translator = Translator(model, table, self.origins, self.loc, lambda loc: secret_at(model, loc))
             for finding in translator.findings(error):
                 problem = finding.problem
-                if finding.kind == "missing" and _secret_at(model, finding.loc):
+                if finding.kind == "missing" and secret_at(model, finding.loc):
                     problem = self.origins.problem(
                         self.loc, found="nothing", expected=problem.expected, hint=three_ways((*self.loc, *finding.loc))
                     )
@@ -135,7 +135,3 @@ class _Reader:
     def _problem(self, key: str, *, expected: str, found: str, hint: str = "") -> None:
         problem = self.origins.problem((*self.loc, key), expected=expected, found=found, hint=hint)
         self.adapters.problems.append(problem)
-
-
-def _secret_at(model: type[BaseModel], loc: Loc) -> bool:
-    return any(info is not None and is_secret(info) for _, info in walk(model, loc))

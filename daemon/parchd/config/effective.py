@@ -16,6 +16,7 @@ from parchd.config.words import (
     limit_words,
     policy_words,
     signal_words,
+    web_words,
 )
 from parchd.physics.atmosphere import station_pressure_kpa
 from parchd.physics.head import head_kpa
@@ -54,6 +55,7 @@ def _site(loaded: Loaded) -> str:
         ("limit", limit_words(site)),
         ("journal", f"{store.path}, readings kept {kept}"),
         ("digest", "never" if digest is None else f"{digest:%H:%M} local time"),
+        *([] if loaded.web is None else [("pages", web_words(loaded.web))]),
     ]
     lines = (line for name, text in facts for line in wrapped(text, f"  {name:<11}", " " * 13))
     return "\n".join([site.name, *lines])

@@ -113,6 +113,26 @@ class ScheduleSettings:
 
 
 @dataclass(frozen=True, slots=True)
+class WebSettings:
+    """The pages behind links in messages, and the interface for programs.
+
+    Args:
+        host, port: where to listen.
+        public_url: how phones reach it, without a slash at its end; ``None``: messages carry no links.
+        link_days: days for which a link can be used.
+        proxies: addresses of reverse proxies that are believed.
+        tokens: secrets of programs by name; none: the interface for programs is off.
+    """
+
+    host: str
+    port: int
+    public_url: str | None = None
+    link_days: int = 7
+    proxies: tuple[str, ...] = ()
+    tokens: Mapping[str, str] = field(default_factory=dict, repr=False)
+
+
+@dataclass(frozen=True, slots=True)
 class Loaded:
     """A whole configuration.
 
@@ -124,6 +144,7 @@ class Loaded:
         store, schedule: see there.
         people: that have a table; a way without an address leads to all own recipients of its notifier.
         escalation: who is told next when nobody answers; ``None``: nobody is.
+        web: ``None``: there are no pages.
         schedulers: the tensiometers whose readings decide on irrigation, by zone.
         zeroed: tensiometers whose gauge was zeroed with its cup in water, so that nothing is corrected.
         transducers: name of the transducer of each tensiometer: of its table, or a generic one.
@@ -149,6 +170,7 @@ class Loaded:
     assumed: Mapping[str, frozenset[str]] = field(default_factory=lambda: MappingProxyType({}))
     calibration_dir: Path | None = None
     warnings: tuple[Problem, ...] = ()
+    web: WebSettings | None = None
 
     def fingerprint(self, name: str) -> str:
         """Hash the options of one adapter, named ``sources.bus1``, ``sinks.farm``, ``notifiers.owner``.

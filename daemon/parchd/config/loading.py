@@ -29,6 +29,7 @@ from parchd.config.salvage import Salvaged, validate
 from parchd.config.secrets import logins_in_addresses
 from parchd.config.sources import DocumentSource
 from parchd.config.tensiometers import make_whole
+from parchd.config.web import check_web, web_secrets, web_settings
 from parchd.config.wiring import build_wirings
 from parchd.contract import ConfigError, Problem
 from parchd.physics.calibration import Calibration
@@ -37,6 +38,7 @@ DATABASE = "parchd.db"
 MEGABYTE = 1_000_000
 CHECKS = (
     check_references, check_channels, check_barometer, check_limits, check_plausible, check_kinds, check_use,
+    check_web,
 )  # fmt: skip
 
 
@@ -56,9 +58,12 @@ def load(path: Path, environ: Mapping[str, str], credentials: Path | None) -> Lo
         raise ConfigError(_in_order(document.problems, document.origins.main))
     rows = _read_rows(document, environ.get("PARCHD_TENSIOMETERS_TABLE", ""))
     overrides = read_overrides(environ, credentials, _names(document, rows), document.origins)
-    salvaged = validate((*overrides.sources, DocumentSource(document.data)), document.origins)
+    web = web_secrets(document.data, document.origins)
+    salvaged = validate((*overrides.sources, DocumentSource(web.table)), document.origins)
     adapters = read_adapters(salvaged.settings, document.data, document.origins)
     draft = _draft(document, rows, salvaged, overrides, adapters)
+    draft.problems.extend(web.problems)
+    draft.warnings.extend(web.warnings)
     calibrations = _calibrations(draft)
     for check in CHECKS:
         check(draft)
@@ -169,6 +174,7 @@ def _loaded(
         assumed=MappingProxyType({t.name: assumed_keys(draft, t) for t in draft.tensiometers.values()}),
         calibration_dir=_calibration_dir(draft),
         warnings=tuple(_in_order(distinct(draft.warnings), draft.origins.main)),
+        web=web_settings(draft),
     )
 
 

@@ -12,6 +12,7 @@ from parchd.config.electrics import AnyTransducer
 from parchd.config.fields import ClockTime, Name, Number, Passing, Priorities, TableModel, Whole
 from parchd.config.ground import SiteTable, TensiometerDefaults, TensiometerTable, ZoneTable
 from parchd.config.people import EscalationTable, PersonTable
+from parchd.config.web_table import WebTable
 from parchd.contract import Priority
 
 
@@ -78,6 +79,7 @@ class Settings(BaseSettings):
     site: SiteTable = Field(description="table [site] with name, time_zone and altitude_m")
     store: StoreTable = StoreTable()
     schedule: ScheduleTable = ScheduleTable()
+    web: WebTable | None = None
     transducers: dict[Name, AnyTransducer] = {}
     defaults: TensiometerDefaults = TensiometerDefaults()
     zones: dict[Name, ZoneTable] = {}

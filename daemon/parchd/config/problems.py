@@ -10,6 +10,7 @@ from pydantic import BaseModel, ValidationError
 from parchd.config.generic import BOTH, UNKNOWN
 from parchd.config.origins import Origins, shown
 from parchd.config.schema import closest, described, keys_at, suggestion
+from parchd.config.secrets import three_ways
 from parchd.config.toml_lines import Loc
 from parchd.contract import Problem
 from parchd.physics.transducers import GENERIC
@@ -110,7 +111,9 @@ class Translator:
             return self._at(loc[:-1], expected=expected, found=shown(_value_at(self.value, loc[:-1])))
         if details["type"] == "missing":
             what = described(self.root, loc)
-            return self._at(loc, expected=f"{loc[-1]}: {what}" if what else f"the key {loc[-1]}", found="nothing")
+            expected = f"{loc[-1]}: {what}" if what else f"the key {loc[-1]}"
+            hint = three_ways((*self.prefix, *loc)) if self.is_secret(loc) else ""
+            return self._at(loc, expected=expected, found="nothing", hint=hint)
         if details["type"] == "union_tag_invalid":
             known = details["ctx"]["expected_tags"].replace("'", "").split(", ")
             return self._choice((*loc, "kind"), details["ctx"]["tag"], known)

@@ -21,7 +21,9 @@ from parchd.config.electrics import (
 from parchd.config.ground import SiteTable, TensiometerDefaults, TensiometerTable, ZoneTable
 from parchd.config.model import PolicyTable, ScheduleTable, Settings, StoreTable
 from parchd.config.people import AwayTable, EscalationTable, PersonTable, ReachTable
+from parchd.config.schema import is_secret
 from parchd.config.transducer_table import TransducerTable
+from parchd.config.web_table import TokenTable, WebTable
 from parchd.contract import Priority
 
 TABLES: tuple[tuple[str, type[BaseModel], tuple[str, ...]], ...] = (
@@ -29,6 +31,8 @@ TABLES: tuple[tuple[str, type[BaseModel], tuple[str, ...]], ...] = (
     ("`[site]`", SiteTable, ()),
     ("`[store]`", StoreTable, ()),
     ("`[schedule]`", ScheduleTable, ()),
+    ("`[web]`", WebTable, ("listen", "public_url", "link_days", "proxies")),
+    ("`[web.tokens.NAME]`", TokenTable, ()),
     ("`[transducers.NAME]` of every kind", TransducerTable, ()),
     ('`[transducers.NAME]` with `kind = "ratiometric"`', RatiometricTable, ()),
     ('`[transducers.NAME]` with `kind = "current-loop"`', CurrentLoopTable, ()),
@@ -89,7 +93,8 @@ def _table(heading: str, model: type[BaseModel], keys: tuple[str, ...]) -> Itera
     yield from (f"### {heading}", "", "| key | default | meaning |", "| --- | --- | --- |")
     for key, info in model.model_fields.items():
         if key in keys or (not keys and key not in _elsewhere(model)):
-            yield f"| `{key}` | {_default(key, info, model)} | {info.description}{_bounds(info)} |"
+            name = f"{key}_file" if is_secret(info) else key
+            yield f"| `{name}` | {_default(key, info, model)} | {info.description}{_bounds(info)} |"
     yield ""
 
 

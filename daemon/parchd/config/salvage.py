@@ -12,6 +12,7 @@ from pydantic_settings import PydanticBaseSettingsSource
 from parchd.config.model import Settings
 from parchd.config.origins import Origins
 from parchd.config.problems import Finding, Translator
+from parchd.config.schema import secret_at
 from parchd.config.sources import DocumentSource, settings_from
 from parchd.config.toml_lines import Loc
 from parchd.contract import Problem
@@ -42,7 +43,7 @@ def validate(sources: tuple[PydanticBaseSettingsSource, ...], origins: Origins) 
     except ValidationError as error:
         first = error
     data = copy.deepcopy(_merged(sources))
-    findings = Translator(Settings, data, origins).findings(first)
+    findings = _translator(data, origins).findings(first)
     problems = [finding.problem for finding in findings]
     broken: set[Loc] = set()
     for _ in range(_ROUNDS):
@@ -51,9 +52,13 @@ def validate(sources: tuple[PydanticBaseSettingsSource, ...], origins: Origins) 
         try:
             return Salvaged(settings_from((DocumentSource(data),)), problems, broken)
         except ValidationError as error:
-            findings = Translator(Settings, data, origins).findings(error)
+            findings = _translator(data, origins).findings(error)
     stand_in = settings_from((DocumentSource({"site": SITE_STAND_IN}),))
     return Salvaged(stand_in, problems, {(key,) for key in data})
+
+
+def _translator(data: Mapping[str, Any], origins: Origins) -> Translator:
+    return Translator(Settings, data, origins, is_secret=lambda loc: secret_at(Settings, loc))
 
 
 def _merged(sources: tuple[PydanticBaseSettingsSource, ...]) -> dict[str, Any]:

@@ -69,6 +69,11 @@ def is_secret(info: FieldInfo) -> bool:
     return SECRET in info.metadata or any(member in (SecretStr, SecretBytes) for member in members(info.annotation))
 
 
+def secret_at(root: Any, loc: Loc) -> bool:
+    """Tell whether what stands at a path must not be shown."""
+    return any(info is not None and is_secret(info) for _, info in walk(root, loc))
+
+
 def described(root: Any, loc: Loc) -> str:
     """What the model says about a key; empty if it says nothing."""
     return next((info.description for _, info in walk(root, loc) if info is not None and info.description), "")

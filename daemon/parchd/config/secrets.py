@@ -17,6 +17,7 @@ from parchd.config.toml_lines import Loc
 from parchd.contract import Problem
 
 MAX_BYTES = 65_536
+STAND_IN = "a-stand-in-for-what-cannot-be-read"
 OPEN_BITS = 0o027
 """Rights nobody should have: all of others, and writing by the group. Reading by the group is how a daemon with a user
 of its own gets at a file of root's (``0640 root:parchd``)."""
@@ -143,7 +144,7 @@ class _Walk:
             table[name] = _read(file)
         except ValueError as error:
             self.resolved.problems.append(self.origins.problem(loc, found=str(file), expected=str(error)))
-            table[name] = "unreadable"
+            table[name] = STAND_IN
         else:
             self._look_at_mode(file, loc)
         return f"file {file}"

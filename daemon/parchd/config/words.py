@@ -7,7 +7,7 @@ from typing import Any
 from pydantic import BaseModel, SecretBytes, SecretStr
 
 from parchd.config.ground import SiteTable
-from parchd.config.loaded import AdapterEntry, NotifierPolicy
+from parchd.config.loaded import AdapterEntry, NotifierPolicy, WebSettings
 from parchd.physics.adc import Adc
 from parchd.physics.atmosphere import station_pressure_kpa
 from parchd.physics.barometer import WEATHER_KPA
@@ -198,3 +198,13 @@ def _shown(value: Any) -> str:
         return f"{match[1]}{match[2]}{'/...' if match[3].strip('/') else ''}"
     text = str(value).lower() if isinstance(value, bool) else str(value)
     return text if len(text) <= 60 else text[:57] + "..."
+
+
+def web_words(web: WebSettings) -> str:
+    """Say where pages are served, and to whom."""
+    host = f"[{web.host}]" if ":" in web.host else web.host
+    links = (
+        f"links to {web.public_url} for {web.link_days} days" if web.public_url else "no links, for want of public_url"
+    )
+    programs = ", ".join(web.tokens) or "none"
+    return f"on {host}:{web.port}; {links}; programs that may ask: {programs}"

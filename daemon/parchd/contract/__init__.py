@@ -12,6 +12,7 @@ from parchd.contract.adapters import (
     StopSignal,
 )
 from parchd.contract.charts import Chart, Limit, Line, Mark
+from parchd.contract.commands import AskDaemon, Command, Do, Reply, Verdict
 from parchd.contract.errors import (
     Action,
     ConfigError,
@@ -37,6 +38,7 @@ __all__ = [
     "Reading", "StoredReading", "Place", "Flag", "Cause", "worst",
     "Source", "Intake", "StopSignal", "Sink", "Rejection", "Notifier", "Notice", "NoticeKind", "Priority", "Table",
     "JsonValue", "AnswerLink", "Chart", "Line", "Limit", "Mark",
+    "Command", "Do", "Reply", "Verdict", "AskDaemon",
     "AdapterKind", "Build", "Services", "Options", "Secret", "SECRET",
     "ParchdError", "Action", "ConfigError", "Problem", "RegistryError", "SourceLost", "SinkUnavailable",
     "DeliveryRetry", "DeliveryRefused", "RecipientGone", "StoreError", "Stopping",

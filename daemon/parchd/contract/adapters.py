@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import Generic, Protocol, TypeVar
 
 from parchd.clock import Clock
+from parchd.contract.commands import AskDaemon, nobody_listens
 from parchd.contract.notices import Notice
 from parchd.contract.options import Options
 from parchd.contract.readings import StoredReading
@@ -122,11 +123,13 @@ class Services:
         name: the adapter's name in the configuration.
         site: name of the site.
         clock: the only clock an adapter may read.
+        ask: where commands about alarms go; only for adapters whose user switched commands on.
     """
 
     name: str
     site: str
     clock: Clock
+    ask: AskDaemon = nobody_listens
 
 
 OptionsT = TypeVar("OptionsT", bound=Options)

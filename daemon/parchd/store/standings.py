@@ -105,3 +105,24 @@ def raise_of(connection: sqlite3.Connection, key: AlarmKey, raised_us: int) -> A
 def _event(key: AlarmKey, row: Sequence[Any]) -> AlarmEvent:
     change, time_us, raised_us, tension_kpa, limit_kpa, evidence = row
     return AlarmEvent(key, Change(change), time_us, raised_us, tension_kpa, limit_kpa, json.loads(evidence))
+
+
+def steps_after(
+    connection: sqlite3.Connection, number: int, start_us: int, end_us: int, limit: int
+) -> list[tuple[int, Transition]]:
+    """Steps behind the one of a number, taken in ``start_us <= time < end_us``, each with its own; oldest first."""
+    rows = connection.execute(
+        "SELECT id, time_us, kind, subject, before, happening, after, raised_us, by, why, until_us, via"
+        " FROM alarm_transition WHERE id > ? AND time_us >= ? AND time_us < ? ORDER BY id LIMIT ?",
+        (number, start_us, end_us, limit),
+    )
+    return [
+        (
+            found,
+            Transition(
+                AlarmKey(AlarmKind(kind), subject), time_us, State(before), Happening(happening), State(after),
+                raised_us, by, why, until_us, None, via,
+            ),
+        )
+        for found, time_us, kind, subject, before, happening, after, raised_us, by, why, until_us, via in rows
+    ]  # fmt: skip

@@ -46,7 +46,7 @@ def test_the_commented_lines_of_the_examples_work_too(examples: Path, tmp_path: 
     """Whoever takes away the # from a line that is no sentence gets a configuration that loads."""
     secrets = {"/etc/parchd/secrets/broker": "b", "/etc/parchd/secrets/influxdb-token": "t"}
     secrets |= {"/etc/parchd/secrets/mail-password": "m", "/run/secrets/hook": "whsec_MfKQ9r8GKYqrTwjUPD8ILPZIo2LaLaSw"}
-    secrets |= {"/run/secrets/influxdb": "t"}
+    secrets |= {"/run/secrets/influxdb": "t", "/run/secrets/plc": "5d9e1f60f4c1a9d27b6e8035"}
     for name in ("farm", "integrator"):
         for path in examples.rglob("*"):
             if path.is_file() and path.suffix in (".toml", ".csv"):

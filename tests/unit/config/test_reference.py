@@ -4,7 +4,7 @@ from pathlib import Path
 
 from pydantic import BaseModel
 
-from parchd.config import calibration_table, electrics, ground, model
+from parchd.config import calibration_table, electrics, ground, model, web_table
 from parchd.config.fields import TableModel
 from parchd.config.reference import TABLES, reference_text
 
@@ -21,7 +21,7 @@ def test_no_table_is_left_out() -> None:
     listed: set[type[BaseModel]] = {table for _, table, _ in TABLES}
     found = {
         value
-        for module in (calibration_table, electrics, ground, model)
+        for module in (calibration_table, electrics, ground, model, web_table)
         for value in vars(module).values()
         if isinstance(value, type) and issubclass(value, TableModel)
     }
