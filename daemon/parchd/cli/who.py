@@ -52,6 +52,8 @@ def people_text(loaded: Loaded, recipients: Mapping[str, tuple[str, ...]], now_u
 
 def _row(person: Person, persons: Mapping[str, Person], now_us: int) -> tuple[str, ...]:
     roles = "all" if len(person.roles) == len(Role) else ", ".join(role for role in Role if role in person.roles)
+    if not roles:
+        return (person.name, "-", "-", "-", "-", _digest(person))
     told = (_told(person, persons, priority, now_us) for priority in reversed(Priority))
     return (person.name, roles, *told, _digest(person))
 

@@ -52,8 +52,10 @@ class PersonTable(TableModel):
     reach: Annotated[tuple[ReachTable, ...], Field(min_length=1, max_length=20)] = Field(
         description='ways to them, such as [{ notifier = "mail", to = "mara@quillmere.example" }]'
     )
-    roles: Annotated[tuple[Role, ...], Field(min_length=1)] = Field(
-        tuple(Role), description='what they look after: "irrigation", "sensors", "system"'
+    roles: tuple[Role, ...] = Field(
+        tuple(Role),
+        description='what they look after: "irrigation", "sensors", "system"; [] is for those who only want to know '
+        "what nobody else answers",
     )
     zones: tuple[Name, ...] = Field((), description="zones whose alarms concern them; without it all")
     lowest_priority: Priorities = Field(

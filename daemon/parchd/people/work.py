@@ -9,6 +9,8 @@ from parchd.people.person import PeopleSetup, Person
 from parchd.people.state import Episode, Item, Lane, PersonState, TellingState
 from parchd.people.telling import Telling
 
+_NEW = PersonState()
+
 
 @dataclass(slots=True)
 class Work:
@@ -29,7 +31,7 @@ class Work:
         return TellingState(self.persons, self.episodes, self.raised_us)
 
     def of(self, person: Person) -> PersonState:
-        return self.persons.get(person.key, PersonState())
+        return self.persons.get(person.key, _NEW)
 
     def put(self, person: Person, item: Item) -> None:
         """Let something wait for a person. What waits about the same alarm becomes one with it."""

@@ -73,6 +73,11 @@ def test_quiet_hours_show_when_they_end_and_who_is_away_who_stands_in(tmp_path: 
     assert row.split()[3:5] == ["away", "away"]
 
 
+def test_somebody_without_roles_is_told_of_what_is_escalated_only(tmp_path: Path) -> None:
+    row = shown(site(tmp_path, replace(JONAS, roles=frozenset())), 2026, 7, 1, 10)[2]
+    assert row.split() == ["Jonas", "Berg", "-", "-", "-", "-", "Fri", "07:00"]
+
+
 def test_nobody_is_nothing_to_show(tmp_path: Path) -> None:
     assert people_text(loaded_site(tmp_path), {}, 0) == ""
 
