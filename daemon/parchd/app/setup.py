@@ -6,7 +6,9 @@ from dataclasses import dataclass
 from parchd.alarms.book import AlarmBook
 from parchd.alarms.rules import AlarmSetup
 from parchd.alarms.wording import Names
+from parchd.app.answers import LinkSetup
 from parchd.app.people_setup import people_setup, recipients_as_people, with_addresses
+from parchd.clock import US_PER_S
 from parchd.config import Loaded
 from parchd.contract import Place
 from parchd.diagnosis.diagnosis import Diagnosis
@@ -41,6 +43,8 @@ class EngineSetup:
     routes: tuple[Route, ...]
     people: PeopleSetup
     keep_days: int | None
+    links: LinkSetup | None = None
+    """Where links in messages lead; ``None``: there are none."""
 
 
 def engine_setup(loaded: Loaded, recipients: Mapping[str, tuple[str, ...]]) -> EngineSetup:
@@ -59,7 +63,15 @@ def engine_setup(loaded: Loaded, recipients: Mapping[str, tuple[str, ...]]) -> E
         ),
         people=people_setup(people(loaded, recipients), loaded.alarms, names(loaded), loaded.escalation),
         keep_days=loaded.store.keep_days,
+        links=_links(loaded),
     )
+
+
+def _links(loaded: Loaded) -> LinkSetup | None:
+    web = loaded.web
+    if web is None or web.public_url is None:
+        return None
+    return LinkSetup(web.public_url, web.link_days * 86_400 * US_PER_S)
 
 
 def diagnosis_of(loaded: Loaded) -> Diagnosis:

@@ -7,17 +7,22 @@ from dataclasses import dataclass, replace
 from parchd.alarms.book import AlarmState
 from parchd.alarms.condition import Change
 from parchd.alarms.events import AlarmEvent
+from parchd.alarms.links import LinkAct
 from parchd.alarms.names import Names
 from parchd.alarms.wording import Story, alarm_notice
+from parchd.app.answers import answering_command, link_maker
 from parchd.app.digest import digest_notice
 from parchd.app.setup import EngineSetup
 from parchd.clock import to_datetime
-from parchd.contract import JsonValue, Notice, NoticeKind, Table
+from parchd.contract import AnswerLink, JsonValue, Notice, NoticeKind, Table
 from parchd.diagnosis.findings import Finding
 from parchd.people.state import Item
 from parchd.people.telling import Telling
 from parchd.store import reader
 from parchd.store.overflow import LISTED_AS_DATA
+
+MOST_ANSWERS = 5
+"""More buttons below one message nobody looks through; the rest is answered by command."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +46,34 @@ class Writer:
         if telling.kind in (NoticeKind.GROUP, NoticeKind.FLOOD):
             return self._several(telling)
         (item,) = telling.items
-        return replace(self._about(item, telling, telling.kind), id=telling.name, thread=item.thread)
+        notice = replace(self._about(item, telling, telling.kind), id=telling.name, thread=item.thread)
+        return self._with_answers(notice, item, telling) if item.asks else notice
+
+    def _with_answers(self, notice: Notice, item: Item, telling: Telling) -> Notice:
+        """Say how to answer: with links, or with a command where there are none."""
+        person, raised_us = telling.person, item.step.raised_us
+        maker = link_maker(self.connection, self.setup.links)
+        if maker is None or raised_us is None:
+            command = (person.voice.say("Answer with"), answering_command(item.key))
+            return replace(notice, facts=(*notice.facts, command))
+        answers = maker.answers_for(item.key, raised_us, person.key, person.voice, telling.time_us)
+        return replace(notice, answers=answers)
+
+    def _acknowledging(self, notices: Sequence[Notice], telling: Telling) -> tuple[AnswerLink, ...]:
+        """Links that acknowledge what a message about several alarms asks for, the most urgent first."""
+        maker, person = link_maker(self.connection, self.setup.links), telling.person
+        if maker is None:
+            return ()
+        asking = [
+            (item.key, item.step.raised_us, person.voice.say("Acknowledge: {alarm}", alarm=notice.subject))
+            for item, notice in zip(telling.items, notices, strict=True)
+            if item.asks
+        ]
+        return tuple(
+            maker.answer(LinkAct.ACKNOWLEDGE, key, raised_us, person.key, label, telling.time_us)
+            for key, raised_us, label in asking[:MOST_ANSWERS]
+            if raised_us is not None
+        )
 
     def _about(self, item: Item, telling: Telling, kind: NoticeKind) -> Notice:
         persons = self.setup.people.persons
@@ -71,6 +103,7 @@ class Writer:
             f" {notices[0].subject}",
             summary="One message instead of many; the most urgent first.",
             facts=(("Site", self.setup.names.site),),
+            answers=self._acknowledging(notices, telling),
             tables=(self._table("Alarms", telling.items, notices),),
             priority=telling.priority,
             data={"type": f"alarms.{telling.kind}", "count": len(notices), "messages": _data(telling.items, notices)},

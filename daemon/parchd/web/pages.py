@@ -35,5 +35,11 @@ def open_pages(loaded: Loaded, settings: WebSettings, tell: Callable[[Ask], None
 
 
 def _known(loaded: Loaded, settings: WebSettings) -> Known:
+    persons = {person.key: Reader(person.name, person.voice) for person in loaded.people}
     voice = Voice(time_zone=loaded.pipeline.site.time_zone)
-    return Known(settings, names(loaded), loaded.alarms, lambda key: Reader(key, voice))
+
+    def reader(key: str) -> Reader:
+        """Find a person; recipients without a table are known by their address."""
+        return persons.get(key) or Reader(key.partition("/")[2] or key, voice)
+
+    return Known(settings, names(loaded), loaded.alarms, reader)
