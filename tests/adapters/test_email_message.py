@@ -23,7 +23,7 @@ NOW_US = 1_780_000_123_000_000
 ANNE = "anne@quillmere.example"
 FROM = "alarms@quillmere.example"
 CHART = Chart("north block, 7 days", "kPa", 0, 3_600_000_000, (Line("", (1.0, 2.0)),), alt="between 1 and 2 kPa")
-QUIET = (NoticeKind.CLEARED, NoticeKind.DIGEST, NoticeKind.OVERFLOW, NoticeKind.TEST)
+QUIET = (NoticeKind.CLEARED, NoticeKind.DIGEST, NoticeKind.OVERFLOW, NoticeKind.STEP, NoticeKind.TEST)
 EVERY = [(kind, priority) for kind in NoticeKind for priority in Priority]
 
 
@@ -358,8 +358,8 @@ def test_kind_and_priority_are_told_by_word_and_shape_too(kind: NoticeKind, prio
 
 def test_no_two_badges_share_a_word_and_shapes_tell_how_urgent_it_is() -> None:
     looks = {badge(kind, priority) for kind, priority in EVERY}
-    assert len({look.word for look in looks}) == len(looks) == 6 * 3 + 4
-    assert len({look.shape for look in looks}) == 3 + 4
+    assert len({look.word for look in looks}) == len(looks) == 6 * 3 + 5
+    assert len({look.shape for look in looks}) == 3 + 5
     for priority in Priority:
         asking = {badge(kind, priority) for kind in NoticeKind} - {badge(kind, priority) for kind in QUIET}
         assert len({(look.shape, look.ground) for look in asking}) == 1

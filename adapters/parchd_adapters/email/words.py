@@ -86,6 +86,7 @@ _OTHERS = {
     NoticeKind.CLEARED: ("\u25cb", text("Cleared")),
     NoticeKind.DIGEST: ("\u25a0", text("Digest")),
     NoticeKind.OVERFLOW: ("\u25bc", text("Several messages in one")),
+    NoticeKind.STEP: ("\u25ab", text("Step in the life of an alarm")),
     NoticeKind.TEST: ("\u25c7", text("Test message")),
 }
 

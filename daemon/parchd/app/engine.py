@@ -25,6 +25,7 @@ from parchd.app.post import dispatch, post, record
 from parchd.app.requests import AlarmRequest, Answer, AnyRequest, RecordService, RenewLinks, UseLink, WorkRequest
 from parchd.app.settling import Settling
 from parchd.app.setup import EngineSetup
+from parchd.app.stepping import post_each
 from parchd.app.writing import Writer
 from parchd.clock import US_PER_S
 from parchd.contract import Cause, Flag, Reading, Sample, SampleBatch
@@ -303,7 +304,8 @@ class Engine:
 
     def _tell(self, steps: Sequence[Transition], now_us: int, *, by_clock: bool = False) -> None:
         writer = Writer(self._connection, self._setup, self._alarms, self._diagnosing.findings)
-        if self._informing.tell(self._setup.people, steps, now_us, writer.write, by_clock=by_clock):
+        told = self._informing.tell(self._setup.people, steps, now_us, writer.write, by_clock=by_clock)
+        if post_each(self._outbox, self._setup, steps, now_us) or told:
             self._dispatch(now_us)
         for step in steps:
             logger.info(

@@ -43,12 +43,14 @@ def recipients_as_people(
 ) -> Iterator[Person]:
     """The recipients of a notifier that nobody has a table for: they get every change as it comes.
 
+    A notifier that is sent every step in the life of alarms leads to programs: nobody is behind it.
+
     Args:
         policy: the keys of the notifier; what it says of hours is in the time of the site.
         digest_at: when the daily digest comes; ``None``: never.
     """
     quiet = None if policy.quiet is None else QuietHours(*policy.quiet, ZoneInfo(time_zone))
-    for recipient in recipients:
+    for recipient in () if policy.transitions else recipients:
         yield Person(
             key=f"{notifier}/{recipient}",
             name=recipient,

@@ -21,12 +21,17 @@ from parchd.store.dispatch import DispatchRules
 
 @dataclass(frozen=True, slots=True)
 class Route:
-    """One notifier as the outbox sees it."""
+    """One notifier as the outbox sees it.
+
+    Args:
+        transitions: it gets every step in the life of alarms.
+    """
 
     notifier: str
     recipients: tuple[str, ...]
     fingerprint: str
     rules: DispatchRules
+    transitions: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +63,13 @@ def engine_setup(loaded: Loaded, recipients: Mapping[str, tuple[str, ...]]) -> E
         names=names(loaded),
         channels=places(loaded),
         routes=tuple(
-            Route(name, recipients[name], entry.fingerprint, DispatchRules(entry.policy.max_per_hour))
+            Route(
+                name,
+                recipients[name],
+                entry.fingerprint,
+                DispatchRules(entry.policy.max_per_hour),
+                entry.policy.transitions,
+            )
             for name, entry in loaded.notifiers.items()
         ),
         people=people_setup(people(loaded, recipients), loaded.alarms, names(loaded), loaded.escalation),

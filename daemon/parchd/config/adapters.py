@@ -98,8 +98,9 @@ class _Reader:
         if not isinstance(table, PolicyTable):
             return NotifierPolicy()
         return NotifierPolicy(
-            table.lowest_priority, table.max_per_hour, table.quiet_hours, table.quiet_lets_pass, table.digest
-        )
+            table.lowest_priority, table.max_per_hour, table.quiet_hours, table.quiet_lets_pass, table.digest,
+            table.transitions,
+        )  # fmt: skip
 
     def _known(self, model: type[Options], given: Mapping[str, Any]) -> dict[str, Any]:
         """Leave out what a variable or credential adds that the adapter does not know: it changes nothing."""

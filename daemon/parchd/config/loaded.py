@@ -68,6 +68,7 @@ class NotifierPolicy:
         quiet: start and end of the quiet hours, the end may lie before the start; ``None``: none.
         quiet_lets_pass: alarms of at least this priority are sent in quiet hours too; ``None``: nothing is.
         digest: whether it sends the daily digest.
+        transitions: it sends every step in the life of every alarm, and nothing else.
     """
 
     lowest_priority: Priority = Priority.LOW
@@ -75,6 +76,7 @@ class NotifierPolicy:
     quiet: tuple[time, time] | None = None
     quiet_lets_pass: Priority | None = Priority.HIGH
     digest: bool = True
+    transitions: bool = False
 
 
 @dataclass(frozen=True, slots=True)

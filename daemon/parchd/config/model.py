@@ -60,6 +60,10 @@ class PolicyTable(TableModel):
         Priority.HIGH, description='alarms of at least this priority are sent in quiet hours too; or "nothing"'
     )
     digest: bool = Field(True, description="whether it sends the daily digest")
+    transitions: bool = Field(
+        False,
+        description="for programs: true sends every step in the life of every alarm as it comes, and nothing else",
+    )
 
 
 AdapterTable = dict[str, Any]

@@ -166,6 +166,8 @@ def policy_words(policy: NotifierPolicy, *, own: bool = True) -> str:
     >>> policy_words(NotifierPolicy())
     'alarms from low priority up; at most 6 messages an hour; daily digest'
     """
+    if policy.transitions:
+        return f"every step in the life of alarms; at most {policy.max_per_hour} messages an hour"
     if not own:
         return f"to people only; at most {policy.max_per_hour} messages an hour"
     parts = [

@@ -17,7 +17,7 @@ class NoticeKind(StrEnum):
 
     ``repeated``: an alarm that is still on; ``escalated``: one that nobody answered, told to the next person;
     ``reminder``: one that still waits for an answer; ``group``: several alarms with one cause; ``flood``: more alarms
-    at once than anybody can read.
+    at once than anybody can read; ``step``: something in the life of an alarm, for programs.
     """
 
     RAISED = "raised"
@@ -29,6 +29,7 @@ class NoticeKind(StrEnum):
     FLOOD = "flood"
     DIGEST = "digest"
     OVERFLOW = "overflow"
+    STEP = "step"
     TEST = "test"
 
 

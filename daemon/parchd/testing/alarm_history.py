@@ -97,9 +97,9 @@ def some_messages() -> Iterator[Message]:
     """What two people were sent."""
     for day in range(1, 32):
         for n in range(1 + (day % 9 == 0) * 3):
-            yield Message("people: anne@quillmere.example", at(day, 7 + n))
+            yield Message("anne", at(day, 7 + n))
     for day in (2, 10, 18, 27):
-        yield Message("controller: valve controller", at(day, 8))
+        yield Message("controller/valve controller", at(day, 8))
 
 
 def priority(key: AlarmKey) -> Priority:

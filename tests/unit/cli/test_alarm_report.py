@@ -27,7 +27,7 @@ def test_the_report_tells_of_the_journal(quillmere: Farm) -> None:
     assert said.out.startswith("Alarms of Quillmere Orchard\n")
     assert "1 alarm that asked for a response" in said.out
     assert "irrigate-now of zone/north" in said.out
-    assert "people: anne@quillmere.example" in said.out
+    assert "people/anne@quillmere.example" in said.out
     assert "such figures want 30 or" in said.out
     assert said.out.isascii()
 

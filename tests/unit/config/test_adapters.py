@@ -7,6 +7,7 @@ import pytest
 from pydantic import Field, FilePath, model_validator
 
 from parchd.config.loaded import NotifierPolicy
+from parchd.config.words import policy_words
 from parchd.contract import AdapterKind, Options, Priority, Services
 from parchd.testing.config_folder import BASE, ConfigFolder, FakeEntryPoint, Installed, changed, line_of
 
@@ -119,6 +120,12 @@ def test_a_fingerprint_of_nobody_is_a_key_error(config: ConfigFolder) -> None:
 
 def test_a_notifier_has_a_usual_policy(config: ConfigFolder) -> None:
     assert config.load().notifiers["hook"].policy == NotifierPolicy(Priority.LOW, 6, None, Priority.HIGH, digest=True)
+
+
+def test_a_notifier_for_programs_gets_every_step(config: ConfigFolder) -> None:
+    policy = config.load(BASE + "transitions = true\nmax_per_hour = 1000\n").notifiers["hook"].policy
+    assert policy.transitions
+    assert policy_words(policy) == "every step in the life of alarms; at most 1000 messages an hour"
 
 
 def test_a_notifiers_policy_is_no_option_of_its_kind(config: ConfigFolder) -> None:

@@ -66,7 +66,7 @@ def test_priorities_split_what_was_told() -> None:
 
 
 def test_each_recipient_has_a_rate_of_their_own() -> None:
-    anne, hook = FOUND.recipients["people: anne@quillmere.example"], FOUND.recipients["controller: valve controller"]
+    anne, hook = FOUND.recipients["anne"], FOUND.recipients["controller/valve controller"]
     assert anne.by_day == tuple(4 if day % 9 == 0 else 1 for day in range(1, 32))
     assert (anne.worst, anne.days_above(2)) == (4, 3)
     assert anne.a_day == pytest.approx((31 + 9) / 31)
