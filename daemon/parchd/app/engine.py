@@ -304,7 +304,7 @@ class Engine:
 
     def _tell(self, steps: Sequence[Transition], now_us: int, *, by_clock: bool = False) -> None:
         writer = Writer(self._connection, self._setup, self._alarms, self._diagnosing.findings)
-        told = self._informing.tell(self._setup.people, steps, now_us, writer.write, by_clock=by_clock)
+        told, floods = self._informing.tell(self._setup.people, steps, now_us, writer.write, by_clock=by_clock)
         if post_each(self._outbox, self._setup, steps, now_us) or told:
             self._dispatch(now_us)
         for step in steps:
@@ -312,6 +312,7 @@ class Engine:
                 "%s %s: %s", step.key.kind, step.happening, step.key.subject,
                 extra={"event": f"alarm.{step.happening}"},
             )  # fmt: skip
+        self._publish(floods, now_us)
 
     def _dispatch(self, now_us: int) -> None:
         for route in self._setup.routes:
@@ -348,7 +349,7 @@ class Engine:
         self._diagnosing.adopt(setup.diagnosis)
         setup.book.prune(self._alarms)
         self._informing.adopt(setup.people, self._alarming.standings, now_us)
-        self._tell(self._alarming.adopt(manners(setup.alarms), setup.book.knows, self._is_on, now_us), now_us)
+        self._tell(self._alarming.adopt(manners(setup.alarms), self._knows, self._is_on, now_us), now_us)
         self._publish(self._settling.judge_findings(now_us), now_us)
         self._keeper.save(self._connection, self._alarms)
         self._listening_since_us = now_us
@@ -384,8 +385,11 @@ class Engine:
         self._tracks = load_tracks(self._connection, self._setup.pipeline.limits)
         self._track_keeper = TrackKeeper()
 
+    def _knows(self, key: AlarmKey) -> bool:
+        return self._setup.book.knows(key) or self._informing.knows_flood(key)
+
     def _is_on(self, key: AlarmKey) -> bool:
-        return self._setup.book.is_on(self._alarms, key)
+        return self._setup.book.is_on(self._alarms, key) or self._informing.knows_flood(key)
 
     @property
     def _zone(self) -> ZoneInfo:

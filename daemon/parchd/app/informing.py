@@ -4,11 +4,12 @@ import logging
 import sqlite3
 from collections.abc import Callable, Mapping, Sequence
 
-from parchd.alarms.events import AlarmKey
+from parchd.alarms.events import AlarmEvent, AlarmKey
 from parchd.alarms.standing import Standing, Transition
 from parchd.app.post import for_recipient
 from parchd.contract import Notice, NoticeKind
 from parchd.people.adopting import adopt
+from parchd.people.flooding import flood_events, flood_key
 from parchd.people.person import PeopleSetup
 from parchd.people.state import TellingState
 from parchd.people.tell import tell
@@ -43,18 +44,26 @@ class Informing:
 
     def tell(
         self, people: PeopleSetup, steps: Sequence[Transition], now_us: int, write: Write, *, by_clock: bool
-    ) -> bool:
-        """Take steps in the life of alarms, and let time do its part; true when somebody is told of something.
+    ) -> tuple[bool, list[AlarmEvent]]:
+        """Take steps in the life of alarms, and let time do its part.
+
+        Gives whether somebody is told of something, and floods of alarms that began or ended.
 
         Args:
             by_clock: whether the time can be believed.
         """
-        self._state, tellings = tell(people, self._state, steps, now_us, by_clock=by_clock)
+        before = self._state
+        self._state, tellings = tell(people, before, steps, now_us, by_clock=by_clock)
         for telling in tellings:
             self._post(people, telling, write(telling), now_us)
         note_tellings(self._connection, tellings)
         self._keeper.save(self._connection, self._state, now_us)
-        return bool(tellings)
+        return bool(tellings), flood_events(before, self._state, now_us)
+
+    def knows_flood(self, key: AlarmKey) -> bool:
+        """Whether there is a flood of alarms for the person that an alarm speaks of."""
+        person = self._state.persons.get(key.name)
+        return key == flood_key(key.name) and person is not None and person.flood is not None
 
     def _post(self, people: PeopleSetup, telling: Telling, notice: Notice, now_us: int) -> None:
         for way in telling.reach:

@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 
+from parchd.alarms.rules import Delays, IrrigationRule
 from parchd.app.messages import Ask, Reload, Tick
 from parchd.app.requests import Acknowledge
 from parchd.app.setup import EngineSetup
@@ -139,3 +140,19 @@ def test_what_people_were_sent_is_written_down() -> None:
         assert bench.rows("SELECT person, kind, priority, alarms FROM telling") == [
             ("mara", "raised", 3, 1), ("mara", "digest", 1, 0),
         ]  # fmt: skip
+
+
+def test_a_flood_is_one_summary_and_an_alarm_in_the_history() -> None:
+    pipeline, alarms = small_site()
+    many = tuple(IrrigationRule(f"zone/z{n}", ("north-20",), None, 30.0, 3.0, Delays(), None) for n in range(14))
+    site = (pipeline, replace(alarms, irrigation=many))
+    flooded = engine_setup_of(site, routes=[route("mail", recipients=())], people=[person("mara")])
+    with engine_on(MEMORY, flooded) as bench:
+        bench.feed(line(START_US, n20=70.0))
+        now_us = run(bench, START_US, 3)
+        assert [kind for _, kind, _ in mail(bench)] == ["flood"]
+        bench.restart(now_us)
+        assert ("alarm-flood", "person/mara", "raised") in bench.events()
+        run(bench, now_us, 15)
+        assert bench.events()[-1] == ("alarm-flood", "person/mara", "cleared")
+        assert len(mail(bench)) == 1
