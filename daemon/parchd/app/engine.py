@@ -29,6 +29,7 @@ from parchd.app.stepping import post_each
 from parchd.app.writing import Writer
 from parchd.clock import US_PER_S
 from parchd.contract import Cause, Flag, Reading, Sample, SampleBatch
+from parchd.people.tell import Passing
 from parchd.pipeline.stage import PipelineState, process
 from parchd.quality.stage import check
 from parchd.quality.track import Track
@@ -243,9 +244,11 @@ class Engine:
         self._judge_health(now_us)
         if self._trust.is_trusted(now_us):
             self._publish(self._silences(now_us), now_us)
-            self._tell(self._alarming.tick(now_us), now_us, by_clock=True)
+            self._tell(self._alarming.tick(now_us), now_us, passing=Passing.TRUSTED)
             self._keeper.save(self._connection, self._alarms)
             self._diagnosing.save()
+        else:
+            self._tell((), now_us, passing=Passing.UNTRUSTED)
         self._dispatch(now_us)
         if not 0 <= now_us - self._tracks_kept_us < TRACKS_US:
             self._keep_tracks(now_us)
@@ -302,9 +305,9 @@ class Engine:
         if events:
             self._tell(self._alarming.take(events, now_us, by), now_us)
 
-    def _tell(self, steps: Sequence[Transition], now_us: int, *, by_clock: bool = False) -> None:
+    def _tell(self, steps: Sequence[Transition], now_us: int, *, passing: Passing = Passing.NONE) -> None:
         writer = Writer(self._connection, self._setup, self._alarms, self._diagnosing.findings)
-        told, floods = self._informing.tell(self._setup.people, steps, now_us, writer.write, by_clock=by_clock)
+        told, floods = self._informing.tell(self._setup.people, steps, now_us, writer.write, passing)
         if post_each(self._outbox, self._setup, steps, now_us) or told:
             self._dispatch(now_us)
         for step in steps:

@@ -12,7 +12,7 @@ from parchd.people.adopting import adopt
 from parchd.people.flooding import flood_events, flood_key
 from parchd.people.person import PeopleSetup
 from parchd.people.state import TellingState
-from parchd.people.tell import tell
+from parchd.people.tell import Passing, tell
 from parchd.people.telling import Telling
 from parchd.store.outbox import Outbox
 from parchd.store.tellings import TellingKeeper, load_telling_state, note_tellings
@@ -43,17 +43,13 @@ class Informing:
         self._keeper.save(self._connection, self._state, now_us)
 
     def tell(
-        self, people: PeopleSetup, steps: Sequence[Transition], now_us: int, write: Write, *, by_clock: bool
+        self, people: PeopleSetup, steps: Sequence[Transition], now_us: int, write: Write, passing: Passing
     ) -> tuple[bool, list[AlarmEvent]]:
         """Take steps in the life of alarms, and let time do its part.
 
-        Gives whether somebody is told of something, and floods of alarms that began or ended.
-
-        Args:
-            by_clock: whether the time can be believed.
-        """
+        Gives whether somebody is told of something, and floods of alarms that began or ended."""
         before = self._state
-        self._state, tellings = tell(people, before, steps, now_us, by_clock=by_clock)
+        self._state, tellings = tell(people, before, steps, now_us, passing)
         for telling in tellings:
             self._post(people, telling, write(telling), now_us)
         note_tellings(self._connection, tellings)

@@ -22,12 +22,13 @@ _GATHERED = (Lane.CALM, Lane.ALONG)
 _IN_DIGEST = (Lane.CALM, Lane.ALONG, Lane.DIGEST)
 
 
-def leave(work: Work, person: Person) -> None:
+def leave(work: Work, person: Person, *, digests: bool) -> None:
     """Let go what may leave now for somebody who is here."""
     _watch_flood(work, person)
     _urgent(work, person)
     _ends(work, person)
-    _digest(work, person)
+    if digests:
+        _digest(work, person)
     _calm(work, person)
 
 

@@ -1,6 +1,7 @@
 """Telling people: one pure step from transitions and time to messages."""
 
 from collections.abc import Iterable
+from enum import Enum
 
 from parchd.alarms.standing import Transition
 from parchd.clock import US_PER_S
@@ -16,13 +17,22 @@ from parchd.people.work import Work
 FORGET_US = 24 * 3600 * US_PER_S
 
 
+class Passing(Enum):
+    """Whether time is seen to pass in a call."""
+
+    NONE = "none"
+    """It takes transitions only; what waits is left to the next tick."""
+    UNTRUSTED = "untrusted"
+    """Time passes, but nobody knows what time it is: no digest is sent."""
+    TRUSTED = "trusted"
+
+
 def tell(
     setup: PeopleSetup,
     state: TellingState,
     transitions: Iterable[Transition],
     now_us: int,
-    *,
-    by_clock: bool = True,
+    passing: Passing = Passing.TRUSTED,
 ) -> tuple[TellingState, list[Telling]]:
     """Take what happened to alarms, and give the messages that are to leave now.
 
@@ -31,11 +41,11 @@ def tell(
 
     Args:
         transitions: in order.
-        by_clock: whether the time can be believed, so that what waits for a time may leave.
+        passing: whether what waits may leave.
     """
     work = Work.on(setup, state, now_us)
-    if by_clock:
-        _let_time_do_its_part(work)
+    if passing is not Passing.NONE:
+        _let_time_do_its_part(work, digests=passing is Passing.TRUSTED)
     for step in transitions:
         take(work, step)
     for person in setup.persons.values():
@@ -44,17 +54,18 @@ def tell(
     return work.state(), work.tellings
 
 
-def _let_time_do_its_part(work: Work) -> None:
+def _let_time_do_its_part(work: Work, *, digests: bool) -> None:
     _forget(work)
     escalate(work)
     for person in work.setup.persons.values():
         if is_away(person, work.now_us):
             hand_on(work, person)
-            skip_digest(work, person)
             leave_despite(work, person)
+            if digests:
+                skip_digest(work, person)
     for person in work.setup.persons.values():
         if not is_away(person, work.now_us):
-            leave(work, person)
+            leave(work, person, digests=digests)
 
 
 def _forget(work: Work) -> None:

@@ -8,7 +8,8 @@ from typing import Any
 
 import pytest
 
-from parchd.alarms.rules import Delays, IrrigationRule
+from parchd.alarms.kinds import AlarmKind
+from parchd.alarms.rules import CLOCK, Delays, HealthRule, IrrigationRule
 from parchd.app.messages import Ask, Reload, Tick
 from parchd.app.requests import Acknowledge
 from parchd.app.setup import EngineSetup
@@ -156,3 +157,13 @@ def test_a_flood_is_one_summary_and_an_alarm_in_the_history() -> None:
         run(bench, now_us, 15)
         assert bench.events()[-1] == ("alarm-flood", "person/mara", "cleared")
         assert len(mail(bench)) == 1
+
+
+def test_a_clock_that_cannot_be_believed_is_told_but_sends_no_digest() -> None:
+    pipeline, alarms = small_site()
+    rule = HealthRule(AlarmKind.CLOCK_UNTRUSTED, CLOCK, Delays(on_s=900.0))
+    site = (pipeline, replace(alarms, health=(rule,)))
+    clockless = engine_setup_of(site, routes=[route("mail", recipients=())], people=[person("mara")])
+    with engine_on(MEMORY, clockless, now_us=0) as bench:
+        run(bench, 0, 60 * 30)
+        assert mail(bench) == [("mara", "raised", "clock-untrusted")]
