@@ -25,7 +25,7 @@ from parchd.clock import US_PER_S, from_datetime, to_datetime
 from parchd.contract import Chart, Line, Notice
 from parchd.words import DateStyle, Voice
 
-WIDE_PX, HIGH_PX = 720, 420
+WIDE_PX, HIGH_PX, LOW_PX = 720, 420, 280
 LETTER_PX = 27
 _DPI = 100
 rcParams["text.parse_math"] = False  # a name with dollar signs is a name
@@ -43,18 +43,20 @@ _LEFT, _RIGHT, _TOP, _BOTTOM = 84, 24, 46, 50
 
 def draw(chart: Chart, voice: Voice) -> bytes:
     """Draw one chart; the same bytes for the same chart, with the same library."""
-    figure = Figure(figsize=(WIDE_PX / _DPI, HIGH_PX / _DPI), dpi=_DPI, facecolor=_PAPER)
+    high_px = LOW_PX if chart.is_small else HIGH_PX
+    figure = Figure(figsize=(WIDE_PX / _DPI, high_px / _DPI), dpi=_DPI, facecolor=_PAPER)
     canvas = FigureCanvasAgg(figure)
     named = [line for line in chart.lines if line.label][:_LABELLED] if len(chart.lines) > 1 else []
     right = _RIGHT + max((_text_px(_short(line.label)) for line in named), default=0) + (12 if named else 0)
-    left, bottom = _LEFT / WIDE_PX, _BOTTOM / HIGH_PX
-    size = (1 - left - right / WIDE_PX, 1 - bottom - _TOP / HIGH_PX)
+    left, bottom = _LEFT / WIDE_PX, _BOTTOM / high_px
+    size = (1 - left - right / WIDE_PX, 1 - bottom - _TOP / high_px)
     axes = figure.add_axes((left, bottom, *size), facecolor=_PAPER)
     low, high = _range(chart)
     axes.set_ylim(low, high)
     axes.set_xlim(chart.start_us, max(chart.end_us, chart.start_us + 1))
     _frame(axes)
-    _scales(figure, axes, chart, voice)
+    figure.text(12 / WIDE_PX, 1 - 36 / high_px, chart.unit, fontsize=_LETTER_PT, color=_FAINT)
+    _scales(axes, chart, voice)
     _lines(axes, chart)
     _limits(axes, chart)
     _marks(axes, chart)
@@ -88,16 +90,17 @@ def _frame(axes: Axes) -> None:
     axes.set_axisbelow(True)
 
 
-def _scales(figure: Figure, axes: Axes, chart: Chart, voice: Voice) -> None:
+def _scales(axes: Axes, chart: Chart, voice: Voice) -> None:
     """Numbers and unit at the left, days below; as many as there is room for."""
-    axes.yaxis.set_major_locator(MaxNLocator(5, steps=[1, 2, 5, 10]))
+    axes.yaxis.set_major_locator(MaxNLocator(3 if chart.is_small else 5, steps=[1, 2, 5, 10]))
     axes.yaxis.set_major_formatter(lambda value, _: voice.short(value + 0.0).replace("-", "\N{MINUS SIGN}"))
-    figure.text(12 / WIDE_PX, 1 - 36 / HIGH_PX, chart.unit, fontsize=_LETTER_PT, color=_FAINT)
     midnights = _midnights(chart, voice)
     for time_us in midnights:
         axes.axvline(time_us, color=_RULE, linewidth=1.5, zorder=0.5)
     every = 1 + (len(midnights) * _text_px(" Mon 25 ")) // (WIDE_PX - _LEFT - _RIGHT)
-    shown = midnights[:: int(every)]
+    room = 1 - _text_px("Mon 25") / (WIDE_PX - _LEFT - _RIGHT)
+    last_us = chart.start_us + room * (chart.end_us - chart.start_us)
+    shown = [time_us for time_us in midnights[:: int(every)] if time_us <= last_us]
     axes.set_xticks(shown, [_day(time_us, voice) for time_us in shown], ha="left")
 
 

@@ -3,7 +3,7 @@
 import re
 from collections.abc import Iterable, Sequence
 
-from parchd.contract import AnswerLink, Chart, Notice
+from parchd.contract import AnswerLink, Chart, Notice, NoticeKind
 from parchd_adapters.email.markup_tables import FAINT, facts_table, heading, one_table, text_of
 from parchd_adapters.email.words import Badge, answers, badge, origin, steps_heading, title
 
@@ -29,10 +29,11 @@ def html_text(notice: Notice, pictures: Sequence[str] = ()) -> str:
         f'<h1 style="font-size:22px;line-height:1.25;margin:14px 0 16px">{_unbroken(title(notice))}</h1>',
         _lines(notice.lines, look) if notice.lines else f'<p style="margin:0 0 18px">{text_of(notice.summary)}</p>',
         _answers(answers(notice)),
-        *_figures(notice, pictures),
+        *([] if notice.kind is NoticeKind.DIGEST else _figures(notice, pictures)),
         _steps(notice.advice, steps_heading(notice)),
         facts_table(notice.facts, say("Details") if notice.lines else ""),
         *map(one_table, notice.tables),
+        *(_figures(notice, pictures) if notice.kind is NoticeKind.DIGEST else []),
         f'<p style="margin:26px 0 0;font-size:13px;{FAINT}">{"<br>".join(map(text_of, origin(notice)))}</p>',
     ]
     return _page(title(notice), notice.voice.language, (part for part in parts if part))

@@ -11,8 +11,11 @@ FAINT = "opacity:0.75"
 _RULE = "1px solid rgba(128,128,128,0.4)"
 _OPEN_CELL = "padding:7px 12px 7px 0;text-align:left;vertical-align:top"
 _CELL = f"{_OPEN_CELL};border-bottom:{_RULE}"
-_BEFORE_UNIT = re.compile(r"(?<=\d) (?=(?:[^\W\d_]{1,5}|%)(?!\w))")
-_FEW, _SHORT, _TINY = 3, 20, 9  # columns that fit a phone whatever they hold; characters
+_BEFORE_UNIT = re.compile(
+    r"(?<=\d) (?=(?:kPa|cbar|hPa|mbar|bar|psi|cmH2O|min|h|days?|Tagen?|Tage?|cm|mV|V|mA|MB|\N{DEGREE SIGN}C|%)(?!\w))"
+)
+_PAIR, _FEW = 2, 3  # columns that fit a phone whatever they hold
+_SHORT, _TIME, _TINY = 20, 18, 9  # characters
 
 
 def text_of(text: str) -> str:
@@ -57,11 +60,14 @@ def _head_cell(text: str) -> str:
 
 def _row(cells: Sequence[str], style: str) -> str:
     """A row; what is short, a number and its unit, stays on one line."""
-    return "<tr>" + "".join(f'<td style="{style}{_width(cell)}">{text_of(cell)}</td>' for cell in cells) + "</tr>"
+    whole = _TIME if len(cells) <= _PAIR else _TINY
+    return (
+        "<tr>" + "".join(f'<td style="{style}{_width(cell, whole)}">{text_of(cell)}</td>' for cell in cells) + "</tr>"
+    )
 
 
-def _width(cell: str) -> str:
-    return ";white-space:nowrap" if len(cell) <= _TINY else ""
+def _width(cell: str, whole: int) -> str:
+    return ";white-space:nowrap" if len(cell) <= whole else ""
 
 
 def _row_and_remark(row: Sequence[str], name: str) -> str:

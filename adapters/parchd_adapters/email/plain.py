@@ -4,7 +4,7 @@ import textwrap
 from collections.abc import Iterator, Sequence
 from itertools import zip_longest
 
-from parchd.contract import AnswerLink, Chart, Notice, Table
+from parchd.contract import AnswerLink, Chart, Notice, NoticeKind, Table
 from parchd.words import Voice
 from parchd_adapters.email.sparks import spark_line
 from parchd_adapters.email.words import answers, badge, one_line, origin, steps_heading, title
@@ -17,14 +17,17 @@ def plain_text(notice: Notice) -> str:
     """Write the whole message; lines end with ``\\n``."""
     voice = notice.voice
     facts = grid([(one_line(label), one_line(value)) for label, value in notice.facts])
+    charts = [_chart(chart, voice) for chart in notice.charts]
+    is_digest = notice.kind is NoticeKind.DIGEST  # its tables come first
     blocks = [
         [badge(notice.kind, notice.priority, voice).word.upper(), *_heading(title(notice), "=")],
         _lines(notice.lines) if notice.lines else _wrapped(one_line(notice.summary)),
         _answers(answers(notice)),
-        *(_chart(chart, voice) for chart in notice.charts),
+        *([] if is_digest else charts),
         _steps(notice.advice, steps_heading(notice)),
         [*_heading(voice.say("Details"), "-"), *facts] if facts and notice.lines else facts,
         *(_table(table) for table in notice.tables),
+        *(charts if is_digest else []),
         ["-- ", *(line for text in origin(notice) for line in _wrapped(text))],
     ]
     return "\n\n".join("\n".join(block) for block in blocks if block) + "\n"

@@ -55,17 +55,25 @@ class Charts:
             return ()
         return () if chart is None else (replace(chart, marks=tuple(_marks(event, chart, voice))),)
 
-    def zone(self, rule: IrrigationRule, voice: Voice, span_h: int = 7 * 24) -> Chart | None:
+    def zone(self, rule: IrrigationRule, voice: Voice, span_h: int = 7 * 24, *, beside: bool = True) -> Chart | None:
         """What a zone is judged by, its tensiometers beside it, and its limits; ``None``: nothing is known."""
         kind, _, key = rule.subject.partition("/")
-        courses = {name: self._course(name, span_h) for name in rule.tensiometers}
-        trusted = {name: course for name, course in courses.items() if name in self.believed}
-        whole = _together(rule, trusted, span_h // SPANS_H[span_h])
-        lines = [self._line("" if len(courses) == 1 else voice.say("together"), whole, voice)]
-        if len(courses) > 1:
+        alone = not beside or len(rule.tensiometers) == 1
+        lines = [self._line("" if alone else voice.say("together"), self.together(rule, span_h), voice)]
+        if not alone:
+            courses = {name: self._course(name, span_h) for name in rule.tensiometers}
             lines += self._beside(courses, MOST_LINES, voice)
         title = self.names.zone_title(key) if kind == "zone" else key
         return self._chart(title, lines, voice, span_h, _limits(rule, voice))
+
+    def together(self, rule: IrrigationRule, span_h: int = 7 * 24) -> list[float | None]:
+        """What the tensiometers of a rule that are believed now say together at each step, kPa."""
+        courses = {name: self._course(name, span_h) for name in rule.tensiometers if name in self.believed}
+        whole: list[float | None] = []
+        for number in range(span_h // SPANS_H[span_h]):
+            votes = {name: kpa for name, course in courses.items() if (kpa := course[number]) is not None}
+            whole.append(zone_kpa(rule.way, votes, rule.stations) if votes else None)
+        return whole
 
     def _tensiometer(self, name: str, voice: Voice, span_h: int) -> Chart | None:
         own = self._line(name, self._course(name, span_h), voice)
@@ -132,15 +140,6 @@ class Charts:
 def _span_h(age_us: int) -> int:
     """The shortest span in whose picture the beginning can be seen, with something of what was before."""
     return next((span_h for span_h in SPANS_H if age_us <= SHARE * span_h * HOUR_US), max(SPANS_H))
-
-
-def _together(rule: IrrigationRule, courses: dict[str, list[float | None]], steps: int) -> list[float | None]:
-    """What the tensiometers of a rule say together at each step."""
-    whole: list[float | None] = []
-    for number in range(steps):
-        votes = {name: kpa for name, course in courses.items() if (kpa := course[number]) is not None}
-        whole.append(zone_kpa(rule.way, votes, rule.stations) if votes else None)
-    return whole
 
 
 def _limits(rule: IrrigationRule, voice: Voice) -> tuple[Limit, ...]:

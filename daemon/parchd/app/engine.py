@@ -5,7 +5,6 @@ import sqlite3
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import partial
-from zoneinfo import ZoneInfo
 
 from parchd.alarms.book import AlarmState
 from parchd.alarms.events import AlarmEvent, AlarmKey
@@ -306,7 +305,9 @@ class Engine:
             self._tell(self._alarming.take(events, now_us, by), now_us)
 
     def _tell(self, steps: Sequence[Transition], now_us: int, *, passing: Passing = Passing.NONE) -> None:
-        writer = Writer(self._connection, self._setup, self._alarms, self._diagnosing.findings)
+        writer = Writer(
+            self._connection, self._setup, self._alarms, self._diagnosing.findings, self._diagnosing.hourly
+        )
         told, floods = self._informing.tell(self._setup.people, steps, now_us, writer.write, passing)
         if post_each(self._outbox, self._setup, steps, now_us) or told:
             self._dispatch(now_us)
@@ -319,7 +320,7 @@ class Engine:
 
     def _dispatch(self, now_us: int) -> None:
         for route in self._setup.routes:
-            dispatch(self._outbox, route, self._zone, now_us)
+            dispatch(self._outbox, route, now_us)
 
     def _record(self, delivery: Delivery, now_us: int) -> None:
         created_us = self._outbox.created_us(delivery.row_id)
@@ -393,10 +394,6 @@ class Engine:
 
     def _is_on(self, key: AlarmKey) -> bool:
         return self._setup.book.is_on(self._alarms, key) or self._informing.knows_flood(key)
-
-    @property
-    def _zone(self) -> ZoneInfo:
-        return ZoneInfo(self._setup.names.time_zone)
 
 
 def _as_it_came(source: str, sample: Sample, received_us: int) -> Reading:

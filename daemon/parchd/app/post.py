@@ -3,7 +3,6 @@
 import hashlib
 from collections.abc import Iterable
 from dataclasses import replace
-from zoneinfo import ZoneInfo
 
 from parchd.app.messages import Delivery, Outcome
 from parchd.app.setup import Route
@@ -28,7 +27,7 @@ def post(outbox: Outbox, routes: Iterable[Route], notice: Notice, now_us: int) -
             outbox.add(route.notifier, recipient, for_recipient(notice, route.notifier, recipient), now_us)
 
 
-def dispatch(outbox: Outbox, route: Route, zone: ZoneInfo, now_us: int) -> None:
+def dispatch(outbox: Outbox, route: Route, now_us: int) -> None:
     """Let go what may leave now; merge what would be too much."""
     waiting = outbox.waiting(route.notifier)
     if not waiting:
@@ -38,7 +37,7 @@ def dispatch(outbox: Outbox, route: Route, zone: ZoneInfo, now_us: int) -> None:
     for merge in decided.merge:
         notices = outbox.notices(merge.row_ids)
         notice_id = f"overflow.{now_us}.{merge.row_ids[0]}"
-        merged = overflow_notice(notices, notice_id=notice_id, now_us=now_us, zone=zone)
+        merged = overflow_notice(notices, notice_id=notice_id, now_us=now_us)
         outbox.merged(merge.row_ids, now_us)
         outbox.add(route.notifier, merge.recipient, merged, now_us)
     if decided.merge:

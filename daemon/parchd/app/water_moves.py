@@ -10,8 +10,9 @@ from parchd.clock import US_PER_S
 from parchd.contract import JsonValue, Place
 from parchd.physics.flow import CupTension, Flow, vertical_flow
 from parchd.store.reader import Latest
+from parchd.words import Voice, text
 
-DIRECTIONS = {"down": "down", "up": "up", "none": "neither way", "unclear": "unclear"}
+DIRECTIONS = {"down": text("down"), "up": text("up"), "none": text("neither way"), "unclear": text("unclear")}
 """What is said of each direction."""
 
 
@@ -31,23 +32,28 @@ class Move:
     deep_m: float
     flow: Flow
 
-    @property
-    def depths(self) -> str:
-        return f"{self.shallow_m * 100:g} to {self.deep_m * 100:g} cm"
+    def depths(self, voice: Voice | None = None) -> str:
+        low, high = f"{self.shallow_m * 100:g}", f"{self.deep_m * 100:g}"
+        return (voice or Voice()).say("{low} to {high} cm", low=low, high=high)
 
-    @property
-    def words(self) -> str:
+    def words(self, voice: Voice | None = None) -> str:
         """
-        >>> Move("north", "post 1", 0.2, 0.4, Flow(1.5, 0.3, "down")).words
+        >>> Move("north", "post 1", 0.2, 0.4, Flow(1.5, 0.3, "down")).words()
         'down (gradient +1.5 +/- 0.3)'
         """
+        voice = voice or Voice()
         digits = 1 if self.flow.u_gradient >= 0.1 else 2
-        gradient = f"gradient {self.flow.gradient:+.{digits}f} +/- {self.flow.u_gradient:.{digits}f}"
-        return f"{DIRECTIONS[self.flow.direction]} ({gradient})"
+        sign = "-" if round(self.flow.gradient, digits) < 0.0 else "+"
+        return voice.say(
+            "{direction} (gradient {gradient} +/- {uncertainty})",
+            direction=DIRECTIONS[self.flow.direction],
+            gradient=sign + voice.number(abs(self.flow.gradient), digits),
+            uncertainty=voice.number(self.flow.u_gradient, digits),
+        )
 
-    def row(self, names: Names) -> tuple[str, str, str]:
+    def row(self, names: Names, voice: Voice | None = None) -> tuple[str, str, str]:
         """Station, depths and words, for a table."""
-        return f"{names.zone_title(self.zone)}, {self.station}", self.depths, self.words
+        return f"{names.zone_title(self.zone)}, {self.station}", self.depths(voice), self.words(voice)
 
     def data(self) -> JsonValue:
         """The same for programs."""

@@ -3,19 +3,24 @@
 import sqlite3
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
+from parchd.alarms.believed import believed
 from parchd.alarms.book import AlarmState
 from parchd.alarms.condition import Change
 from parchd.alarms.events import AlarmEvent
 from parchd.alarms.links import LinkAct
-from parchd.alarms.names import Names
+from parchd.alarms.several_wording import Tiding, several_notice
 from parchd.alarms.wording import Story, alarm_notice
 from parchd.app.answers import answering_command, link_maker
-from parchd.app.digest import digest_notice
+from parchd.app.changes import Changes
+from parchd.app.charts import Charts, Hourly
+from parchd.app.digest import Digest
 from parchd.app.setup import EngineSetup
-from parchd.clock import to_datetime
-from parchd.contract import AnswerLink, JsonValue, Notice, NoticeKind, Table
+from parchd.clock import US_PER_S, to_datetime
+from parchd.contract import AnswerLink, JsonValue, Notice, NoticeKind
 from parchd.diagnosis.findings import Finding
+from parchd.people.routing import concerns
 from parchd.people.state import Item
 from parchd.people.telling import Telling
 from parchd.store import reader
@@ -23,6 +28,9 @@ from parchd.store.overflow import LISTED_AS_DATA
 
 MOST_ANSWERS = 5
 """More buttons below one message nobody looks through; the rest is answered by command."""
+DAY_US = 86_400 * US_PER_S
+DRAWN = 3
+"""One of the first alarms of several has a picture, if any has."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,12 +40,14 @@ class Writer:
     Args:
         connection: for the newest readings.
         findings: of the diagnosis, those that hold.
+        hourly: the courses of the last days.
     """
 
     connection: sqlite3.Connection
     setup: EngineSetup
     alarms: AlarmState
     findings: Sequence[Finding]
+    hourly: Hourly
 
     def write(self, telling: Telling) -> Notice:
         """Write one message; the id of each copy of it is made from its own."""
@@ -75,7 +85,7 @@ class Writer:
             if raised_us is not None
         )
 
-    def _about(self, item: Item, telling: Telling, kind: NoticeKind) -> Notice:
+    def _about(self, item: Item, telling: Telling, kind: NoticeKind, *, drawn: bool = True) -> Notice:
         persons = self.setup.people.persons
         stands_for = persons.get(item.instead_of)
         story = Story(
@@ -87,51 +97,73 @@ class Writer:
             times=item.times,
             comes_and_goes=item.comes_and_goes,
         )
-        voice = telling.person.voice
-        return alarm_notice(event_of(item), self.setup.names, voice, priority=item.priority, story=story)
+        voice, event = telling.person.voice, event_of(item)
+        charts = self._charts(telling.time_us).of(event, voice) if drawn else ()
+        return alarm_notice(event, self.setup.names, voice, priority=item.priority, story=story, charts=charts)
 
     def _several(self, telling: Telling) -> Notice:
-        notices = [self._about(item, telling, item.kind) for item in telling.items]
-        asking = sum(item.asks for item in telling.items)
-        many = telling.kind is NoticeKind.FLOOD
-        return Notice(
-            id=telling.name,
-            kind=telling.kind,
+        tidings = self._tidings(telling)
+        notices = [tiding.notice for tiding in tidings]
+        notice = several_notice(
+            telling.kind,
+            tidings,
+            telling.person.voice,
+            notice_id=telling.name,
             time_us=telling.time_us,
             site=self.setup.names.site,
-            subject=f"{telling.alarms if many else asking} alarms{' in ten minutes' if many else ''}, the most urgent:"
-            f" {notices[0].subject}",
-            summary="One message instead of many; the most urgent first.",
-            facts=(("Site", self.setup.names.site),),
-            answers=self._acknowledging(notices, telling),
-            tables=(self._table("Alarms", telling.items, notices),),
             priority=telling.priority,
-            data={"type": f"alarms.{telling.kind}", "count": len(notices), "messages": _data(telling.items, notices)},
-            voice=telling.person.voice,
+            alarms=telling.alarms,
+            data={
+                "type": f"alarms.{telling.kind}",
+                "count": len(tidings),
+                "messages": _data(telling.items, notices),
+            },
         )
+        return replace(notice, answers=self._acknowledging(notices, telling))
+
+    def _tidings(self, telling: Telling) -> list[Tiding]:
+        return [
+            Tiding(
+                self._about(item, telling, item.kind, drawn=number < DRAWN),
+                item.asks,
+                item.is_over,
+                item.comes_and_goes,
+                event_of(item).raised_us,
+            )
+            for number, item in enumerate(telling.items)
+        ]
 
     def _digest(self, telling: Telling) -> Notice:
-        newest = reader.latest(self.connection)
-        setup, names = self.setup, self.setup.names
-        notice = digest_notice(
-            telling.day, setup.alarms, names, self.alarms, newest, telling.time_us, self.findings
-        )  # fmt: skip
-        notices = [self._about(item, telling, item.kind) for item in telling.items]
-        new = (self._table("New since the last message", telling.items, notices),) if notices else ()
-        return replace(
-            notice, id=telling.name, tables=(*new, *notice.tables), voice=telling.person.voice
-        )  # fmt: skip
-
-    def _table(self, title: str, items: Sequence[Item], notices: Sequence[Notice]) -> Table:
-        rows = tuple(
-            (self._when(item, self.setup.names), _what(item), notice.priority.word, notice.subject)
-            for item, notice in zip(items, notices, strict=True)
+        person, names = telling.person, self.setup.names
+        weekly = person.digest is not None and person.digest.weekday is not None
+        since_us = telling.time_us - (7 if weekly else 1) * DAY_US
+        looks_after = partial(concerns, self.setup.people, person)
+        changes = Changes(self.connection, names, person.voice, looks_after, person.zones)
+        digest = Digest(
+            self.setup.alarms,
+            names,
+            self.alarms,
+            reader.latest(self.connection),
+            telling.time_us,
+            self.findings,
+            self._charts(telling.time_us),
+            person.voice,
+            person.zones,
         )
-        return Table(title, ("When", "What", "Priority", "Alarm"), rows)
+        rows = (*self._older(telling, since_us), *changes.rows(since_us, telling.time_us))
+        return replace(digest.notice(telling.day, rows, since_us), id=telling.name)
 
-    @staticmethod
-    def _when(item: Item, names: Names) -> str:
-        return names.local(event_of(item).time_us)
+    def _older(self, telling: Telling, since_us: int) -> list[tuple[str, str]]:
+        """What waited for the digest for longer than it looks back, and what comes and goes."""
+        return [
+            (telling.person.voice.moment(one.notice.time_us), f"{one.notice.subject}: {one.word(telling.person.voice)}")
+            for one in self._tidings(telling)
+            if one.comes_and_goes or one.notice.time_us < since_us
+        ]
+
+    def _charts(self, now_us: int) -> Charts:
+        trusted = believed(self.setup.alarms.faults, self.alarms.faults)
+        return Charts(self.setup.alarms, self.setup.names, self.hourly, frozenset(trusted), now_us)
 
 
 def event_of(item: Item) -> AlarmEvent:
@@ -140,12 +172,6 @@ def event_of(item: Item) -> AlarmEvent:
         return item.event
     raised_us = item.step.time_us if item.step.raised_us is None else item.step.raised_us
     return AlarmEvent(item.key, Change.RAISED, raised_us, raised_us)
-
-
-def _what(item: Item) -> str:
-    if item.is_over:
-        return "over again"
-    return "comes and goes" if item.comes_and_goes else item.kind.value
 
 
 def _data(items: Sequence[Item], notices: Sequence[Notice]) -> list[JsonValue]:

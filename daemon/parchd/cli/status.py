@@ -6,9 +6,9 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from parchd.alarms.standing_words import state_words
 from parchd.app.ailing import ailing
-from parchd.app.digest import ago, sensor_standing, zone_standing
 from parchd.app.setup import names
 from parchd.app.water_moves import water_moves
+from parchd.app.zones_now import ago, sensor_standing, zone_standing
 from parchd.cli.exits import Exit
 from parchd.cli.loading import load_config
 from parchd.clock import US_PER_S, SystemClock
@@ -57,11 +57,11 @@ def status_lines(connection: sqlite3.Connection, loaded: Loaded, daemon: str, no
     yield f"{called.site}: the daemon {daemon}"
     rules = loaded.alarms.faults
     zones = [zone_standing(rule, state, called, now_us, rules) for rule in loaded.alarms.irrigation]
-    yield from _table("Zones", [(z.name, _kpa(z.tension_kpa), z.text) for z in zones])
+    yield from _table("Zones", [(z.name, _kpa(z.tension_kpa), z.text()) for z in zones])
     sensors = [sensor_standing(rule, newest.get(rule.channel), state, called, now_us) for rule in rules]
     yield from _table("Tensiometers", [(s.name, _kpa(s.tension_kpa), s.words) for s in sensors])
     holding = [record.finding for record in open_findings(connection).values()]
-    yield from _table("In need of a hand", [one.row(called) for one in ailing(state.faults, holding, called)])
+    yield from _table("In need of a hand", [one.row(called.voice) for one in ailing(state.faults, holding, called)])
     quiet = {key: one for key, one in load_standings(connection).items() if one.state.is_hidden}
     words = [(key.subject, key.kind.value, state_words(one, called.local)) for key, one in quiet.items()]
     yield from _table("Alarms that are kept quiet", words)

@@ -48,6 +48,7 @@ class Chart:
         limits: levels within the picture.
         marks: moments within the picture.
         alt: the same in a sentence, for those who do not see it.
+        is_small: it is one of several, for a glance.
     """
 
     title: str
@@ -58,6 +59,7 @@ class Chart:
     limits: tuple[Limit, ...] = ()
     marks: tuple[Mark, ...] = ()
     alt: str = ""
+    is_small: bool = False
 
     @property
     def steps(self) -> int:

@@ -3,6 +3,8 @@
 from collections.abc import Iterable
 from enum import IntEnum
 
+from parchd.words import noted
+
 
 class Flag(IntEnum):
     """QARTOD primary flag of a reading (IOOS QARTOD; UNESCO/IOC Manuals and Guides 54, vol. 3, 2013)."""
@@ -20,7 +22,7 @@ class Flag(IntEnum):
         >>> Flag.NOT_EVALUATED.word
         'not evaluated'
         """
-        return self.name.lower().replace("_", " ")
+        return _FLAG_WORDS[self]
 
     @property
     def decides(self) -> bool:
@@ -32,6 +34,13 @@ class Flag(IntEnum):
         return self in (Flag.PASS, Flag.NOT_EVALUATED)
 
 
+_FLAG_WORDS = {
+    Flag.PASS: noted("pass"),
+    Flag.NOT_EVALUATED: noted("not evaluated"),
+    Flag.SUSPECT: noted("suspect"),
+    Flag.FAIL: noted("fail"),
+    Flag.MISSING: noted("missing"),
+}
 _PRECEDENCE = {flag: rank for rank, flag in enumerate((9, 2, 1, 3, 4))}
 
 
@@ -90,27 +99,27 @@ class Cause(IntEnum):
 
 _CAUSE_WORDS = {
     Cause.NONE: "",
-    Cause.NO_VALUE: "no value",
-    Cause.OPEN_CIRCUIT: "open circuit",
-    Cause.SHORT_CIRCUIT: "short circuit",
-    Cause.SATURATED: "converter at its end",
-    Cause.UNDER_RANGE: "signal just below its range",
-    Cause.OVER_RANGE: "signal just above its range",
-    Cause.NO_SUPPLY: "supply voltage unknown or out of tolerance",
-    Cause.BELOW_PHYSICAL: "more free water than the ground can hold",
-    Cause.ABOVE_PHYSICAL: "more vacuum than water can bear",
-    Cause.ABOVE_LIMIT: "above the usable limit",
-    Cause.CLOCK: "time cannot be believed",
-    Cause.UNIT: "unit does not fit the transducer",
-    Cause.TIME_UNKNOWN: "time of measurement unknown",
-    Cause.STATUS: "transducer reports a fault",
-    Cause.NO_BAROMETER: "pressure of the air unknown",
-    Cause.SERVICE: "somebody worked on it",
-    Cause.SPIKE: "one value apart from those before and after it",
-    Cause.RISE_RATE: "rose faster than soil dries",
-    Cause.FLAT_LINE: "has not moved for a day or more",
-    Cause.ATTENUATED: "has hardly moved for days",
-    Cause.GAP: "first value after a long gap",
-    Cause.DOUBTED: "its tensiometer is doubted",
-    Cause.CONDEMNED: "its tensiometer cannot be believed",
+    Cause.NO_VALUE: noted("no value"),
+    Cause.OPEN_CIRCUIT: noted("open circuit"),
+    Cause.SHORT_CIRCUIT: noted("short circuit"),
+    Cause.SATURATED: noted("converter at its end"),
+    Cause.UNDER_RANGE: noted("signal just below its range"),
+    Cause.OVER_RANGE: noted("signal just above its range"),
+    Cause.NO_SUPPLY: noted("supply voltage unknown or out of tolerance"),
+    Cause.BELOW_PHYSICAL: noted("more free water than the ground can hold"),
+    Cause.ABOVE_PHYSICAL: noted("more vacuum than water can bear"),
+    Cause.ABOVE_LIMIT: noted("above the usable limit"),
+    Cause.CLOCK: noted("time cannot be believed"),
+    Cause.UNIT: noted("unit does not fit the transducer"),
+    Cause.TIME_UNKNOWN: noted("time of measurement unknown"),
+    Cause.STATUS: noted("transducer reports a fault"),
+    Cause.NO_BAROMETER: noted("pressure of the air unknown"),
+    Cause.SERVICE: noted("somebody worked on it"),
+    Cause.SPIKE: noted("one value apart from those before and after it"),
+    Cause.RISE_RATE: noted("rose faster than soil dries"),
+    Cause.FLAT_LINE: noted("has not moved for a day or more"),
+    Cause.ATTENUATED: noted("has hardly moved for days"),
+    Cause.GAP: noted("first value after a long gap"),
+    Cause.DOUBTED: noted("its tensiometer is doubted"),
+    Cause.CONDEMNED: noted("its tensiometer cannot be believed"),
 }

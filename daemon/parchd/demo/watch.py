@@ -10,8 +10,8 @@ from zoneinfo import ZoneInfo
 from parchd.alarms.book import AlarmState
 from parchd.alarms.condition import Change
 from parchd.alarms.rules import AlarmKind, IrrigationRule
-from parchd.app.digest import zone_standing
 from parchd.app.setup import names, places
+from parchd.app.zones_now import zone_standing
 from parchd.clock import US_PER_S, to_datetime
 from parchd.config import Loaded
 from parchd.contract import Place, StoredReading

@@ -4,13 +4,18 @@ import math
 from collections.abc import Sequence
 from dataclasses import replace
 
-from parchd.alarms.condition import Change
+from parchd.alarms.book import AlarmBook, AlarmState
+from parchd.alarms.condition import Change, Condition, Phase
 from parchd.alarms.events import AlarmEvent, AlarmKey
 from parchd.alarms.rules import AlarmKind, AlarmSetup, Delays, IrrigationRule
+from parchd.alarms.several_wording import Tiding, several_notice
 from parchd.alarms.wording import Story, alarm_notice
 from parchd.app.charts import Charts
-from parchd.contract import AnswerLink, JsonValue, Notice, NoticeKind
-from parchd.testing.site import HOUR_US, START_US, names_of, small_site
+from parchd.app.digest import Digest
+from parchd.contract import AnswerLink, Cause, Flag, JsonValue, Notice, NoticeKind, Unit
+from parchd.store.overflow import overflow_notice
+from parchd.store.reader import Latest
+from parchd.testing.site import HOUR_US, START_US, names_of, reading, small_site
 from parchd.words import Voice
 
 NORTH = ("north-20", "north-40", "north-60")
@@ -36,7 +41,47 @@ def sample_mails(language: str = "en") -> dict[str, Notice]:
         "escalated": _told(dry, voice, escalated),
         "finding": _told(_lost(), voice),
         "disk": _told(disk, voice),
+        "group": _several(NoticeKind.GROUP, [_told(dry, voice), _told(_lost(), voice), _told(disk, voice)], voice),
+        "flood": _several(NoticeKind.FLOOD, [_told(dry, voice), *[_told(_lost(), voice)] * 13], voice),
+        "overflow": overflow_notice([_told(dry, voice), _told(wet, voice)], notice_id="o1", now_us=START_US),
+        "digest": _digest(voice),
     }
+
+
+def _several(kind: NoticeKind, notices: Sequence[Notice], voice: Voice) -> Notice:
+    return several_notice(
+        kind, [Tiding(notice, asks=True, since_us=START_US) for notice in notices], voice, notice_id="g1",
+        time_us=START_US, site=_NAMES.site, priority=max(notice.priority for notice in notices), alarms=len(notices),
+    )  # fmt: skip
+
+
+def _digest(voice: Voice) -> Notice:
+    """A morning on which one zone needs water and one tensiometer a hand."""
+    pipeline, alarms = small_site()
+    state = AlarmState()
+    channels = {one.place.tensiometer: one.channel for one in pipeline.tensiometers}
+    tensions = {"north-20": 68.0, "north-40": 62.0, "north-60": 47.0, "creek-30": 18.0}
+    AlarmBook(alarms).judge(
+        state,
+        [reading(channels[name], START_US - n * HOUR_US, kpa) for name, kpa in tensions.items() for n in (2, 1, 0)],
+    )
+    since_us = START_US - 9 * HOUR_US
+    state.faults[AlarmKey(AlarmKind.SILENT, "tensiometer/north-60")] = Condition(Phase.ACTIVE, since_us, 0, since_us)
+    newest = {
+        channels[name]: Latest(channels[name], START_US, kpa, Unit.KPA, -kpa, kpa, Flag.PASS, Cause.NONE, START_US)
+        for name, kpa in tensions.items()
+    }
+    charts = Charts(alarms, _NAMES, _course, frozenset(tensions), START_US)
+    changes = [
+        (voice.moment(START_US), "north block: irrigate now (62 kPa): raised"),
+        (
+            voice.moment(since_us),
+            "north block: look at cable and supply of north-60 (no data): raised, acknowledged by Anne",
+        ),
+        (voice.moment(START_US - 20 * HOUR_US), "creek-30: refilled by Ines"),
+    ]
+    digest = Digest(alarms, _NAMES, state, newest, START_US, (), charts, voice)
+    return digest.notice("2026-06-01", changes, START_US - 24 * HOUR_US)
 
 
 def _told(event: AlarmEvent, voice: Voice, story: Story | None = None) -> Notice:

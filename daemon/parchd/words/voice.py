@@ -33,6 +33,11 @@ _TIME = {
     DateStyle.ISO: Text("y-MM-dd HH:mm"),
 }
 _WEEKDAY = text("EEE d")
+_MOMENT = {
+    DateStyle.DAY_FIRST: text("EEE d MMM, HH:mm"),
+    DateStyle.MONTH_FIRST: text("EEE, MMM d, h:mm a"),
+    DateStyle.ISO: Text("MM-dd HH:mm"),
+}
 _DAY = {
     DateStyle.DAY_FIRST: text("EEE d MMM"),
     DateStyle.MONTH_FIRST: text("EEE, MMM d"),
@@ -85,6 +90,14 @@ class Voice:
         'Thu 28 May 2026, 22:26'
         """
         return self._formatted(time_us, _TIME)
+
+    def moment(self, time_us: int) -> str:
+        """A time without its year, for lists of what was lately.
+
+        >>> Voice(time_zone="Europe/Berlin").moment(1_780_000_000_000_000)
+        'Thu 28 May, 22:26'
+        """
+        return self._formatted(time_us, _MOMENT)
 
     def day(self, time_us: int) -> str:
         """The day of a time, without its year.

@@ -3,20 +3,27 @@
 import json
 from dataclasses import replace
 from datetime import datetime, time
+from typing import Any
 from zoneinfo import ZoneInfo
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from parchd.alarms.book import AlarmBook, AlarmState
 from parchd.alarms.condition import Condition, Phase
 from parchd.alarms.events import AlarmKey
 from parchd.alarms.irrigation import Vote, ZoneState
 from parchd.alarms.rules import AlarmKind, FaultRule
-from parchd.app.digest import digest_notice, sensor_standing, zone_standing
+from parchd.app.charts import Charts
+from parchd.app.digest import Digest
+from parchd.app.pace import pace_kpa
+from parchd.app.zones_now import sensor_standing, zone_standing
 from parchd.clock import from_datetime
 from parchd.contract import Cause, Flag, Notice, NoticeKind, Unit
 from parchd.store.reader import Latest
 from parchd.testing.site import HOUR_US, MINUTE_US, START_US, names_of, reading, small_site
+from parchd.words import Voice
 
 BERLIN, SYDNEY = ZoneInfo("Europe/Berlin"), ZoneInfo("Australia/Sydney")
 PIPELINE, ALARMS = small_site()
@@ -138,8 +145,8 @@ def test_long_ago_is_told_in_hours_and_an_unplaced_tensiometer_by_its_name() -> 
     assert (standing.name, standing.words) == ("bench", "reads well (5 h ago)")
 
 
-def digest(state: AlarmState, latest: dict[str, Latest]) -> Notice:
-    return digest_notice("2026-06-02", ALARMS, NAMES, state, latest, START_US + HOUR_US)
+def digest(state: AlarmState, latest: dict[str, Latest], **how: Any) -> Notice:
+    return Digest(ALARMS, NAMES, state, latest, START_US + HOUR_US, **how).notice("2026-06-02")
 
 
 def everyone() -> tuple[AlarmState, dict[str, Latest]]:
@@ -150,22 +157,107 @@ def everyone() -> tuple[AlarmState, dict[str, Latest]]:
     return state, {rule.channel: replace(newest(), channel=rule.channel) for rule in ALARMS.faults}
 
 
-def test_a_digest_lists_every_zone_and_every_tensiometer() -> None:
+def charts(per_day_kpa: float) -> Charts:
+    """All tensiometers rise by so much a day, to 30 kPa now."""
+    now = (START_US + HOUR_US) // HOUR_US
+
+    def hourly(_name: str, begin: int, end: int) -> list[float | None]:
+        return [30.0 + per_day_kpa / 24.0 * (hour - now) for hour in range(begin, end)]
+
+    return Charts(ALARMS, NAMES, hourly, frozenset(rule.tensiometer for rule in ALARMS.faults), START_US + HOUR_US)
+
+
+def test_a_digest_of_a_site_in_order_fits_on_half_a_screen() -> None:
     notice = digest(*everyone())
     assert (notice.id, notice.kind, notice.subject) == (
         "digest.2026-06-02", NoticeKind.DIGEST, "Quillmere Orchard: all in order",
     )  # fmt: skip
-    assert notice.summary == "State of Quillmere Orchard on Mon 01 Jun 2026, 07:00."
-    zones, sensors = notice.tables
+    assert notice.summary == ("State of Quillmere Orchard on Mon 01 Jun 2026, 07:00. 4 of 4 tensiometers need nobody.")
+    (zones,) = notice.tables
     assert zones.rows == (("north block", "enough water", "20.0 kPa"), ("creek terrace", "enough water", "20.0 kPa"))
-    assert [row[0] for row in sensors.rows] == [
-        "north-20 (20 cm)",
-        "north-40 (40 cm)",
-        "north-60 (60 cm)",
-        "creek-30 (30 cm)",
-    ]
-    assert json.loads(json.dumps(notice.data, allow_nan=False)) == notice.data
-    assert notice.data["type"] == "digest.daily"
+
+
+def test_programs_learn_of_every_zone_and_every_tensiometer() -> None:
+    data = json.loads(json.dumps(digest(*everyone()).data, allow_nan=False))
+    assert data == digest(*everyone()).data
+    assert data["type"] == "digest.daily"
+    assert [zone["name"] for zone in data["zones"]] == ["north block", "creek terrace"]
+    assert [one["name"] for one in data["tensiometers"]] == [
+        "north-20 (20 cm)", "north-40 (40 cm)", "north-60 (60 cm)", "creek-30 (30 cm)",
+    ]  # fmt: skip
+
+
+def test_programs_read_the_same_whatever_language_a_person_reads() -> None:
+    state, latest = everyone()
+    state.faults = faults(AlarmKind.SILENT).faults
+    german = digest(state, latest, voice=Voice("de", units="hPa"))
+    assert german.data == digest(state, latest).data
+    assert german.tables != digest(state, latest).tables
+
+
+@pytest.mark.parametrize(
+    ("per_day_kpa", "said"),
+    [
+        (4.2, "20.0 kPa ↗ rising 4 kPa a day"),
+        (0.9, "20.0 kPa → steady"),
+        (-0.9, "20.0 kPa → steady"),
+        (-12.0, "20.0 kPa ↘ falling 12 kPa a day"),
+    ],
+)
+def test_a_zone_says_where_it_goes(per_day_kpa: float, said: str) -> None:
+    notice = digest(*everyone(), charts=charts(per_day_kpa))
+    assert notice.tables[0].rows[0] == ("north block", "enough water", said)
+    zones = json.loads(json.dumps(notice.data["zones"]))
+    assert zones[0]["kpa_per_day"] == pytest.approx(per_day_kpa, abs=0.05)
+
+
+def test_a_pace_is_known_only_where_both_days_are() -> None:
+    assert pace_kpa([]) is None
+    assert pace_kpa([5.0] * 24) is None
+    assert pace_kpa([5.0] * 25) == 0.0
+    assert pace_kpa([None] * 27) is None
+
+
+@given(st.lists(st.floats(-5.0, 80.0), min_size=27, max_size=27), st.floats(-9.0, 9.0))
+def test_a_daily_swing_of_any_shape_is_no_pace(swing: list[float], pace: float) -> None:
+    day = swing[:24]
+    course = [day[n % 24] + pace * n / 24.0 for n in range(60)]
+    assert pace_kpa(course) == pytest.approx(pace, abs=1e-9)
+
+
+def test_there_is_a_small_chart_of_each_zone_those_first_that_need_water() -> None:
+    state, latest = everyone()
+    state.zones["zone/creek"] = ZoneState(state.zones["zone/creek"].votes, {AlarmKind.IRRIGATE_NOW: ACTIVE})
+    notice = digest(state, latest, charts=charts(4.0))
+    assert [chart.title.partition(":")[0] for chart in notice.charts] == ["creek terrace", "north block"]
+    assert all(chart.is_small and len(chart.lines) == 1 for chart in notice.charts)
+    assert digest(state, latest).charts == ()
+
+
+def test_a_reader_of_some_zones_learns_of_no_others() -> None:
+    state, latest = everyone()
+    state.faults = faults(AlarmKind.SILENT).faults
+    notice = digest(state, latest, charts=charts(4.0), zones=frozenset({"creek"}))
+    text = repr(replace(notice, data={}))
+    assert "creek terrace" in text
+    assert "north" not in text
+    assert "1 of 1 tensiometers need nobody" in notice.summary
+    assert "north-20" in repr(digest(state, latest).tables)
+
+
+def test_who_needs_a_hand_is_listed_with_what_is_wrong_and_since_when() -> None:
+    state, latest = everyone()
+    state.faults = faults(AlarmKind.SILENT).faults
+    table = digest(state, latest).tables[1]
+    assert (table.title, table.rows) == (
+        "In need of a hand", (("north-20 (20 cm)", "no data", "since Thu 1 Jan, 01:00"),),
+    )  # fmt: skip
+
+
+def test_what_has_changed_is_told_with_the_time_it_looks_back_to() -> None:
+    rows = (("Mon 1 Jun, 05:00", "north block: irrigate now (62 kPa): raised, over"),)
+    notice = Digest(ALARMS, NAMES, *everyone(), START_US).notice("2026-06-02", rows, START_US - 24 * HOUR_US)
+    assert (notice.tables[1].title, notice.tables[1].rows) == ("What has changed since Sun 31 May, 06:00", rows)
 
 
 def test_the_subject_of_a_digest_says_who_wants_water_what_is_unknown_and_who_needs_a_hand() -> None:

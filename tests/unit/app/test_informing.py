@@ -122,7 +122,8 @@ def test_alarms_that_stand_before_people_are_known_are_no_news_but_their_end_is(
         run(bench, now_us, 60 * 24)
         assert [kind for _, kind, _ in mail(bench)] == ["raised", "digest"]
         digest = bench.rows("SELECT notice FROM outbox WHERE kind = 'digest'")[0][0]
-        assert "no more need to irrigate now" in digest
+        changes = Notice.from_json(digest).tables[-1].rows
+        assert [said for _, said in changes] == ["north block: irrigate now (70 kPa): over"]
 
 
 def test_what_waits_for_somebody_who_is_gone_goes_to_those_whom_it_concerns_now() -> None:

@@ -7,7 +7,6 @@ from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
-from zoneinfo import ZoneInfo
 
 import pytest
 
@@ -26,7 +25,6 @@ from parchd.store.database import open_writer
 from parchd.store.outbox import Outbox
 from parchd.testing.site import DAY_US, HOUR_US, START_US, route
 
-BERLIN = ZoneInfo("Europe/Berlin")
 NOTICE = Notice("n.1", NoticeKind.RAISED, START_US, "Quillmere Orchard", "Subject", "Summary", priority=Priority.MEDIUM)
 
 
@@ -86,14 +84,14 @@ def test_a_notice_goes_to_every_recipient_of_every_route(desk: Desk) -> None:
 
 
 def test_an_empty_outbox_needs_nothing(desk: Desk) -> None:
-    dispatch(desk.outbox, route(), BERLIN, START_US)
+    dispatch(desk.outbox, route(), START_US)
     assert desk.column("id") == []
 
 
 def test_too_many_messages_become_one_that_lists_them(desk: Desk) -> None:
     few = route(max_per_hour=2)
     desk.post("a", "b", "c", "d", to=few)
-    dispatch(desk.outbox, few, BERLIN, START_US)
+    dispatch(desk.outbox, few, START_US)
     assert desk.column("state") == ["ready", "merged", "merged", "merged", "ready"]
     assert desk.column("kind")[-1] == "overflow"
     assert desk.column("notice_id")[-1] == f"overflow.{START_US}.2"
@@ -103,7 +101,7 @@ def test_a_ready_message_that_nobody_fetched_yet_keeps_its_place_in_the_rate(des
     few = route(max_per_hour=2)
     for hour in range(5):
         desk.post(f"a{hour}", f"b{hour}", to=few, now_us=START_US + hour * HOUR_US)
-        dispatch(desk.outbox, few, BERLIN, START_US + hour * HOUR_US)
+        dispatch(desk.outbox, few, START_US + hour * HOUR_US)
     assert desk.column("state").count("ready") == 2
 
 

@@ -1,5 +1,6 @@
 """Which way water moves between the depths of a station."""
 
+import json
 from collections.abc import Iterable
 from dataclasses import replace
 
@@ -9,7 +10,7 @@ from hypothesis import strategies as st
 
 from parchd.alarms.book import AlarmState
 from parchd.alarms.rules import FaultRule
-from parchd.app.digest import digest_notice
+from parchd.app.digest import Digest
 from parchd.app.water_moves import DIRECTIONS, Move, water_moves
 from parchd.contract import Cause, Flag, Place, Unit
 from parchd.physics.flow import Flow
@@ -39,7 +40,7 @@ def north(*tensions_kpa: float, u_kpa: float = 0.5) -> list[Latest]:
 
 def test_each_depth_is_compared_with_the_next() -> None:
     found = moves(north(10.0, 20.0, 15.0))
-    assert [(move.depths, move.flow.direction) for move in found] == [("20 to 40 cm", "down"), ("40 to 60 cm", "up")]
+    assert [(move.depths(), move.flow.direction) for move in found] == [("20 to 40 cm", "down"), ("40 to 60 cm", "up")]
     assert {(move.zone, move.station) for move in found} == {("north", "post 1")}
 
 
@@ -55,7 +56,7 @@ def test_the_gradient_is_that_of_total_head() -> None:
 def test_a_gradient_that_is_smaller_than_its_uncertainty_has_no_direction() -> None:
     (move, _) = moves(north(20.0, 20.0, 20.0, u_kpa=3.0))
     assert move.flow.direction == "unclear"
-    assert move.words == "unclear (gradient +1.0 +/- 2.2)"
+    assert move.words() == "unclear (gradient +1.0 +/- 2.2)"
 
 
 @pytest.mark.parametrize(
@@ -68,7 +69,7 @@ def test_a_gradient_that_is_smaller_than_its_uncertainty_has_no_direction() -> N
     ],
 )
 def test_what_cannot_be_believed_or_judged_moves_no_water(bad: Latest) -> None:
-    assert [move.depths for move in moves([bad, *north(1.0, 20.0, 20.0)[1:]])] == ["40 to 60 cm"]
+    assert [move.depths() for move in moves([bad, *north(1.0, 20.0, 20.0)[1:]])] == ["40 to 60 cm"]
 
 
 def test_readings_count_as_long_as_their_sensor_is_not_silent() -> None:
@@ -79,7 +80,7 @@ def test_readings_count_as_long_as_their_sensor_is_not_silent() -> None:
 
 
 def test_a_depth_that_is_missing_is_leapt_over() -> None:
-    assert [move.depths for move in moves([newest(NORTH[0], 10.0), newest(NORTH[2], 20.0)])] == ["20 to 60 cm"]
+    assert [move.depths() for move in moves([newest(NORTH[0], 10.0), newest(NORTH[2], 20.0)])] == ["20 to 60 cm"]
 
 
 def test_one_depth_alone_moves_nothing() -> None:
@@ -100,7 +101,7 @@ def test_stations_are_kept_apart() -> None:
     places = {**NAMES.places, "north-40": replace(NAMES.places["north-40"], station="post 9")}
     latest = {one.channel: one for one in north(10.0, 20.0, 30.0)}
     found = water_moves(ALARMS.faults, places, latest, START_US)
-    assert [(move.station, move.depths) for move in found] == [("post 1", "20 to 60 cm")]
+    assert [(move.station, move.depths()) for move in found] == [("post 1", "20 to 60 cm")]
 
 
 @given(st.floats(-10.0, 90.0), st.floats(-10.0, 90.0), st.floats(0.01, 5.0))
@@ -113,12 +114,12 @@ def test_what_moves_down_in_one_column_moves_up_in_its_mirror(one_kpa: float, ot
 
 
 def test_a_gradient_known_well_has_more_digits() -> None:
-    assert Move("north", "post 1", 0.2, 0.4, Flow(-0.034, 0.012, "up")).words == "up (gradient -0.03 +/- 0.01)"
+    assert Move("north", "post 1", 0.2, 0.4, Flow(-0.034, 0.012, "up")).words() == "up (gradient -0.03 +/- 0.01)"
 
 
 def test_the_digest_has_a_table_of_it() -> None:
     latest = {one.channel: one for one in north(10.0, 20.0)}
-    notice = digest_notice("2026-06-01", ALARMS, NAMES, AlarmState(), latest, START_US)
+    notice = Digest(ALARMS, NAMES, AlarmState(), latest, START_US).notice("2026-06-01")
     table = notice.tables[-1]
     assert (table.title, table.columns) == ("Water moves", ("Station", "Between", "Water moves"))
     assert table.rows == (("north block, post 1", "20 to 40 cm", "down (gradient +6.1 +/- 0.4)"),)
@@ -135,7 +136,14 @@ def test_the_digest_has_a_table_of_it() -> None:
     ]
 
 
+def test_the_digest_tells_only_of_water_that_moves_for_certain() -> None:
+    unclear = {one.channel: one for one in north(10.0, 10.0, u_kpa=9.0)}
+    notice = Digest(ALARMS, NAMES, AlarmState(), unclear, START_US).notice("2026-06-01")
+    assert "Water moves" not in [table.title for table in notice.tables]
+    assert len(json.loads(json.dumps(notice.data["water_moves"]))) == 1
+
+
 def test_a_digest_without_it_has_no_such_table() -> None:
-    notice = digest_notice("2026-06-01", ALARMS, NAMES, AlarmState(), {}, START_US)
-    assert [table.title for table in notice.tables] == ["Zones", "Tensiometers"]
+    notice = Digest(ALARMS, NAMES, AlarmState(), {}, START_US).notice("2026-06-01")
+    assert [table.title for table in notice.tables] == ["Zones"]
     assert notice.data["water_moves"] == []

@@ -4,7 +4,6 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
-from zoneinfo import ZoneInfo
 
 import pytest
 from hypothesis import given, settings
@@ -22,8 +21,11 @@ from parchd.store.dispatch import (
     overflow_notice,
     plan,
 )
+from parchd.store.overflow import urgency
+from parchd.words import Voice
 
 MINUTE_US = 60 * US_PER_S
+
 NOW_US = from_datetime(datetime(2026, 7, 1, 12, tzinfo=UTC))
 ANNE = "anne@quillmere.example"
 BEN = "ben@quillmere.example"
@@ -211,25 +213,37 @@ def notice(n: int, kind: NoticeKind = NoticeKind.RAISED, priority: Priority = Pr
         priority=priority,
         thread=f"thread {n}",
         data={"type": "irrigation.raised"},
+        voice=Voice(time_zone="Europe/Berlin"),
     )
+
+
+@pytest.mark.parametrize("kind", [NoticeKind.ESCALATED, NoticeKind.REPEATED, NoticeKind.REMINDER, NoticeKind.FLOOD])
+def test_what_asks_for_a_response_again_is_as_urgent_as_at_first(kind: NoticeKind) -> None:
+    assert urgency(kind, Priority.HIGH) == urgency(NoticeKind.RAISED, Priority.HIGH)
+    assert urgency(kind, Priority.LOW) == urgency(NoticeKind.CLEARED, Priority.HIGH)
+
+
+def test_an_overflow_message_is_spoken_as_the_newest_of_those_it_stands_for() -> None:
+    older, newer = notice(1), replace(notice(2), voice=Voice("de", time_zone="Europe/Berlin"))
+    assert overflow_notice([older, newer], notice_id="o1", now_us=NOW_US).voice == newer.voice
 
 
 def test_the_overflow_message_lists_every_message_with_urgent_ones_on_top_and_the_newest_next() -> None:
     notices = [notice(1), notice(2, NoticeKind.CLEARED, Priority.MEDIUM), notice(0, priority=Priority.HIGH)]
-    result = overflow_notice(notices, notice_id="o1", now_us=NOW_US, zone=ZoneInfo("Europe/Berlin"))
+    result = overflow_notice(notices, notice_id="o1", now_us=NOW_US)
     assert result.subject == "3 messages in one, 1 of high priority"
     assert result.tables == (
         Table(
             "Messages (Europe/Berlin time)",
             ("When", "What", "Priority", "Subject"),
             (
-                ("2026-07-01 14:00", "raised", "high", "subject 0"),
-                ("2026-07-01 14:02", "cleared", "medium", "subject 2"),
-                ("2026-07-01 14:01", "raised", "low", "subject 1"),
+                ("Wed 1 Jul, 14:00", "raised", "high", "subject 0"),
+                ("Wed 1 Jul, 14:02", "over", "medium", "subject 2"),
+                ("Wed 1 Jul, 14:01", "raised", "low", "subject 1"),
             ),
         ),
     )
-    assert result.facts == (("Raised", "2"), ("Cleared", "1"))
+    assert result.facts == (("Raised", "2"), ("Over", "1"))
     assert (result.kind, result.priority, result.thread) == (NoticeKind.OVERFLOW, Priority.HIGH, None)
     assert Notice.from_json(result.to_json()) == result
 
@@ -255,7 +269,7 @@ def test_a_merged_digest_keeps_its_tables() -> None:
     state = Table("State", ("zone", "state"), (("north block", "moist"),))
     digests = [replace(notice(n, NoticeKind.DIGEST), tables=(replace(state, title=f"day {n}"),)) for n in (1, 2)]
     result = overflow_notice([*digests, notice(3)], notice_id="o1", now_us=NOW_US)
-    assert [table.title for table in result.tables] == ["Messages (UTC time)", "day 2"]
+    assert [table.title for table in result.tables] == ["Messages (Europe/Berlin time)", "day 2"]
 
 
 def test_a_flood_of_messages_makes_a_bounded_message_that_counts_the_rest() -> None:
