@@ -17,6 +17,7 @@ KIND_WORDS: Mapping[NoticeKind, Text] = MappingProxyType(
         NoticeKind.FLOOD: text("flood of alarms"),
         NoticeKind.DIGEST: text("digest"),
         NoticeKind.OVERFLOW: text("several messages"),
+        NoticeKind.STEP: text("step"),
         NoticeKind.TEST: text("test message"),
     }
 )
