@@ -305,9 +305,7 @@ class Engine:
             self._tell(self._alarming.take(events, now_us, by), now_us)
 
     def _tell(self, steps: Sequence[Transition], now_us: int, *, passing: Passing = Passing.NONE) -> None:
-        writer = Writer(
-            self._connection, self._setup, self._alarms, self._diagnosing.findings, self._diagnosing.hourly
-        )
+        writer = Writer(self._connection, self._setup, self._alarms, self._diagnosing.findings, self._diagnosing.hourly)
         told, floods = self._informing.tell(self._setup.people, steps, now_us, writer.write, passing)
         if post_each(self._outbox, self._setup, steps, now_us) or told:
             self._dispatch(now_us)
