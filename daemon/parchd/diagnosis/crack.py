@@ -28,7 +28,7 @@ TREND_KPA, TREND_DAYS = 0.2, 3
 WET_KPA = 1.5
 """Added to a level near zero before its logarithm is taken."""
 
-DRIES = ((3, 6.0), (5, 4.0), (7, 3.5))
+DRIES = ((3, 6.0), (5, 4.0), (7, 3.5), (14, 3.0))
 """Days, and what all neighbours at its depth must have gained in them."""
 LEAST_LOG = 0.25
 FELL_LOG, FELL_KPA = 0.08, 1.0

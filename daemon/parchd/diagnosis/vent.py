@@ -59,7 +59,11 @@ def watch(look: Look) -> Iterator[Verdict]:
         return
     for span_days in SPAN_DAYS:
         line = _line(look, points, span_days)
-        if line is not None and _is_blocked(line, span_days):
+        if (
+            line is not None
+            and _is_blocked(line, span_days)
+            and in_both_halves(points[: round((span_days - 1) * INDEPENDENT)])
+        ):
             yield _case(look, line, span_days)
             return
 
@@ -144,6 +148,20 @@ def fit(points: Sequence[Point]) -> Line | None:
     free = max(1.0, len(kept) / INDEPENDENT - 3.0)
     error = math.sqrt(sum(map(mul, rest, rest)) / plane.spread / free)
     return Line(plane.air, max(error, 1e-6), len(kept))
+
+
+def in_both_halves(points: Sequence[Point]) -> bool:
+    """Whether it shows in each half of the days by itself: a storm, or a wetting, comes once.
+
+    >>> air = [n % 7 - 3.0 for n in range(80)]
+    >>> in_both_halves([Point(one, n % 5 - 2.0, -one) for n, one in enumerate(air)])
+    True
+    >>> in_both_halves([Point(one, n % 5 - 2.0, -one if n < 40 else n % 3) for n, one in enumerate(air)])
+    False
+    """
+    half = len(points) // 2
+    lines = (fit([one for one in part if sum(one) == sum(one)]) for part in (points[:half], points[half:]))
+    return all(line is None or line.slope < FREE for line in lines)
 
 
 class _Plane(NamedTuple):
