@@ -149,9 +149,16 @@ def _sinking(look: Look) -> Case | None:
     fall = broken or origin(look)
     if fall is None or stands_in_water(look) or may_be_filling(look, fall):
         return None
+    if broken is None and _is_wetting(fall):
+        return None
     kind = FindingKind.LOST_WATER if broken is None else FindingKind.AIR_ENTRY
     facts = (Fact("reads", recent[-1], "kPa"), Fact("neighbours read", min(known(around)), "kPa"), *fall_facts(fall))
     return Case(kind, fall.begin * HOUR_US, 0.85, facts)
+
+
+def _is_wetting(fall: Fall) -> bool:
+    """Whether water led down there from soil that was dry: a level that is off does the rest."""
+    return fall.explained is True and fall.from_kpa > 0.0
 
 
 def _rise(standing: Standing, look: Look, hours: int) -> float:
