@@ -62,7 +62,8 @@ def _lane(work: Work, episode: Episode, step: Transition, kind: NoticeKind, mean
         return lane
     if held:
         return Lane.ALONG
-    if told and lane is Lane.CALM and person.digest is not None and person.digest.weekday is None:
+    daily = person.digest is not None and person.digest.weekday is None
+    if told and kind is NoticeKind.REPEATED and lane is Lane.CALM and daily:
         return Lane.DIGEST  # each digest says again what still stands
     return lane
 

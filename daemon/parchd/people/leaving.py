@@ -84,7 +84,10 @@ def _urgent(work: Work, person: Person) -> None:
 
 def _ends(work: Work, person: Person) -> None:
     items = _of(work, person, (Lane.OWN,))
-    if _has_waited(work, items, SETTLE_US):
+    if is_quiet(person, Priority.LOW, work.now_us):
+        for item in items:
+            work.put(person, replace(item, lane=Lane.ALONG))
+    elif _has_waited(work, items, SETTLE_US):
         for item in items:
             work.tell(person, item.kind, [item])
 

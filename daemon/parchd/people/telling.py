@@ -56,5 +56,5 @@ class Telling:
         if self.kind in (NoticeKind.RAISED, NoticeKind.CLEARED):
             return f"{first.step.episode}.{self.kind}"
         if self.kind in (NoticeKind.GROUP, NoticeKind.FLOOD):
-            return f"{self.kind}.{self.person.key}.{self.time_us}"
+            return f"{self.kind}.{self.person.key}.{first.step.episode}.{self.time_us}"
         return f"{first.step.episode}.{self.kind}.{self.time_us}"

@@ -46,15 +46,18 @@ def town(setup: PeopleSetup = SETUP, *, is_cut: bool = False) -> Village:
 
 
 def play(steps: list[Step], village: Village) -> Village:
-    """Let steps happen, and then a calm day."""
+    """Let steps happen, and then a calm day. No alarm is raised twice in one moment: that would be one episode."""
     suppressed: set[AlarmKey] = set()
+    raised: set[AlarmKey] = set()
     for word, number in steps:
         key = KEYS[number % len(KEYS)]
         stands = village.register.standing(key)
         if word == "wait":
             village.wait(MINUTES[number % len(MINUTES)])
-        elif word == "raise" and not stands.is_on:
+            raised.clear()
+        elif word == "raise" and not stands.is_on and key not in raised:
             village.raised(*key)
+            raised.add(key)
         elif word == "clear" and stands.is_on:
             village.cleared(key)
         elif word in ("suppress", "release"):
@@ -118,6 +121,13 @@ def test_nobody_gets_the_same_episode_twice_but_as_a_repeat_or_an_escalation(ste
         if item.kind is NoticeKind.RAISED and item.asks
     )
     assert {which: times for which, times in told.items() if times > 1} == {}
+
+
+@given(ANY_STEPS)
+@settings(max_examples=60, deadline=None)
+def test_no_two_messages_to_a_person_have_one_name(steps: list[Step]) -> None:
+    names = Counter((telling.person.key, telling.name) for telling in play(steps, town()).tellings)
+    assert {which: times for which, times in names.items() if times > 1} == {}
 
 
 @given(ANY_STEPS)

@@ -6,6 +6,7 @@ import pytest
 
 from parchd.alarms.kinds import AlarmKind
 from parchd.alarms.lifecycle import Happening
+from parchd.alarms.manners import Manner
 from parchd.contract import NoticeKind, Priority
 from parchd.people.person import Away, DigestTime, Reach
 from parchd.people.roles import Role
@@ -143,6 +144,28 @@ def test_when_a_shelf_ends_those_who_knew_are_reminded_and_the_end_of_a_suppress
     v.act(Happening.SHELVED, key, 2.0)
     v.wait(hours=3)
     assert v.told == ["03 12:01 mara raised: irrigate-now", "03 14:16 mara reminder: irrigate-now"]
+
+
+def test_a_medium_alarm_that_comes_off_a_shelf_is_told_again() -> None:
+    v = village()
+    key = v.raised(K.ELECTRICAL, "tensiometer/a")
+    v.wait(15)
+    v.act(Happening.SHELVED, key, 5.0)
+    v.wait(hours=6)
+    assert v.told == ["03 12:10 mara raised: electrical", "03 17:25 mara reminder: electrical"]
+
+
+def test_a_medium_alarm_that_is_repeated_stands_in_a_daily_digest_and_is_a_message_beside_a_weekly_one() -> None:
+    repeated = Manner(repeat_us=5 * HOUR_US)
+    weekly = person("jonas", digest=DigestTime(time(6, 30), weekday=0))
+    v = village(MARA, weekly)
+    v.register.behave(lambda _key: repeated)
+    v.raised(K.ELECTRICAL, "tensiometer/a")
+    v.wait(hours=6)
+    assert v.heard("mara") == ["03 12:10 mara raised: electrical"]
+    assert v.heard("jonas") == ["03 12:10 jonas raised: electrical", "03 17:10 jonas repeated: electrical"]
+    v.wait_until(7)
+    assert v.heard("mara")[1:] == ["04 06:30 mara digest: electrical repeated"]
 
 
 def test_what_was_suppressed_from_the_start_is_told_when_it_is_released() -> None:
@@ -287,6 +310,31 @@ def test_the_alarm_about_a_flood_is_no_message_of_its_own() -> None:
     v.raised(K.ALARM_FLOOD, "person/mara")
     v.wait_until(7)
     assert v.told == ["04 06:30 mara digest"]
+
+
+def test_what_is_urgent_and_what_was_gathered_may_leave_in_one_moment_as_two_messages() -> None:
+    v = village(person("mara", most_a_day=9))
+    v.raised(K.ELECTRICAL, "tensiometer/a")
+    v.wait(60)
+    for name in "bc":
+        v.raised(K.ELECTRICAL, f"tensiometer/{name}")
+    v.wait(hours=3, minutes=9)
+    for name in "de":
+        v.raised(K.IRRIGATE_NOW, f"zone/{name}")
+    v.wait(5)
+    assert [(t.kind, len(t.items)) for t in v.tellings[1:]] == [(NoticeKind.GROUP, 2)] * 2
+    assert len({t.name for t in v.tellings}) == 3
+    assert v.tellings[1].time_us == v.tellings[2].time_us
+
+
+def test_an_end_that_quiet_hours_overtake_rides_with_the_digest() -> None:
+    v = village(person("mara", quiet=NIGHT))
+    key = v.raised(K.IRRIGATE_NOW)
+    v.wait_until(20, 59)
+    v.wait(0.5)
+    v.cleared(key)
+    v.wait(hours=12)
+    assert v.told == ["03 12:01 mara raised: irrigate-now", "04 06:30 mara digest: irrigate-now cleared"]
 
 
 def test_a_program_gets_every_change_at_once_in_a_message_of_its_own() -> None:

@@ -53,3 +53,6 @@ CREATE TABLE alarm_flood (
   alarms INTEGER NOT NULL,
   PRIMARY KEY (start_us, person)
 ) WITHOUT ROWID;
+
+-- Each person has a day of their own now.
+DELETE FROM meta WHERE key = 'digest_day';
