@@ -11,9 +11,11 @@ from farm import SENSORS, configuration
 from measuring import MeasuredDaemon, middle, options, table
 
 from parchd.testing.broker import Mosquitto
+from parchd.testing.pages import free_port
 from parchd.testing.series import VictoriaMetrics
 
 LARGEST_BYTES = 80e6
+PAGES_BYTES = 8e6
 LONGEST_S = 1.5
 LOOK_S = 0.002
 
@@ -42,13 +44,20 @@ def without_numpy(folder: Path) -> Mapping[str, str]:
     return {**os.environ, "PYTHONPATH": f"{folder}:{path}" if path else str(folder)}
 
 
-def resident(broker: Mosquitto, url: str, count: int, *, numpy: bool) -> tuple[int, int]:
-    """Memory with a few readings, and after so many of them that are copied to the sink as well."""
+def resident(broker: Mosquitto, url: str, count: int, *, numpy: bool, pages: bool = False) -> tuple[int, int]:
+    """Memory with a few readings, and after so many of them that are copied to the sink as well.
+
+    Args:
+        pages: also serve pages for links in messages.
+    """
     fill(broker, SENSORS)
     with tempfile.TemporaryDirectory(prefix="parchd-bench-") as name:
         folder = Path(name)
         environ = None if numpy else without_numpy(folder)
-        with MeasuredDaemon(configuration(folder, broker.port, CLIENT, url), environ) as daemon:
+        config = configuration(folder, broker.port, CLIENT, url)
+        if pages:
+            config.write_text(f'{config.read_text("utf-8")}\n[web]\nlisten = "127.0.0.1:{free_port()}"\n', "utf-8")
+        with MeasuredDaemon(config, environ) as daemon:
             daemon.wait_until(lambda: (daemon.ask("SELECT max(seq) FROM sink") or 0) >= SENSORS)
             few = daemon.resident_bytes
             fill(broker, count)
@@ -66,6 +75,7 @@ def main() -> None:
         starts = [first_reading_s(broker, series.url) for _ in range(arguments.rounds)]
         few, many = resident(broker, series.url, arguments.messages, numpy=False)
         _, beside = resident(broker, series.url, arguments.messages, numpy=True)
+        _, served = resident(broker, series.url, arguments.messages, numpy=False, pages=True)
     after = f"after {arguments.messages:,} readings"
     measured = (
         ("MB resident, first readings", few),
@@ -76,6 +86,8 @@ def main() -> None:
         [name, f"{found / LARGEST_BYTES:.2f}", f"{found / 1e6:.1f}", f"< {LARGEST_BYTES / 1e6:.0f}"]
         for name, found in measured
     ]
+    more = served - many
+    rows.append(["MB more with pages", f"{more / PAGES_BYTES:.2f}", f"{more / 1e6:.1f}", f"< {PAGES_BYTES / 1e6:.0f}"])
     shares = [taken_s / LONGEST_S for taken_s in starts]
     rows.append(["s from the start to the first stored reading", middle(shares), middle(starts), f"< {LONGEST_S}"])
     print(f"{SENSORS} sensors over MQTT, a copy to a time-series server, mail")

@@ -12,6 +12,8 @@ from parchd.alarms.events import AlarmKey
 from parchd.alarms.lifecycle import State
 from parchd.alarms.links import LinkAct
 from parchd.alarms.rules import AlarmKind
+from parchd.app.messages import Ask
+from parchd.app.requests import RenewLinks
 from parchd.store.services import records
 from parchd.store.standings import history
 from parchd.testing.pages import NORTH, ServedFarm
@@ -230,3 +232,19 @@ def test_an_engine_that_takes_long_is_told_kindly(farm: ServedFarm, monkeypatch:
     assert heading(got.text) == "This takes a little longer"
     farm.turn(farm.asked[0])
     assert heading(farm.get(path).text) == "This link has been used"
+
+
+def test_a_key_that_is_changed_between_looking_and_pressing_is_told(
+    farm: ServedFarm, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path, tell = farm.link(LinkAct.ACKNOWLEDGE), farm.tell
+
+    def renewed(ask: Ask) -> None:
+        farm.turn(Ask(RenewLinks(key="5a" * 32), lambda _answer: None))
+        tell(ask)
+
+    monkeypatch.setattr(farm.site, "tell", renewed)
+    got = farm.post(path)
+    assert got.status == 404
+    assert heading(got.text) == "This link is not whole"
+    assert farm.standing().state is State.UNACKNOWLEDGED

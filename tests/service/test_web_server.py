@@ -3,6 +3,7 @@
 import http.client
 import json
 import logging
+import re
 import socket
 import subprocess
 import sys
@@ -23,7 +24,8 @@ from parchd.store.answered import link_key
 from parchd.store.database import open_reader
 from parchd.store.standings import load_standings
 from parchd.testing.broker import Mosquitto
-from parchd.testing.farm import farm, mqtt_source
+from parchd.testing.farm import farm, mail, mqtt_source
+from parchd.testing.mail_sandbox import MailSandbox
 from parchd.testing.pages import NORTH, ServedFarm, free_port, wait_until_open
 from parchd.testing.process import DaemonProcess, query, wait_until
 from parchd.testing.publisher import Publisher
@@ -251,6 +253,30 @@ def test_a_daemon_serves_its_pages_and_does_what_their_buttons_say(tmp_path: Pat
         assert daemon.stop() == 0
         for secret in (TOKEN, "nonsense", path.removeprefix("/a/")):
             assert secret not in daemon.log, "what gives a right stands in no log"
+
+
+@pytest.mark.needs("mosquitto")
+def test_the_links_of_a_mail_are_looked_at_by_a_scanner_and_used_by_a_person(tmp_path: Path) -> None:
+    port, journal, config = free_port(), tmp_path / "parchd.db", tmp_path / "farm.toml"
+    pages = f'[web]\nlisten = "127.0.0.1:{port}"\npublic_url = "http://127.0.0.1:{port}"\n'
+    with Mosquitto(tmp_path / "broker") as broker, MailSandbox() as mails:
+        config.write_text(farm(mqtt_source(broker.port), mail(mails), pages, tensiometers=1))
+        with DaemonProcess(config) as daemon:
+            daemon.wait_for("source.connected")
+            daemon.wait_for("web.listening")
+            raise_alarm(broker)
+            daemon.wait_for("message.sent")
+            (received,) = mails.received
+            links = re.findall(rf"http://127\.0\.0\.1:{port}(/a/[\w-]+)", received.plain)
+            assert len(links) == 2
+            for path in links:
+                assert path in received.html
+                assert fetched(port, "HEAD", path)[0] == fetched(port, "GET", path)[0] == 200
+            assert query(journal, "SELECT state FROM alarm_standing") == [("unacknowledged",)]
+            assert "Thank you, anne@quillmere.example." in fetched(port, "POST", links[0], "")[1]
+            steps = query(journal, "SELECT by, via FROM alarm_transition WHERE happening = 'acknowledged'")
+            assert steps == [("people/anne@quillmere.example", "link")]
+            assert daemon.stop() == 0
 
 
 @pytest.mark.needs("mosquitto")

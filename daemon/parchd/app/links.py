@@ -38,10 +38,12 @@ def use_link(connection: sqlite3.Connection, use: UseLink, do: Callable[[AnyRequ
         return Answer(state="failed", verdict=LinkVerdict.FORGED, text="no link of ours")
     if case.verdict is not None:
         return Answer(state="failed", verdict=case.verdict, text=f"the link is {case.verdict}")
-    answers = [do(request) for request in _requests(case.link, use, now_us)]
-    answer = answers[-1]
+    first, *others = _requests(case.link, use, now_us)
+    answer = do(first)
     if answer.state != "done":
         return answer.model_copy(update={"verdict": Verdict.REFUSED})
+    for request in others:
+        do(request)
     answer = answer.model_copy(update={"verdict": Verdict.DONE, "until_us": _until_us(case.link, use, now_us)})
     asked = use.model_dump_json(exclude={"token"}, exclude_defaults=True)
     used = Answered(now_us, asked, answer.model_dump_json())
@@ -50,7 +52,7 @@ def use_link(connection: sqlite3.Connection, use: UseLink, do: Callable[[AnyRequ
 
 
 def _requests(link: Link, use: UseLink, now_us: int) -> Iterator[AnyRequest]:
-    """What a link amounts to; the last one counts."""
+    """What a link amounts to; the first one counts."""
     episode = episode_name(link.key, link.raised_us)
     meant = {"subject": link.key.subject, "kind": link.key.kind, "episode": episode, "by": link.person, "via": "link"}
     match link.act:
@@ -60,8 +62,8 @@ def _requests(link: Link, use: UseLink, now_us: int) -> Iterator[AnyRequest]:
             hours, why = use.hours or USUAL_HOURS, use.why or USUAL_REASON
             yield Shelve.model_validate({**meant, "hours": hours, "why": why})
         case LinkAct.SERVICE:
-            yield Acknowledge.model_validate(meant)  # who worked on it knows of it
             yield _service(link, use, now_us)
+            yield Acknowledge.model_validate(meant)  # who worked on it knows of it, if it is not over by that
 
 
 def _service(link: Link, use: UseLink, now_us: int) -> RecordService:

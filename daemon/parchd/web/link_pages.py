@@ -75,9 +75,9 @@ def ended(
     return page(voice.language, known.names.site, voice.say(said.title), body, STATUS[verdict])
 
 
-def too_many(known: Known, voice: Voice) -> HTMLResponse:
+def too_many(known: Known, reader: Reader) -> HTMLResponse:
     """Ask for patience."""
-    said = words.TOO_MANY
+    said, voice = words.TOO_MANY, reader.voice
     return page(voice.language, known.names.site, voice.say(said.title), sheet(p(voice.say(said.text))), 429)
 
 

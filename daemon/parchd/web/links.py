@@ -31,6 +31,11 @@ class LinkPages:
     def __init__(self, site: Site) -> None:
         self._site = site
 
+    @property
+    def _stranger(self) -> Reader:
+        """Somebody of whom nothing is known."""
+        return Reader("", Voice(time_zone=self._site.known.names.time_zone))
+
     async def show(self, request: Request) -> Response:
         """Show what a link does. Mail scanners that follow links set nothing off."""
         return self._look(request.path_params["token"], address_of(request))
@@ -55,16 +60,15 @@ class LinkPages:
 
     def _look(self, token: str, address: str) -> HTMLResponse:
         known, patience = self._site.known, self._site.patience
-        stranger = Voice(time_zone=known.names.time_zone)
         if patience.wait_s(address) > 0:
-            return pages.too_many(known, stranger)
+            return pages.too_many(known, self._stranger)
         with self._site.journal() as connection:
             try:
                 case = look_up(connection, token, self._site.clock.now_us())
             except LinkForged:
                 patience.wrong(address)
                 logger.info("a link that is none of ours, from %s", address, extra={"event": "web.wrong-link"})
-                return pages.ended(known, Reader("", stranger), LinkVerdict.FORGED)
+                return pages.ended(known, self._stranger, LinkVerdict.FORGED)
             reader = known.reader(case.link.person)
             alarm = title_of(connection, case.link, known, reader)
         state = state_words(case.standing, known, reader)
@@ -75,6 +79,8 @@ class LinkPages:
     def _after(self, token: str, answer: Answer | None) -> HTMLResponse:
         """Say what became of it, after a look at how the alarm stands now."""
         known = self._site.known
+        if answer is not None and answer.verdict is LinkVerdict.FORGED:  # the key was changed just now
+            return pages.ended(known, self._stranger, LinkVerdict.FORGED)
         with self._site.journal() as connection:
             case = look_up(connection, token, self._site.clock.now_us())
             reader = known.reader(case.link.person)

@@ -8,12 +8,19 @@ from urllib.parse import urlsplit
 
 import pytest
 
+from parchd.alarms.book import AlarmState
 from parchd.alarms.events import AlarmKey
 from parchd.alarms.kinds import AlarmKind
+from parchd.alarms.lifecycle import Happening, State
 from parchd.alarms.links import LinkAct, read
+from parchd.alarms.standing import Transition
 from parchd.app.answers import LinkMaker, LinkSetup, link_maker
 from parchd.app.engine import Engine
-from parchd.contract import Notice, NoticeKind
+from parchd.app.writing import MOST_ANSWERS, Writer
+from parchd.contract import Notice, NoticeKind, Priority
+from parchd.people.person import Person, Reach
+from parchd.people.state import Item, Lane
+from parchd.people.telling import Telling
 from parchd.store.answered import set_link_key
 from parchd.store.database import open_writer
 from parchd.testing.site import DAY_US, HOUR_US, MINUTE_US, START_US, batch, engine_setup_of, sample
@@ -86,3 +93,26 @@ def test_without_a_key_there_are_no_links(tmp_path: Path) -> None:
 def test_a_link_ends_on_a_whole_second(now_us: int) -> None:
     answer = LinkMaker(LINKS, KEY).answer(LinkAct.SHELVE, NORTH, START_US, "ines", "x", now_us)
     assert read(answer.url.rpartition("/")[2], KEY).expires_us == START_US + 7 * DAY_US
+
+
+def test_a_message_about_several_alarms_acknowledges_the_most_urgent_each(tmp_path: Path) -> None:
+    keys = [AlarmKey(AlarmKind.SILENT, f"tensiometer/north-{number}") for number in range(MOST_ANSWERS + 2)]
+    items = tuple(waiting(key, is_over=number == 1) for number, key in enumerate(keys))
+    ines = Person("ines", "Ines", (Reach("mail", "ines@quillmere.example"),))
+    with closing(open_writer(tmp_path / "parchd.db")) as connection:
+        set_link_key(connection, KEY)
+        setup = dataclasses.replace(engine_setup_of(), links=LINKS)
+        writer = Writer(connection, setup, AlarmState(), (), lambda _channel, _from, _to: ())
+        notice = writer.write(Telling(ines, NoticeKind.GROUP, items, START_US))
+        alone = writer.write(Telling(ines, NoticeKind.RAISED, items[:1], START_US))
+    links = [read(one.url.rpartition("/")[2], KEY) for one in notice.answers]
+    assert [link.key for link in links] == [keys[0], *keys[2 : MOST_ANSWERS + 1]], "what is over needs no answer"
+    assert {link.act for link in links} == {LinkAct.ACKNOWLEDGE}
+    assert all(one.label.startswith("Acknowledge: ") for one in notice.answers)
+    assert len({one.label for one in notice.answers}) == MOST_ANSWERS
+    assert alone.answers[0].url == notice.answers[0].url, "the same right is the same link, and works once in all"
+
+
+def waiting(key: AlarmKey, *, is_over: bool) -> Item:
+    step = Transition(key, START_US, State.NORMAL, Happening.RAISED, State.UNACKNOWLEDGED, START_US)
+    return Item(NoticeKind.RAISED, step, None, Priority.MEDIUM, Lane.CALM, key.dotted, START_US, is_over=is_over)
