@@ -44,7 +44,10 @@ window.onload = () => {
 };
 """
 WIDTHS = (360, 800)
-MAILS = sample_mails()
+MAILS = {
+    **sample_mails(),
+    **{f"german {name}": mail for name, mail in sample_mails("de").items() if name in ("digest", "finding")},
+}
 PICTURES = Pictures()
 
 

@@ -159,7 +159,7 @@ def _case(look: Look, other: Standing, more: float, count: int) -> Case:
     facts = (
         Fact("moves as the neighbours do that stand as deep as", other.instrument.name),
         Fact("correlation gained by exchanging the two", more / 2.0),
-        Fact("over", SPAN_H / 24.0, "days"),
+        Fact("within", SPAN_H / 24.0, "days"),
     )
     start = look.hour - SPAN_H // 2 - EVERY_H * count
     return Case(FindingKind.SWAPPED, start * HOUR_US, 0.85, facts, (other.instrument.name,))

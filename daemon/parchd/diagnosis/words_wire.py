@@ -6,8 +6,8 @@ from parchd.diagnosis.kinds import FindingKind as K
 from parchd.diagnosis.sayings import FindingWords, by_itself
 from parchd.words import text
 
-_ELECTRICAL = "By itself with the first good signals. Single readings that cannot be right have failed already."
-_ARRIVES = "By itself as soon as data arrives. There are no readings in between to be doubted."
+_ELECTRICAL = text("By itself with the first good signals. Single readings that cannot be right have failed already.")
+_ARRIVES = text("By itself as soon as data arrives. There are no readings in between to be doubted.")
 
 WIRE_WORDS: Mapping[K, FindingWords] = {
     K.STUCK_VALUE: FindingWords(

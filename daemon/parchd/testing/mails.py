@@ -72,13 +72,16 @@ def _digest(voice: Voice) -> Notice:
         for name, kpa in tensions.items()
     }
     charts = Charts(alarms, _NAMES, _course, frozenset(tensions), START_US)
+    dry = f"{_told(_irrigation(Change.RAISED, START_US), voice).subject}: {voice.say('raised')}"
+    silent = alarm_notice(
+        AlarmEvent(AlarmKey(AlarmKind.SILENT, "tensiometer/north-60"), Change.RAISED, since_us, since_us), _NAMES, voice
+    ).subject
+    steps = f"{voice.say('raised')}, {voice.say('acknowledged by {by}', by='Anne')}"
+    service = voice.say("{name}: {work} by {by}", name="creek-30", work=voice.say("refilled"), by="Ines")
     changes = [
-        (voice.moment(START_US), "north block: irrigate now (62 kPa): raised"),
-        (
-            voice.moment(since_us),
-            "north block: look at cable and supply of north-60 (no data): raised, acknowledged by Anne",
-        ),
-        (voice.moment(START_US - 20 * HOUR_US), "creek-30: refilled by Ines"),
+        (voice.moment(START_US), dry),
+        (voice.moment(since_us), f"{silent}: {steps}"),
+        (voice.moment(START_US - 20 * HOUR_US), service),
     ]
     digest = Digest(alarms, _NAMES, state, newest, START_US, (), charts, voice)
     return digest.notice("2026-06-01", changes, START_US - 24 * HOUR_US)
@@ -89,8 +92,8 @@ def _told(event: AlarmEvent, voice: Voice, story: Story | None = None) -> Notice
     hourly = _course if len(believed) == len(NORTH) else _course_of_lost
     charts = Charts(AlarmSetup(irrigation=(_RULE,)), _NAMES, hourly, believed, event.time_us)
     answers = (
-        AnswerLink("I have seen it", f"{_LINK}Kx7c2vQ0", "acknowledge"),
-        AnswerLink("Quiet for 24 h", f"{_LINK}b9TzR4mE", "shelve"),
+        AnswerLink(voice.say("Acknowledge"), f"{_LINK}Kx7c2vQ0", "acknowledge"),
+        AnswerLink(voice.say("Keep quiet"), f"{_LINK}b9TzR4mE", "shelve"),
     )
     return alarm_notice(
         event, _NAMES, voice, story=story or Story(), charts=charts.of(event, voice), answers=answers

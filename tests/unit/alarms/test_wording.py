@@ -25,6 +25,7 @@ from parchd.alarms.system_words import SYSTEM_WORDS
 from parchd.alarms.wording import Story, alarm_notice
 from parchd.contract import Cause, JsonValue, Notice, NoticeKind, Priority
 from parchd.diagnosis.findings import End, Fact, Finding, FindingKey
+from parchd.testing.german import english_in
 from parchd.testing.site import HOUR_US, START_US, names_of, small_site
 from parchd.words import Voice
 
@@ -94,7 +95,7 @@ def finding_event(kind: AlarmKind, change: Change, subject: str | None) -> Alarm
     """What is reported of a finding: evidence, who speaks meanwhile, and how it ended."""
     of_source = kind in (AlarmKind.SILENT_SOURCE, AlarmKind.NOISY_SUPPLY, AlarmKind.DROP_OUTS, AlarmKind.WRONG_CLOCK)
     key = FindingKey(FINDING_OF[kind], subject or ("source/bus1" if of_source else "tensiometer/north-20"))
-    facts = (Fact("fell by", 41.24, "kPa"), Fact("low since", START_US - 5 * HOUR_US, "time"), Fact("spread", nan, "h"))
+    facts = (Fact("fell by", 41.24, "kPa"), Fact("since", START_US - 5 * HOUR_US, "time"), Fact("for", nan, "h"))
     others = ("north-20", "north-40") if of_source else ()
     finding = Finding(key, START_US - 9 * HOUR_US, START_US, 0.93, facts, others=others)
     aside: dict[str, JsonValue] = {"believed": ["north-40", "north-60"], "of": 3, "zones": ["north"]}
@@ -239,6 +240,16 @@ def test_a_message_is_said_in_the_unit_of_its_reader(kind: AlarmKind, change: Ch
     text = as_text(notice).replace("kPa, hPa, mbar or psi are mixed up", "")
     assert "kPa" not in "\n".join(line for line in text.splitlines() if not line.startswith("  Holds: "))
     assert notice.voice == voice
+
+
+@pytest.mark.parametrize("change", Change)
+@pytest.mark.parametrize("kind", AlarmKind)
+def test_a_german_reader_is_told_in_german(kind: AlarmKind, change: Change) -> None:
+    whole = event(kind, change)
+    told = replace(whole, evidence={key: said for key, said in whole.evidence.items() if key != "held"})
+    notice = alarm_notice(told, NAMES, Voice("de", time_zone="Europe/Berlin"))
+    assert english_in(notice) == ""
+    assert len(notice.subject) <= 100
 
 
 def test_tensions_of_an_irrigation_alarm_are_turned_into_the_unit() -> None:

@@ -4,8 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from parchd.words.catalogues import SOURCE, languages
-from parchd.words.gather import Found, gather, in_the_code, update
+from parchd.words.gather import Found, gather, update
 
 
 def found_in(folder: Path, code: str) -> Found:
@@ -42,16 +41,3 @@ def test_an_update_keeps_what_is_translated_and_drops_what_is_gone(tmp_path: Pat
     assert "old" not in once
     update(path, {"pump": {"a.py"}, ("{n} h", "{n} hs"): {"b.py"}})
     assert path.read_text("utf-8") == once
-
-
-def test_the_catalogues_have_the_texts_of_the_code_and_no_others() -> None:
-    """``make words`` brings them up to date."""
-    from babel.messages.pofile import read_po
-
-    import parchd.words
-
-    for language in set(languages()) - {SOURCE}:
-        with (Path(parchd.words.__file__).parent / f"{language}.po").open("rb") as source:
-            catalogue = read_po(source)
-        assert {message.id for message in catalogue if message.id} == set(in_the_code())
-        assert not catalogue.obsolete
