@@ -35,9 +35,10 @@ class WebServer:
                 loop="asyncio",
                 lifespan="off",
                 log_config=None,
-                log_level="warning",
+                log_level="error",  # what is no HTTP it would tell with each of them
                 access_log=False,
                 server_header=False,
+                headers=[("Connection", "close")],  # else a deadline could fall between two requests
                 proxy_headers=bool(settings.proxies),
                 forwarded_allow_ips=list(settings.proxies),
                 timeout_keep_alive=5,

@@ -13,9 +13,10 @@ from parchd.app import loop as loop_module
 from parchd.app.engine import Engine
 from parchd.app.inbox import Inbox
 from parchd.app.loop import EngineLoop
-from parchd.app.messages import DiskSpace, Message, SinkProgress, Tick
+from parchd.app.messages import Ask, DiskSpace, Message, SinkProgress, Tick
+from parchd.app.requests import Acknowledge, Answer
 from parchd.clock import SystemClock
-from parchd.contract import SampleBatch
+from parchd.contract import SampleBatch, Verdict
 from parchd.store.cursors import Cursor
 from parchd.testing import FakeClock
 from parchd.testing.bench import Bench, engine_on, refuse
@@ -118,6 +119,17 @@ def test_a_message_that_breaks_the_engine_is_dropped_alone(caplog: pytest.LogCap
     assert engine.done == [SinkProgress("a", Cursor(0)), SinkProgress("b", Cursor(0))]
     assert loop.dropped == 1
     assert events(caplog) == ["engine.dropped"]
+
+
+def test_who_asks_for_what_breaks_the_engine_is_not_left_waiting() -> None:
+    """A command that came over a broker would hold up all acknowledgements behind it."""
+    answers: list[Answer] = []
+    ask = Ask(Acknowledge(), answers.append)
+    loop, inbox = started(ScriptedEngine(lambda messages: ValueError("broken") if ask in messages else None))
+    inbox.tell(ask)
+    assert loop.finish(5.0)
+    (answer,) = answers
+    assert (answer.state, answer.verdict) == ("failed", Verdict.BUSY)
 
 
 def test_of_a_batch_only_the_broken_sample_is_dropped_and_its_sender_waits_no_longer(bench: Bench) -> None:
