@@ -26,8 +26,11 @@ from pydantic import ValidationError
 
 from parchd.contract import (
     AdapterKind,
+    AnswerLink,
+    Chart,
     DeliveryRefused,
     DeliveryRetry,
+    Line,
     Notice,
     NoticeKind,
     Notifier,
@@ -128,6 +131,13 @@ class NotifierSuite:
         assert arrival.recipient == recipient
         for words in ("subject-word", "summary-word", "label-word", "value-word", "advice-word", "cell-word", "high"):
             assert words in arrival.text.lower()
+
+    def test_lines_and_ways_to_answer_arrive_and_a_chart_holds_nothing_up(self, rig: NotifierRig) -> None:
+        """A picture is nice to have; words are not: whoever draws no chart may leave it out."""
+        rig.notifier.send(rich_notice(), rig.notifier.recipients[0])
+        (arrival,) = rig.arrivals()
+        for word in ("line-word", "do-word", "https://quillmere.example/answer/1"):
+            assert word in arrival.text
 
     def test_each_recipient_gets_a_message_of_its_own(self, rig: NotifierRig) -> None:
         recipients = rig.notifier.recipients
@@ -230,6 +240,19 @@ def sample_notice(notice_id: str = "n1") -> Notice:
         priority=Priority.HIGH,
         thread="thread-1",
         data={"type": "irrigation.raised", "tension_kpa": 62.1},
+    )
+
+
+def rich_notice() -> Notice:
+    """A notice with lines, a way to answer and a chart beside all else."""
+    chart = Chart(
+        "chart-word", "kPa", 1_780_000_000_000_000, 3_600_000_000, (Line("", (1.0, None, 3.0)),), alt="It rises."
+    )
+    return replace(
+        sample_notice(),
+        lines=(("What", "The line-word."), ("What to do", "The do-word.")),
+        answers=(AnswerLink("answer-word", "https://quillmere.example/answer/1", "acknowledge"),),
+        charts=(chart,),
     )
 
 
