@@ -27,6 +27,7 @@ DRY_SHARE, DRY_CYCLES, DRY_GROWTH = 0.4, 3, 0.4
 """Cycles in a row that began dry, or anyhow: the gap never closed."""
 SLOW_H = 8.0
 AGAIN_SHARE = 0.85
+_EXPLAINED = FindingKind.SLOW_RESPONSE, FindingKind.LOST_WATER, FindingKind.AIR_LEAK
 
 
 def watch(look: Look) -> Iterator[Case | Over]:
@@ -38,7 +39,7 @@ def watch(look: Look) -> Iterator[Case | Over]:
         if _follows_again(look, seen):
             yield Over(FindingKind.POOR_CONTACT, look.now_us)
         return
-    if not seen or seen[-1].hour != look.hour or look.has(FindingKind.SLOW_RESPONSE) or _falls_slowly(look):
+    if not seen or seen[-1].hour != look.hour or look.has(*_EXPLAINED) or _falls_slowly(look):
         return
     poor = _poor(seen, shallowest=is_shallowest(look))
     if poor:

@@ -3,6 +3,7 @@
 from typing import NamedTuple
 
 from parchd.diagnosis import (
+    apart,
     contact,
     drift,
     dropouts,
@@ -11,6 +12,7 @@ from parchd.diagnosis import (
     leak,
     offset,
     order,
+    refill,
     response,
     saturation,
     scale,
@@ -53,7 +55,9 @@ WATCHES: tuple[Watch, ...] = (
     Watch(shift.watch),
     Watch(response.watch, every_h=12),
     Watch(response.watch_trail, every_h=96),
+    Watch(refill.watch, every_h=12),
     Watch(contact.watch, every_h=24),
+    Watch(apart.watch, every_h=apart.EVERY_H),
     Watch(drift.watch, every_h=24),
     Watch(offset.watch, every_h=96),
     Watch(vent.watch, every_h=48),

@@ -29,6 +29,8 @@ def watch(look: Look) -> Iterator[Case | Over]:
         if _is_sound(seen):
             yield Over(FindingKind.SLOW_RESPONSE, look.now_us)
         return
+    if look.has(FindingKind.LOST_WATER):
+        return
     case = _judge(seen, shallowest=is_shallowest(look))
     if case is not None:
         yield case
@@ -37,7 +39,7 @@ def watch(look: Look) -> Iterator[Case | Over]:
 def watch_trail(look: Look) -> Iterator[Case]:
     """Every four days: does it trail the neighbours at its depth, as it did not before?"""
     remember_trail(look)
-    if look.has(FindingKind.SLOW_RESPONSE, FindingKind.POOR_CONTACT):
+    if look.has(FindingKind.SLOW_RESPONSE, FindingKind.POOR_CONTACT, FindingKind.LOST_WATER):
         return
     trails = trailing(look)
     if trails is None:

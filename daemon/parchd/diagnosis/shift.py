@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from parchd.diagnosis.falls import witnesses
 from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.frost import NOT_A_TEMPERATURE_C
+from parchd.diagnosis.goes_on import goes_on
 from parchd.diagnosis.hands import someone_was_there
 from parchd.diagnosis.hours import HOUR_US, NAN, known
 from parchd.diagnosis.kinds import FindingKind
@@ -69,7 +70,11 @@ def _judge(look: Look, hour: int) -> Case | None:
     size_kpa = _size(look, hour)
     if size_kpa != size_kpa or _is_common(look, hour, size_kpa) or someone_was_there(look, hour, SERVED_H, OPENED_H):
         return None
-    if _rises_back(look, hour) if size_kpa > 0.0 else may_be_water(look, hour, size_kpa):
+    if size_kpa > 0.0:
+        explained = _rises_back(look, hour)
+    else:
+        explained = may_be_water(look, hour, size_kpa) and not goes_on(look, hour, size_kpa)
+    if explained:
         return None
     return _case(look, hour, size_kpa)
 

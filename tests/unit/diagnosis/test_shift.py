@@ -166,3 +166,21 @@ def test_deep_soil_that_water_from_above_reached_has_not_sunk() -> None:
     watched.run(7 * 24, deep(above))
 
     assert watched.opened(SHIFT) == []
+
+
+def moved(course: Course, share: float, by_kpa: float) -> Course:
+    """After some hour keep only a share of what a course does in a day, and move it."""
+    from_kpa = course(AT_H)
+    return lambda h: course(h) if h < AT_H else from_kpa + share * (course(h) - from_kpa) + by_kpa
+
+
+@pytest.mark.parametrize(("share", "named"), [(1.0, [(SHIFT, "north-30")]), (0.5, [])])
+def test_a_fall_when_water_came_beside_is_a_shift_only_if_all_goes_on_as_before(
+    share: float, named: list[tuple[FindingKind, str]]
+) -> None:
+    dry = rippled(watered(every_days=12.0, growth_per_day=0.15, floor_kpa=12.0, swing_kpa=2.0))
+    beside = watered(every_days=(AT_H - 5.0) / 24.0, growth_per_day=0.3, floor_kpa=4.0)
+
+    watched = farm().run(7 * 24, {NORTH: moved(dry, share, -9.0), BESIDE: rippled(beside), BELOW: ground()})
+
+    assert watched.opened(SHIFT) == named

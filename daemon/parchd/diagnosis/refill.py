@@ -1,0 +1,132 @@
+"""A tube that was opened comes back within an hour or two; through a clogged cup, or dry ground around it, within days.
+
+Every service is a test: it takes nearly all of the vacuum, and the cup must draw it again out of the soil. What was
+slow is told by the falls around: water closes a gap between cup and soil at once, and reaches a clogged cup late.
+"""
+
+import math
+from collections.abc import Iterator, Sequence
+
+from parchd.diagnosis.falls_seen import seen_falls
+from parchd.diagnosis.findings import Fact, FindingKey
+from parchd.diagnosis.hands import someone_was_there
+from parchd.diagnosis.hours import HOUR_US, known
+from parchd.diagnosis.kinds import FindingKind
+from parchd.diagnosis.verdict import Case, Look
+
+EVERY_H = 12
+NOTE = "refill.slow"
+"""Note: hour of an opening after which it came back slowly, and how long half of it took."""
+
+SPAN_H = 84
+"""So long it is followed: half of the slowest comes back meanwhile."""
+LOST_SHARE, LOST_KPA = 0.75, 5.0
+"""What an open tube loses of its vacuum, within two hours."""
+OPEN_H = 4
+DRY_KPA = 4.0
+"""It must come back to so much: in wet soil there is nothing to draw."""
+SLOW_H = 7.0
+"""A sound cup, also one that was just filled, takes two hours at most, one that leaks four."""
+SETTLED_H, SETTLED_SHARE = 6, 0.6
+"""So soon others are back as far, unless water came."""
+BACK_KPA = 1.0
+"""It comes back steadily: what falls by more on its way got water."""
+BEFORE_H, QUICK_BEFORE_H, WAIT_H = 28 * 24, 3 * 24, 18 * 24
+"""Slow falls of so long before count, and quick ones, for a cup clogs by and by; then falls after it are waited for. A
+cup that does not even fall feels no water."""
+QUICK_H, DAWDLES_H = 5.0, 8.0
+_EXPLAINED = (
+    FindingKind.SLOW_RESPONSE, FindingKind.POOR_CONTACT, FindingKind.AIR_ENTRY, FindingKind.CRACKED_CUP,
+    FindingKind.FROZEN, FindingKind.STUCK_VALUE, FindingKind.SWAPPED, FindingKind.WRONG_UNIT, FindingKind.BYTE_ORDER,
+)  # fmt: skip
+
+
+def watch(look: Look) -> Iterator[Case]:
+    """Measure how it came back after an opening some days ago, and wait for a fall that tells why it was slow."""
+    if look.has(*_EXPLAINED):
+        return
+    if FindingKey(FindingKind.DROP_OUTS, f"source/{look.instrument.source}") in look.state.findings:
+        return  # Dips of the wiring look like hands on the tubes.
+    opened = _opened(look)
+    if opened is not None:
+        half_h = _half_h(look, opened)
+        if half_h >= SLOW_H and someone_was_there(look, opened) and not _water_came(look, opened):
+            look.standing.notes[NOTE] = [opened, half_h]
+    kept = look.standing.notes.get(NOTE)
+    if not isinstance(kept, list):
+        return
+    hour, half_h = (int(one) for one in kept if isinstance(one, int | float))
+    kind = _kind(look, hour)
+    if kind is not None:
+        del look.standing.notes[NOTE]
+        yield _case(kind, hour, half_h)
+
+
+def _opened(look: Look) -> int | None:
+    """The hour in which it lost nearly all of its vacuum at once, `SPAN_H` ago."""
+    first = look.hour - SPAN_H - EVERY_H + 1
+    if first - 1 < look.standing.since:
+        return None
+    head_kpa = look.instrument.head_kpa
+    lasts = look.standing.hours.column("last_kpa", first - 1, first + EVERY_H)
+    lows = look.standing.hours.column("low_kpa", first, first + EVERY_H + 1)
+    for number in range(EVERY_H):
+        before_kpa, low_kpa = lasts[number], min(known(lows[number : number + 2]), default=math.inf)
+        lost_kpa = before_kpa - low_kpa
+        if lost_kpa >= max(LOST_KPA, LOST_SHARE * (before_kpa + head_kpa)):
+            return first + number
+    return None
+
+
+def _half_h(look: Look, opened: int) -> int:
+    """Hours until half of what it came back to was reached; 0: it did not, or water came."""
+    before_kpa = look.standing.hours.at("last_kpa", opened - 1)
+    course = look.standing.hours.column("mean_kpa", opened + 1, look.hour + 1)
+    seen = known(course)
+    if len(seen) < 0.8 * SPAN_H:
+        return 0
+    low_kpa = min(seen[:OPEN_H])
+    level_kpa = min(before_kpa, max(seen))
+    if level_kpa < DRY_KPA or level_kpa - low_kpa < LOST_KPA:
+        return 0
+    half_kpa = (low_kpa + level_kpa) / 2.0
+    course = course[course.index(low_kpa) :]
+    half_h = next((number for number, value in enumerate(course) if value >= half_kpa), 0)
+    return half_h if _rises(course[: half_h + 1]) else 0
+
+
+def _water_came(look: Look, opened: int) -> bool:
+    """Whether neighbours at its depth that were dry before are wet some hours after it: then water came as well."""
+    for near in look.neighbours.level:
+        before_kpa, after_kpa = near.hours.at("last_kpa", opened - 1), near.hours.at("mean_kpa", opened + SETTLED_H)
+        if look.trusts(near) and before_kpa >= DRY_KPA and after_kpa < SETTLED_SHARE * before_kpa:
+            return True
+    return False
+
+
+def _rises(course: Sequence[float]) -> bool:
+    """Whether it never falls back on its way by more than warmth does."""
+    highest = -math.inf
+    for value in known(course):
+        if value < highest - BACK_KPA:
+            return False
+        highest = max(highest, value)
+    return True
+
+
+def _kind(look: Look, opened: int) -> FindingKind | None:
+    """Tell a clogged cup from poor contact by the falls around; ``None``: none tells yet."""
+    falls = [fall for fall in seen_falls(look) if abs(fall.begin - opened) > EVERY_H]
+    if any(fall.relax_h < QUICK_H for fall in falls if fall.begin >= opened - QUICK_BEFORE_H):
+        return FindingKind.POOR_CONTACT
+    if any(fall.relax_h >= DAWDLES_H for fall in falls if fall.begin >= opened - BEFORE_H):
+        return FindingKind.SLOW_RESPONSE
+    return FindingKind.POOR_CONTACT if look.hour - opened > WAIT_H else None
+
+
+def _case(kind: FindingKind, opened: int, half_h: int) -> Case:
+    facts = (
+        Fact("after it was opened half of its vacuum came back within", float(half_h), "h"),
+        Fact("opened at", opened * HOUR_US, "time"),
+    )
+    return Case(kind, opened * HOUR_US, 0.8, facts)

@@ -1,0 +1,69 @@
+"""How tubes come back after they were opened."""
+
+import math
+
+import pytest
+
+from parchd.diagnosis.kinds import FindingKind
+from parchd.testing.courses import Course, through, watered
+from parchd.testing.diagnosing import Curve, Watched, instrument
+
+OWN = "bus1/north-30"
+OTHERS = ("bus1/north-60", "bus1/south-30", "bus1/south-60")
+OPENED_H = 20 * 24 + 10
+NAMED = FindingKind.POOR_CONTACT, FindingKind.SLOW_RESPONSE, FindingKind.LOST_WATER
+
+
+def opened(course: Course, tau_h: float) -> Course:
+    """Let all vacuum out (2 kPa of it are water) for half an hour, then let it come back."""
+
+    def reads(hours: float) -> float:
+        if hours < OPENED_H:
+            return course(hours)
+        return -2.0 + (course(hours) + 2.0) * -math.expm1(-max(hours - OPENED_H - 0.5, 0.0) / tau_h)
+
+    return reads
+
+
+def farm() -> Watched:
+    return Watched(*(instrument(one.partition("/")[2]) for one in (OWN, *OTHERS)))
+
+
+def curves(own: Course, others_opened: bool = True) -> dict[str, Curve]:
+    ground = watered(every_days=9.0, floor_kpa=4.0, growth_per_day=0.15)
+    beside = opened(ground, 0.7) if others_opened else ground
+    return {OWN: own, **dict.fromkeys(OTHERS, beside)}
+
+
+def test_a_sound_tube_that_was_opened_is_not_doubted() -> None:
+    own = opened(watered(every_days=9.0, floor_kpa=4.0, growth_per_day=0.15), 1.5)
+
+    assert farm().run(45 * 24, curves(own)).opened(*NAMED) == []
+
+
+@pytest.mark.parametrize("tau_h", [14.0, 40.0])
+def test_a_tube_that_comes_back_over_days_but_falls_at_once_is_in_poor_contact(tau_h: float) -> None:
+    own = opened(watered(every_days=9.0, floor_kpa=4.0, growth_per_day=0.15), tau_h)
+
+    watched = farm().run(45 * 24, curves(own))
+
+    assert watched.still_open() & set(NAMED) == {FindingKind.POOR_CONTACT}
+    (found,) = watched.begun(FindingKind.POOR_CONTACT)
+    assert found.facts[0].what == "after it was opened half of its vacuum came back within"
+    assert 7.0 <= float(found.facts[0].value) <= 0.8 * tau_h
+
+
+def test_a_tube_that_comes_back_over_days_and_falls_slowly_is_slow() -> None:
+    clogged = through(watered(every_days=9.0, floor_kpa=4.0, growth_per_day=0.15), lambda _: 20.0)
+
+    watched = farm().run(45 * 24, curves(opened(clogged, 20.0)))
+
+    assert watched.still_open() & set(NAMED) == {FindingKind.SLOW_RESPONSE}
+
+
+def test_a_fall_by_itself_is_no_opening() -> None:
+    own = opened(watered(every_days=9.0, floor_kpa=4.0, growth_per_day=0.15), 20.0)
+
+    watched = farm().run(45 * 24, curves(own, others_opened=False))
+
+    assert watched.opened(FindingKind.POOR_CONTACT, FindingKind.SLOW_RESPONSE) == []
