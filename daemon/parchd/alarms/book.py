@@ -1,13 +1,15 @@
 """All alarms of a site: the state that readings and ticks change."""
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from types import MappingProxyType
 
 from parchd.alarms.condition import NORMAL, Condition
 from parchd.alarms.events import AlarmEvent, AlarmKey
 from parchd.alarms.faults import judge_reading, judge_silence
-from parchd.alarms.irrigation import EMPTY, Vote, ZoneState, judge_zone
+from parchd.alarms.irrigation import EMPTY, Vote, ZoneState, judge_zone, zone_tensions
+from parchd.alarms.own_rules import RuleBook
+from parchd.alarms.rule_state import RuleState
 from parchd.alarms.rules import AlarmKind, AlarmSetup, FaultRule, IrrigationRule
 from parchd.alarms.window import compile_window
 from parchd.contract import Reading
@@ -27,11 +29,13 @@ class AlarmState:
         zones: by the subject of the irrigation rule.
         faults: conditions that are not normal, by alarm.
         heard_us: when each tensiometer's channel last delivered a value of a time that can be believed, by channel.
+        rules: what rules over readings and findings remember.
     """
 
     zones: dict[str, ZoneState] = field(default_factory=dict)
     faults: dict[AlarmKey, Condition] = field(default_factory=dict)
     heard_us: dict[str, int] = field(default_factory=dict)
+    rules: RuleState = field(default_factory=RuleState)
 
 
 class AlarmBook:
@@ -40,14 +44,17 @@ class AlarmBook:
     def __init__(self, setup: AlarmSetup) -> None:
         self._setup = setup
         self._faults = {rule.channel: rule for rule in setup.faults}
+        self._rules = RuleBook(setup)
         self._faulty = {f"tensiometer/{rule.tensiometer}" for rule in setup.faults}
-        self._watched = {AlarmKey(rule.kind, rule.subject) for rule in setup.health}
         self._faulty |= {f"source/{rule.channel.partition('/')[0]}" for rule in setup.faults}
         self._deciding: dict[str, list[tuple[IrrigationRule, Decides]]] = {}
         for rule in setup.irrigation:
             decides = compile_window(rule.window)
             for tensiometer in rule.tensiometers:
                 self._deciding.setdefault(tensiometer, []).append((rule, decides))
+        self._heeded = self._deciding.keys() | self._rules.tensiometers
+        self._watched_zones = {f"zone/{name}" for name in self._rules.zones}
+        self._watched = {AlarmKey(rule.kind, rule.subject) for rule in setup.health} | self._rules.keys
 
     def judge(
         self, state: AlarmState, readings: Iterable[Reading], held_kpa: Callable[[str, float], float] | None = None
@@ -66,19 +73,34 @@ class AlarmBook:
     ) -> Sequence[AlarmEvent]:
         """Take one reading, see `judge`."""
         rule = self._faults.get(reading.channel)
-        if rule is None or reading.late:
+        if reading.late:
             return ()
+        events: list[AlarmEvent] = []
+        if reading.channel in self._rules.channels:
+            events += self._rules.take_channel(state.rules, state.faults, reading)
+        if rule is None:
+            return events
         if reading.sample.value is not None:
             state.heard_us[reading.channel] = reading.received_us
-        events: list[AlarmEvent] = []
         if reading.cause or state.faults:
             events += judge_reading(rule, state.faults, reading)
         tension_kpa = reading.tension_kpa
-        if tension_kpa is not None and reading.flag.decides and rule.tensiometer in self._deciding:
+        if tension_kpa is not None and reading.flag.decides and rule.tensiometer in self._heeded:
             held = tension_kpa if held_kpa is None else held_kpa(reading.channel, tension_kpa)
             vote = Vote(reading.sample.time_us, tension_kpa, held if held > tension_kpa else None)
             events += self._vote(state, rule, vote)
+            if rule.tensiometer in self._rules.tensiometers:
+                events += self._rules.take_tension(
+                    state.rules, state.faults, rule.tensiometer, vote.time_us, tension_kpa, held
+                )
         return events
+
+    def _zone(self, state: AlarmState, irrigation: IrrigationRule, time_us: int) -> Iterator[AlarmEvent]:
+        """Let rules know what a zone has voted for."""
+        kpa = zone_tensions(irrigation, state.zones[irrigation.subject], time_us)
+        if kpa is not None:
+            zone = irrigation.subject.partition("/")[2]
+            yield from self._rules.take_zone(state.rules, state.faults, zone, time_us, *kpa)
 
     def withdraw(
         self, state: AlarmState, tensiometer: str, start_us: int, earlier: Callable[[Decides], Vote | None]
@@ -89,6 +111,7 @@ class AlarmBook:
             start_us: from when on it is not believed.
             earlier: finds its last vote before that among the readings that decide; ``None``: there is none.
         """
+        self._rules.withdraw(state.rules, tensiometer, start_us)
         for irrigation, decides in self._deciding.get(tensiometer, ()):
             zone = state.zones.get(irrigation.subject, EMPTY)
             cast = zone.votes.get(tensiometer)
@@ -120,7 +143,7 @@ class AlarmBook:
             if key in state.faults or alone is None or alone(rule.tensiometer):
                 heard_us = state.heard_us.get(rule.channel)
                 events += judge_silence(rule, state.faults, heard_us, listening_since_us, now_us)
-        return events
+        return events + self._rules.tick(state.rules, state.faults, now_us)
 
     def knows(self, key: AlarmKey) -> bool:
         """Whether the configuration has such an alarm."""
@@ -151,6 +174,7 @@ class AlarmBook:
             state.zones[subject] = ZoneState(votes, levels)
         for key in [key for key in state.faults if not self.knows(key)]:
             del state.faults[key]
+        self._rules.prune(state.rules)
 
     def _vote(self, state: AlarmState, rule: FaultRule, vote: Vote) -> list[AlarmEvent]:
         events: list[AlarmEvent] = []
@@ -159,4 +183,6 @@ class AlarmBook:
                 zone = state.zones.get(irrigation.subject, EMPTY)
                 state.zones[irrigation.subject], found = judge_zone(irrigation, zone, rule.tensiometer, vote)
                 events += found
+                if irrigation.subject in self._watched_zones:
+                    events += self._zone(state, irrigation, vote.time_us)
         return events

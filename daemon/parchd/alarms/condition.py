@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from enum import StrEnum
 
-from parchd.alarms.rules import Delays
+from parchd.alarms.delays import Delays
 from parchd.clock import US_PER_S
 
 

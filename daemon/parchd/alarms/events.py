@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from parchd.alarms.condition import Change
-from parchd.alarms.rules import AlarmKind
+from parchd.alarms.kinds import AlarmKind
 from parchd.contract import JsonValue
 
 

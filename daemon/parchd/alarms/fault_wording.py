@@ -7,7 +7,8 @@ from parchd.alarms.condition import Change
 from parchd.alarms.events import AlarmEvent
 from parchd.alarms.ground_words import GROUND_WORDS
 from parchd.alarms.kinds import DAEMON_KINDS
-from parchd.alarms.names import Spot, listed
+from parchd.alarms.names import Spot
+from parchd.alarms.rule_wording import held_words
 from parchd.alarms.rules import AlarmKind
 from parchd.alarms.said import Pair, Said
 from parchd.alarms.system_words import SYSTEM_WORDS
@@ -58,7 +59,7 @@ def own_said(event: AlarmEvent, spot: Spot, voice: Voice) -> Said:
     usual = voice.say("It is your own rule: [rules.{name}] in the configuration.", name=spot.name)
     return Said(
         need=f"{say} ({spot.name})",
-        what=voice.say("Your rule {name} holds: {say}", name=spot.name, say=say),
+        what=voice.say("Your rule {name} holds: {say}.", name=spot.name, say=say.rstrip(".")),
         sure=sure,
         means=voice.say("You have asked to be told of this."),
         do=str(event.evidence.get("respond") or "") or usual,
@@ -99,5 +100,5 @@ def _reasons(event: AlarmEvent, voice: Voice) -> Iterator[Pair]:
         yield voice.say("What it said"), str(trouble)
     if isinstance(free_mb := event.evidence.get("free_mb"), int | float):
         yield voice.say("Free"), f"{voice.number(free_mb)} MB"
-    for words in listed(event, "held"):
+    for words in held_words(event, voice):
         yield voice.say("Holds"), words

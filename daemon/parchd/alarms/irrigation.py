@@ -2,11 +2,12 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from statistics import median
 from typing import NamedTuple
 
 from parchd.alarms.condition import NORMAL, Change, Condition, advance
 from parchd.alarms.events import AlarmEvent, AlarmKey
-from parchd.alarms.polls import least_votes, poll_words, zone_kpa
+from parchd.alarms.polls import Poll, least_votes, poll_words, zone_kpa
 from parchd.alarms.rules import AlarmKind, IrrigationRule
 from parchd.clock import US_PER_S
 from parchd.contract import JsonValue
@@ -61,14 +62,14 @@ def judge_zone(
     one whose tension fell without a reason: there its vote counts with what it read before.
     """
     votes = {**state.votes, tensiometer: vote}
-    oldest_us = vote.time_us - rule.fresh_s * US_PER_S
-    fresh = {name: one for name, one in votes.items() if one.time_us >= oldest_us}
-    raising_kpa = clearing_kpa = zone_kpa(rule.way, {n: v.tension_kpa for n, v in fresh.items()}, rule.stations)
+    fresh = _fresh(rule, votes, vote.time_us)
+    raising_kpa = clearing_kpa = _tension_kpa(rule, fresh)
     levels = dict(state.levels)
-    if any(condition.phase.is_active for condition in levels.values()):
-        every = (fresh, votes) if len(fresh) < len(votes) else (fresh,)
-        held = (zone_kpa(rule.way, {n: v.clearing_kpa for n, v in some.items()}, rule.stations) for some in every)
-        clearing_kpa = max(raising_kpa, *held)
+    for condition in levels.values():
+        if condition.phase.is_active:
+            every = (fresh, votes) if len(fresh) < len(votes) else (fresh,)
+            clearing_kpa = max(raising_kpa, *(_clearing_kpa(rule, some) for some in every))
+            break
     enough = len(fresh) >= max(rule.min_trusted, least_votes(rule.way))
     events = []
     for kind, limit_kpa in rule.limits:
@@ -89,3 +90,33 @@ def judge_zone(
             key = AlarmKey(kind, rule.subject)
             events.append(AlarmEvent(key, change, vote.time_us, raised_us, raising_kpa, limit_kpa, evidence))
     return ZoneState(votes, levels), events
+
+
+def zone_tensions(rule: IrrigationRule, state: ZoneState, time_us: int) -> tuple[float, float] | None:
+    """The tension that a zone votes for now, and the one that must be low before an alarm clears, kPa.
+
+    ``None``: too few of its votes are fresh.
+    """
+    fresh = _fresh(rule, state.votes, time_us)
+    if len(fresh) < max(rule.min_trusted, least_votes(rule.way)):
+        return None
+    kpa = _tension_kpa(rule, fresh)
+    return kpa, max(kpa, _clearing_kpa(rule, state.votes))
+
+
+def _fresh(rule: IrrigationRule, votes: Mapping[str, Vote], time_us: int) -> Mapping[str, Vote]:
+    oldest_us = time_us - rule.fresh_s * US_PER_S
+    if min([vote.time_us for vote in votes.values()], default=oldest_us) >= oldest_us:
+        return votes
+    return {name: vote for name, vote in votes.items() if vote.time_us >= oldest_us}
+
+
+def _tension_kpa(rule: IrrigationRule, votes: Mapping[str, Vote]) -> float:
+    """Asked with every deciding reading: most zones vote by the median, which needs no names."""
+    if rule.way is Poll.MEDIAN:
+        return median([vote.tension_kpa for vote in votes.values()])
+    return zone_kpa(rule.way, {name: vote.tension_kpa for name, vote in votes.items()}, rule.stations)
+
+
+def _clearing_kpa(rule: IrrigationRule, votes: Mapping[str, Vote]) -> float:
+    return zone_kpa(rule.way, {name: vote.clearing_kpa for name, vote in votes.items()}, rule.stations)

@@ -47,6 +47,9 @@ class AlarmKind(StrEnum):
     CLOCK_UNTRUSTED = "clock-untrusted"
     ALARM_FLOOD = "alarm-flood"
 
+    __hash__ = str.__hash__
+    """As words hash; the one of enumerations is slow, and these are looked up with each reading."""
+
 
 IRRIGATION_KINDS = (AlarmKind.IRRIGATE_NOW, AlarmKind.IRRIGATE_PLAN)
 DAEMON_KINDS = (

@@ -4,13 +4,16 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import time
 
+from parchd.alarms.delays import AT_ONCE, Delays
 from parchd.alarms.kinds import PRIORITIES, USUAL, AlarmKind, KindSettings
 from parchd.alarms.polls import Poll, Way
+from parchd.alarms.terms import Rule
+from parchd.clock import US_PER_S
 from parchd.contract import Priority
 
 __all__ = [
     "CLOCK", "DISK", "FAULT_DELAYS", "PRIORITIES", "AlarmKind", "AlarmSetup", "DecisionWindow", "Delays", "DiskLimits",
-    "FaultRule", "HealthRule", "IrrigationRule", "KindSettings",
+    "FaultRule", "HealthRule", "IrrigationRule", "KindSettings", "Rule",
 ]  # fmt: skip
 
 
@@ -25,16 +28,6 @@ class DecisionWindow:
     start: time
     end: time
     time_zone: str
-
-
-@dataclass(frozen=True, slots=True)
-class Delays:
-    """How long a condition must hold, in time and in number of readings, before an alarm is raised or cleared."""
-
-    on_s: float = 0.0
-    off_s: float = 0.0
-    on_count: int = 1
-    off_count: int = 1
 
 
 FAULT_DELAYS = Delays(on_count=3, off_count=3)
@@ -95,6 +88,11 @@ class FaultRule:
     delays: Delays = FAULT_DELAYS
     by_kind: Mapping[AlarmKind, Delays] = field(default_factory=dict)
 
+    @property
+    def patience_us(self) -> int:
+        """So long it may say nothing."""
+        return round(self.silent_intervals * self.interval_s * US_PER_S)
+
 
 DISK, CLOCK = "daemon/disk", "daemon/clock"
 
@@ -105,7 +103,7 @@ class HealthRule:
 
     kind: AlarmKind
     subject: str
-    delays: Delays = Delays()
+    delays: Delays = AT_ONCE
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,6 +127,8 @@ class AlarmSetup:
     """All rules of a site.
 
     Args:
+        rules: over readings and findings, one's own and ours.
+        mornings: the part of the day whose readings tell how fast it dries, by tensiometer; of those that are asked.
         health: what is watched of the daemon's connections, its disk and its clock.
         disk: when its disk is filling.
         kinds: the settings of every kind.
@@ -136,11 +136,16 @@ class AlarmSetup:
 
     irrigation: tuple[IrrigationRule, ...] = ()
     faults: tuple[FaultRule, ...] = ()
+    rules: tuple[Rule, ...] = ()
+    mornings: Mapping[str, DecisionWindow] = field(default_factory=dict)
     health: tuple[HealthRule, ...] = ()
     disk: DiskLimits = DiskLimits()
     kinds: Mapping[AlarmKind, KindSettings] = field(default_factory=lambda: USUAL)
 
     def priority(self, kind: AlarmKind, subject: str) -> Priority:
-        """How urgent one alarm is."""
-        del subject  # rules of one's own have a priority each
+        """How urgent one alarm is: as its own rule says, or its kind."""
+        if kind is AlarmKind.OWN_RULE:
+            for rule in self.rules:
+                if rule.key.subject == subject and rule.priority is not None:
+                    return rule.priority
         return self.kinds[kind].priority

@@ -33,13 +33,24 @@ class Alarming:
         """How alarms stand that are not at rest."""
         return self._register.standings
 
-    def take(self, events: Sequence[AlarmEvent], now_us: int, by: str = "") -> list[Transition]:
+    def take(
+        self, events: Sequence[AlarmEvent], now_us: int, by: str = "", reasons: Mapping[AlarmKey, str] | None = None
+    ) -> list[Transition]:
         """Take what judges say.
+
+        What is to be suppressed now is so before its raise is told; what is not any more is released after its end.
 
         Args:
             by: who is behind it, where the events do not say.
+            reasons: what is suppressed by design from now on, and why; ``None``: as before.
         """
-        return self._keep(self._register.take(events, now_us, by), now_us, events) if events else []
+        if not events:
+            return []
+        register = self._register
+        hidden = {key: one.by_design for key, one in register.standings.items() if one.by_design}
+        steps = register.suppress({**hidden, **(reasons or {})}, now_us) + register.take(events, now_us, by)
+        steps += register.suppress(hidden if reasons is None else reasons, now_us)
+        return self._keep(steps, now_us, events)
 
     def tick(self, now_us: int) -> list[Transition]:
         """Let time do its part."""

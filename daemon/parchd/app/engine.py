@@ -2,7 +2,7 @@
 
 import logging
 import sqlite3
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
 
@@ -10,6 +10,7 @@ from parchd.alarms.book import AlarmState
 from parchd.alarms.events import AlarmEvent, AlarmKey
 from parchd.alarms.manners import manners
 from parchd.alarms.standing import Transition
+from parchd.alarms.suppression import Scene, suppressed
 from parchd.app.acting import AlarmDesk
 from parchd.app.alarming import Alarming
 from parchd.app.asking import Desk, answer_request
@@ -243,6 +244,7 @@ class Engine:
         self._judge_health(now_us)
         if self._trust.is_trusted(now_us):
             self._publish(self._silences(now_us), now_us)
+            self._tell(self._alarming.suppress(self._reasons(now_us), now_us), now_us)
             self._tell(self._alarming.tick(now_us), now_us, passing=Passing.TRUSTED)
             self._keeper.save(self._connection, self._alarms)
             self._diagnosing.save()
@@ -302,7 +304,18 @@ class Engine:
     def _publish(self, events: Sequence[AlarmEvent], now_us: int, by: str = "") -> None:
         """Let alarms follow what was judged, and tell of it."""
         if events:
-            self._tell(self._alarming.take(events, now_us, by), now_us)
+            self._health.note_events(events, now_us)
+            self._tell(self._alarming.take(events, now_us, by, self._reasons(now_us)), now_us)
+
+    def _reasons(self, now_us: int) -> Mapping[AlarmKey, str]:
+        """Which alarms are suppressed by design now, and why."""
+        if not self._alarms.faults:
+            return {}
+        channels, served = self._setup.channels, self._pipeline.services
+        working = {channels[c].tensiometer for c, one in served.items() if c in channels and one.marks(now_us)}
+        names, findings = self._setup.names, self._diagnosing.findings
+        reached_us = self._health.reached_us
+        return suppressed(Scene(self._setup.alarms, self._alarms, names.places, findings, working, now_us, reached_us))
 
     def _tell(self, steps: Sequence[Transition], now_us: int, *, passing: Passing = Passing.NONE) -> None:
         writer = Writer(self._connection, self._setup, self._alarms, self._diagnosing.findings, self._diagnosing.hourly)

@@ -1,15 +1,16 @@
 """What the engine is told of sources, sinks, notifiers and the disk, and the alarms that follow."""
 
 import sqlite3
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
+from parchd.alarms.condition import Change
 from parchd.alarms.events import AlarmEvent
 from parchd.alarms.faults import Conditions
 from parchd.alarms.health import Space, judge_clock, judge_connection, judge_disk, note_trouble
 from parchd.alarms.kinds import AlarmKind
 from parchd.alarms.rules import DISK, AlarmSetup, HealthRule
 from parchd.app.messages import Delivery, DiskSpace, Outcome, SinkProgress, SourceHealth
-from parchd.store.troubles import load_troubles, save_troubles
+from parchd.store.troubles import load_reached, load_troubles, save_reached, save_troubles
 
 CONNECTIONS = (AlarmKind.SOURCE_DOWN, AlarmKind.SINK_DOWN, AlarmKind.NOTIFIER_DOWN)
 _FINAL = (Outcome.REFUSED, Outcome.GONE)
@@ -25,10 +26,25 @@ class Health:
     def load(self) -> None:
         """Take what is on disk as the truth."""
         self._troubles = load_troubles(self._connection)
+        self._reached = load_reached(self._connection)
+
+    @property
+    def reached_us(self) -> Mapping[str, int]:
+        """When each source was there again, after it could not be reached or was silent."""
+        return self._reached
 
     def note_source(self, message: SourceHealth, now_us: int) -> bool:
         """Note whether a source can be reached; true: that is news."""
-        return self._note(f"source/{message.source}", message.trouble, now_us)
+        news = self._note(f"source/{message.source}", message.trouble, now_us)
+        if news and not message.trouble:
+            self._note_reached(message.source, now_us)
+        return news
+
+    def note_events(self, events: Iterable[AlarmEvent], now_us: int) -> None:
+        """Note which sources are silent no more."""
+        for event in events:
+            if event.key.kind is AlarmKind.SILENT_SOURCE and event.change is Change.CLEARED:
+                self._note_reached(event.key.name, now_us)
 
     def note_sink(self, message: SinkProgress, now_us: int) -> bool:
         """Note whether a sink takes rows; true: that is news."""
@@ -74,3 +90,7 @@ class Health:
         note_trouble(self._troubles, subject, trouble, now_us, part=part, final=final)
         save_troubles(self._connection, self._troubles, subject)
         return True
+
+    def _note_reached(self, source: str, now_us: int) -> None:
+        self._reached[source] = now_us
+        save_reached(self._connection, source, now_us)

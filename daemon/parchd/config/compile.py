@@ -11,7 +11,8 @@ from parchd.config.alarm_kinds import compile_kinds, health_rules
 from parchd.config.draft import Draft
 from parchd.config.errors import Placing, sources_of
 from parchd.config.ground import ZoneTable
-from parchd.config.limits import deadband_kpa, levels_of, window_of
+from parchd.config.limits import deadband_kpa, fresh_s, levels_of, window_of
+from parchd.config.own_rules import compile_rules, mornings
 from parchd.config.tensiometers import Tensiometer
 from parchd.contract import Place
 from parchd.physics.atmosphere import station_pressure_kpa
@@ -41,6 +42,8 @@ def compile_alarm_setup(draft: Draft) -> AlarmSetup:
             FaultRule(t.name, t.channel, t.interval_s, t.silent_intervals, by_kind=by_kind)
             for t in draft.tensiometers.values()
         ),
+        rules=compile_rules(draft, kinds),
+        mornings=mornings(draft),
         health=health_rules(draft.settings, kinds),
         disk=DiskLimits(store.least_free_percent / 100.0, round(store.least_free_mb * 1e6)),
         kinds=kinds,
@@ -133,7 +136,7 @@ def _rule(
         deadband_kpa=deadband_kpa(zone.deadband_kpa, levels_of(plan_kpa, now_kpa)),
         delays=Delays(on_s=zone.on_delay_min * 60.0, off_s=zone.off_delay_min * 60.0),
         window=None if window is None else DecisionWindow(*window, draft.settings.site.time_zone),
-        fresh_s=max(3600.0, 3.0 * interval_s) if window is None else max(FRESH_S, 3.0 * interval_s),
+        fresh_s=fresh_s(interval_s) if window is None else max(FRESH_S, 3.0 * interval_s),
         min_trusted=min_trusted,
         way=zone.vote if isinstance(zone.vote, int) else Poll(zone.vote),
         stations={tensiometer.name: tensiometer.station for tensiometer in members},

@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Iterator
 
 from parchd.alarms.polls import Poll, poll_words
-from parchd.alarms.rules import IrrigationRule
+from parchd.alarms.rules import IrrigationRule, Rule
 from parchd.config.judging import USUAL_KPA, decides_at_kpa, newest_us
 from parchd.config.layout import table, wrapped
 from parchd.config.loaded import Loaded, NotifierEntry
@@ -16,6 +16,7 @@ from parchd.config.words import (
     limit_words,
     policy_words,
     signal_words,
+    term_words,
     web_words,
 )
 from parchd.physics.atmosphere import station_pressure_kpa
@@ -36,6 +37,7 @@ def effective_text(loaded: Loaded, now_us: int | None = None) -> str:
     sections = [
         _site(loaded),
         _section("Zones", (line for name in loaded.settings.zones for line in _zone(loaded, name))),
+        _section("Rules", (line for rule in loaded.alarms.rules if rule.is_own for line in _rule(rule))),
         _section("Tensiometers", _ground_table(loaded)),
         _section("Signals", _signals(loaded, now_us)),
         *(_section(group.capitalize(), _adapters(loaded, group)) for group in ("sources", "sinks", "notifiers")),
@@ -73,6 +75,21 @@ def _zone(loaded: Loaded, name: str) -> Iterator[str]:
     rules = {rule.subject: rule for rule in loaded.alarms.irrigation}
     rule = rules.get(f"zone/{name}")
     yield from wrapped(_rule_words(rule) if rule else "no irrigation alarm", "      ", "      ")
+    if zone.drying_kpa_per_day is not None:
+        yield from wrapped(f"told when it dries by {zone.drying_kpa_per_day:g} kPa a day or more", "      ", "      ")
+    if zone.wet_kpa is not None:
+        yield from wrapped(
+            f"told when a tensiometer stays at {zone.wet_kpa:g} kPa or below for {zone.wet_h:g} h", "      ", "      "
+        )
+
+
+def _rule(rule: Rule) -> Iterator[str]:
+    yield from wrapped(f"{rule.key.name}  {rule.say}", "  ", "      ")
+    joined = (" and " if rule.all_of else " or ").join(map(term_words, rule.terms))
+    yield from wrapped(
+        f"when {joined}; raised after {rule.delays.on_s / 60:g} min, cleared after {rule.delays.off_s / 60:g} min",
+        "      ", "      ",
+    )  # fmt: skip
 
 
 def _rule_words(rule: IrrigationRule) -> str:

@@ -18,7 +18,7 @@ from parchd.contract import Problem
 PREFIX = "PARCHD_"
 DELIMITER = "__"
 ADAPTERS = ("sources", "sinks", "notifiers")
-NAMED = ("transducers", "zones", "tensiometers", "alarms", "people", *ADAPTERS)
+NAMED = ("transducers", "zones", "tensiometers", "alarms", "rules", "people", *ADAPTERS)
 NOT_OURS = frozenset({"PARCHD_CONFIG"})
 """Variables with our prefix that are for the command line."""
 

@@ -107,4 +107,11 @@ class ZoneTable(TableModel):
         description='how its tensiometers make one tension: "median", "any" (the highest), a number k (k of them must '
         'reach the limit) or "mean of stations"',
     )
+    drying_kpa_per_day: Number | None = Field(
+        None, gt=0, le=1000, description="an alarm comes when it dries by as much, from morning to morning"
+    )
+    wet_kpa: Number | None = Field(
+        None, ge=-50, le=50, description="an alarm comes when a tensiometer of any depth stays at it or below for wet_h"
+    )
+    wet_h: Number = Field(48.0, gt=0, le=8760, description="hours of that")
     defaults: TensiometerDefaults = TensiometerDefaults()

@@ -45,6 +45,11 @@ def window_s(window: tuple[time, time]) -> int:
     return (end - start) % 86_400
 
 
+def fresh_s(interval_s: float) -> float:
+    """How long a word counts that any reading may bring: an hour, or three intervals."""
+    return max(3600.0, 3.0 * interval_s)
+
+
 def check_limits(draft: Draft) -> None:
     """Check the limits of all zones and of tensiometers that have their own."""
     for name, zone in draft.settings.zones.items():

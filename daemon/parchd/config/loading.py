@@ -25,6 +25,7 @@ from parchd.config.people_compile import compile_escalation, compile_people
 from parchd.config.plausible import check_plausible
 from parchd.config.ranges import range_of
 from parchd.config.rows import Rows, read_rows
+from parchd.config.rule_checks import check_rules
 from parchd.config.salvage import Salvaged, validate
 from parchd.config.secrets import logins_in_addresses
 from parchd.config.sources import DocumentSource
@@ -37,8 +38,8 @@ from parchd.physics.calibration import Calibration
 DATABASE = "parchd.db"
 MEGABYTE = 1_000_000
 CHECKS = (
-    check_references, check_channels, check_barometer, check_limits, check_plausible, check_kinds, check_use,
-    check_web,
+    check_references, check_channels, check_barometer, check_limits, check_plausible, check_kinds, check_rules,
+    check_use, check_web,
 )  # fmt: skip
 
 

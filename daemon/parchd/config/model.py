@@ -7,7 +7,7 @@ from typing import Annotated, Any
 from pydantic import BeforeValidator, Field
 from pydantic_settings import BaseSettings, SettingsConfigDict
 
-from parchd.config.alarm_tables import KindTable
+from parchd.config.alarm_tables import KindTable, RuleTable
 from parchd.config.electrics import AnyTransducer
 from parchd.config.fields import ClockTime, Name, Number, Passing, Priorities, TableModel, Whole
 from parchd.config.ground import SiteTable, TensiometerDefaults, TensiometerTable, ZoneTable
@@ -90,6 +90,7 @@ class Settings(BaseSettings):
     alarms: dict[Name, KindTable] = {}
     people: dict[Name, PersonTable] = {}
     escalation: EscalationTable | None = None
+    rules: dict[Name, RuleTable] = {}
     tensiometers: dict[Name, TensiometerTable] = {}
     tensiometers_table: Path | None = Field(None, description="CSV file with a tensiometer in each row")
     calibration_dir: Path | None = Field(None, description="folder with a calibration in each TOML file")

@@ -7,7 +7,7 @@ from typing import Any
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
-from parchd.config.alarm_tables import KindTable
+from parchd.config.alarm_tables import KindTable, RuleTable, TermTable
 from parchd.config.calibration_table import CalibrationTable
 from parchd.config.converters import AdcTable
 from parchd.config.electrics import (
@@ -47,6 +47,8 @@ TABLES: tuple[tuple[str, type[BaseModel], tuple[str, ...]], ...] = (
     ("`reach` of `[people.NAME]`", ReachTable, ()),
     ("`away` of `[people.NAME]`", AwayTable, ()),
     ("`[escalation]`", EscalationTable, ()),
+    ("`[rules.NAME]`", RuleTable, ()),
+    ("Conditions of a rule", TermTable, ()),
     ("`[tensiometers.NAME]`", TensiometerTable, ()),
     ("`[defaults]` and `[zones.NAME.defaults]`", TensiometerDefaults, ()),
     ("`[[tensiometers.NAME.calibration]]`", CalibrationTable, ()),
@@ -68,6 +70,8 @@ _LATER = {
     "off_delay_min": "0",
     "repeat_h": "24 for high priority, else never",
     "out_of_service": "in service",
+    "deadband": "3 kPa or 5 % of the limit if that is more; of a rise or channel 5 %",
+    "wet_h": "48",
     "priority": "see [alarms](alarms.md#all-alarms)",
     "name": "the name of the table",
     "time_zone": "that of the site",

@@ -6,6 +6,7 @@ from typing import Any
 
 from pydantic import BaseModel, SecretBytes, SecretStr
 
+from parchd.alarms.terms import UNITS, Presence, Term
 from parchd.config.ground import SiteTable
 from parchd.config.loaded import AdapterEntry, NotifierPolicy, WebSettings
 from parchd.physics.adc import Adc
@@ -61,6 +62,23 @@ def transducer_words(transducer: Transducer) -> str:
                 return "kPa"
             return "kPa of vacuum" if transducer.vacuum_positive else "kPa, vacuum negative"
     return type(transducer).__name__
+
+
+def term_words(term: Term) -> str:
+    """One condition of a rule.
+
+    >>> from parchd.alarms.terms import Level, Quantity
+    >>> term_words(Level(Quantity.TENSION, "ne-60", 2.0, above=False, deadband=3.0))
+    'tension of ne-60 is 2 kPa or below (left at 5)'
+    """
+    if isinstance(term, Presence):
+        return f"{term.name} is {'not ' * term.absent}{term.what}" if term.what == "silent" else (
+            f"there is {'no ' if term.absent else ''}{term.what} of {term.name}"
+        )  # fmt: skip
+    left = term.limit - term.deadband if term.above else term.limit + term.deadband
+    unit = f" {UNITS[term.quantity]}" if UNITS[term.quantity] else ""
+    what = term.quantity.value.replace("zone_", "")
+    return f"{what} of {term.name} is {term.limit:g}{unit} or {'above' if term.above else 'below'} (left at {left:.4g})"
 
 
 def signal_words(setup: TensiometerSetup) -> str:

@@ -10,6 +10,7 @@ from parchd.alarms.irrigation import EMPTY, Vote, ZoneState
 from parchd.alarms.rules import AlarmKind
 from parchd.pipeline.stage import PipelineState, auxiliary_value
 from parchd.store.codes import UNIT_OF_CODE
+from parchd.store.rule_states import load_rule_state, rewind_rules, save_rule_state
 
 
 def load_pipeline_state(connection: sqlite3.Connection) -> PipelineState:
@@ -40,6 +41,7 @@ def load_alarm_state(connection: sqlite3.Connection) -> AlarmState:
             state.faults[key] = condition
     query = "SELECT name, heard_us FROM latest JOIN channel ON channel.id = channel_id WHERE heard_us > 0"
     state.heard_us.update(connection.execute(query))
+    state.rules = load_rule_state(connection)
     return state
 
 
@@ -56,6 +58,8 @@ class AlarmKeeper:
         if state.faults != self._faults:
             self._save_conditions(connection, self._faults, state.faults)
             self._faults = dict(state.faults)
+        if state.rules.changed or state.rules.marked:
+            save_rule_state(connection, state.rules)
 
     def _save_zones(self, connection: sqlite3.Connection, zones: Mapping[str, ZoneState]) -> None:
         for subject in self._zones.keys() | zones.keys():
@@ -94,6 +98,8 @@ def rewind(connection: sqlite3.Connection, now_us: int) -> None:
     connection.execute("UPDATE latest SET time_us = min(time_us, ?), heard_us = min(heard_us, ?)", (now_us, now_us))
     connection.execute("UPDATE vote SET time_us = min(time_us, ?)", (now_us,))
     connection.execute("UPDATE alarm SET since_us = min(since_us, ?)", (now_us,))
+    connection.execute("UPDATE reached SET at_us = min(at_us, ?)", (now_us,))
+    rewind_rules(connection, now_us)
     connection.execute("UPDATE outbox SET next_us = min(next_us, ?) WHERE state = 'ready'", (now_us,))
 
 

@@ -38,6 +38,11 @@ CAUSES = {
     AlarmKind.ABOVE_LIMIT: (Cause.ABOVE_LIMIT, 88.2, 4.2, "V"),
 }
 
+
+def level(what: str, name: str, value: float, limit: float) -> dict[str, JsonValue]:
+    return {"what": what, "name": name, "value": value, "limit": limit}
+
+
 SUBJECTS = {
     AlarmKind.SOURCE_DOWN: "source/bus1",
     AlarmKind.SINK_DOWN: "sink/charts",
@@ -56,12 +61,17 @@ EVIDENCE: dict[AlarmKind, dict[str, JsonValue]] = {
     AlarmKind.NOTIFIER_DOWN: {"trouble": "550 no such user", "recipients": ["anne"]},
     AlarmKind.DISK_FILLING: {"free_mb": 312.0},
     AlarmKind.DISK_FULL: {"free_mb": 7.9},
-    AlarmKind.DRYING_FAST: {"held": ["north block dries by 9.3 kPa a day (limit 8)"]},
-    AlarmKind.WET_TOO_LONG: {"held": ["north-60 reads 0.4 kPa (limit 1)"]},
+    AlarmKind.DRYING_FAST: {"held": [level("zone_rise", "north", 9.3, 8.0)]},
+    AlarmKind.WET_TOO_LONG: {"held": [level("tension", "north-60", 0.4, 1.0)]},
     AlarmKind.OWN_RULE: {
         "say": "water stands below the roots",
         "respond": "Close valve 3 and look at the ditch.",
-        "held": ["north-60 reads 0.4 kPa (limit 2)"],
+        "held": [
+            level("tension", "north-60", 0.4, 2.0),
+            level("channel", "bus1/vs", 4.57, 4.6),
+            {"what": "air-leak", "name": "north-40", "absent": True},
+            {"what": "silent", "name": "bus2", "absent": False},
+        ],
     },
 }
 

@@ -73,7 +73,7 @@ def uncommented(text: str) -> str:
     for line in text.splitlines():
         body = line.removeprefix("# ")
         key = body.partition(" = ")[0]
-        if line.startswith("["):
+        if line.startswith(("[", "# [")):
             table_end = len(lines)
         if line.startswith("# ") and (body.startswith("[") or (" = " in body and " " not in key)):
             lines = [old for n, old in enumerate(lines) if n < table_end or not old.startswith(f"{key} = ")]
