@@ -48,6 +48,8 @@ class Informing:
         """Take steps in the life of alarms, and let time do its part.
 
         Gives whether somebody is told of something, and floods of alarms that began or ended."""
+        if not steps and passing is Passing.NONE:
+            return False, []
         before = self._state
         self._state, tellings = tell(people, before, steps, now_us, passing)
         for telling in tellings:

@@ -9,6 +9,7 @@ from parchd.alarms.events import AlarmKey
 from parchd.alarms.names import Names
 from parchd.alarms.responses import RESPONSES, TODAY_H
 from parchd.alarms.rules import AlarmSetup
+from parchd.alarms.terms import Presence, Quantity, Term
 from parchd.config.loaded import NotifierPolicy
 from parchd.people.person import DigestTime, Escalation, PeopleSetup, Person, Reach
 from parchd.people.quiet import QuietHours
@@ -66,12 +67,26 @@ def recipients_as_people(
 
 
 def zones_of(alarms: AlarmSetup, names: Names) -> Callable[[AlarmKey], frozenset[str]]:
-    """Find the zones that an alarm touches: those of its tensiometer, or of all tensiometers of its source."""
+    """Find the zones that an alarm touches: of its tensiometer, all tensiometers of its source, what its rule names."""
     zones: dict[str, set[str]] = {f"zone/{zone}": {zone} for zone in names.zones}
     for rule in alarms.faults:
         place = names.places.get(rule.tensiometer)
         if place is not None:
             for subject in (f"tensiometer/{rule.tensiometer}", f"source/{rule.channel.partition('/')[0]}"):
                 zones.setdefault(subject, set()).add(place.zone)
+    for own in alarms.rules:
+        if own.is_own:
+            touched = (zones.get(subject, set()) for term in own.terms for subject in _subjects(term))
+            zones[own.key.subject] = set().union(*touched)
     known: Mapping[str, frozenset[str]] = {subject: frozenset(touched) for subject, touched in zones.items()}
     return lambda key: known.get(key.subject, frozenset())
+
+
+def _subjects(term: Term) -> list[str]:
+    """What a condition looks at; of a channel nobody knows where it is."""
+    if isinstance(term, Presence):
+        return [key.subject for key in term.keys]
+    if term.quantity is Quantity.CHANNEL:
+        return []
+    of_zone = term.quantity in (Quantity.ZONE_TENSION, Quantity.ZONE_RISE)
+    return [f"{'zone' if of_zone else 'tensiometer'}/{term.name}"]

@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 
 from parchd.alarms.events import AlarmKey
 from parchd.alarms.kinds import AlarmKind
+from parchd.alarms.terms import Level, Presence, Quantity, Rule
 from parchd.app.setup import engine_setup, names, places
 from parchd.config import NotifierPolicy
 from parchd.contract import Priority
@@ -76,6 +77,22 @@ def test_an_alarm_touches_the_zones_of_its_tensiometer_or_of_all_of_its_source(t
         "zone/north": ["north"], "tensiometer/creek-30": ["creek"], "source/bus1": ["creek", "north"],
         "daemon/disk": [],
     }  # fmt: skip
+
+
+def test_a_rule_of_ones_own_touches_the_zones_of_what_it_names(tmp_path: Path) -> None:
+    def own(name: str, *terms: Level | Presence) -> Rule:
+        return Rule(AlarmKey(AlarmKind.OWN_RULE, f"rule/{name}"), terms)
+
+    pipeline, alarms = small_site()
+    silent = AlarmKey(AlarmKind.SILENT, "tensiometer/creek-30")
+    rules = (
+        own("both", Level(Quantity.ZONE_TENSION, "north", 9.0, above=True), Presence("silent", "creek-30", (silent,))),
+        own("one", Level(Quantity.RISE, "creek-30", 9.0, above=True)),
+        own("none", Level(Quantity.CHANNEL, "bus1/temp", 9.0, above=True)),
+    )
+    zones = engine_setup(loaded_site(tmp_path, site=(pipeline, replace(alarms, rules=rules))), {}).people.zones
+    touched = [sorted(zones(AlarmKey(AlarmKind.OWN_RULE, f"rule/{name}"))) for name in ("both", "one", "none")]
+    assert touched == [["creek", "north"], ["creek"], []]
 
 
 def test_a_recipient_whom_a_person_is_reached_at_is_no_person_beside_them(tmp_path: Path) -> None:
