@@ -241,8 +241,11 @@ class Engine:
             self._listening_since_us = now_us
         self._ticked_us = now_us
         self._diagnosing.mark()
+        is_trusted = self._trust.is_trusted(now_us)
+        clock = self._health.judge_clock(self._setup.alarms, self._alarms.faults, is_trusted, now_us)
+        self._publish(clock, now_us)
         self._judge_health(now_us)
-        if self._trust.is_trusted(now_us):
+        if is_trusted:
             self._publish(self._silences(now_us), now_us)
             self._tell(self._alarming.suppress(self._reasons(now_us), now_us), now_us)
             self._tell(self._alarming.tick(now_us), now_us, passing=Passing.TRUSTED)
@@ -263,8 +266,8 @@ class Engine:
             self._judge_health(now_us)
 
     def _judge_health(self, now_us: int) -> None:
-        trusted = self._trust.is_trusted(now_us)
-        self._publish(self._health.judge(self._setup.alarms, self._alarms.faults, trusted, now_us), now_us)
+        if self._trust.is_trusted(now_us):
+            self._publish(self._health.judge(self._setup.alarms, self._alarms.faults, now_us), now_us)
         self._keeper.save(self._connection, self._alarms)
 
     def _keep_tracks_of(self, readings: Sequence[Reading]) -> None:

@@ -66,15 +66,16 @@ class Health:
         for subject in self._troubles.keys() - set(subjects):
             self.forget(subject, now_us)
 
-    def judge(self, setup: AlarmSetup, conditions: Conditions, is_trusted: bool, now_us: int) -> list[AlarmEvent]:
-        """Ask at ``now_us`` what is down; with a clock that cannot be trusted only that is told."""
-        events: list[AlarmEvent] = []
-        for rule in setup.health:
-            if rule.kind is AlarmKind.CLOCK_UNTRUSTED:
-                events += judge_clock(rule, conditions, is_trusted, now_us)
-            elif rule.kind in CONNECTIONS and is_trusted:
-                events += judge_connection(rule, conditions, self._troubles, now_us)
-        return events
+    def judge(self, setup: AlarmSetup, conditions: Conditions, now_us: int) -> list[AlarmEvent]:
+        """Ask at ``now_us`` which connections are down."""
+        rules = (rule for rule in setup.health if rule.kind in CONNECTIONS)
+        return [event for rule in rules for event in judge_connection(rule, conditions, self._troubles, now_us)]
+
+    @staticmethod
+    def judge_clock(setup: AlarmSetup, conditions: Conditions, is_trusted: bool, now_us: int) -> list[AlarmEvent]:
+        """Ask whether the time of day can be believed; at ticks, when the clock is looked at."""
+        rules = (rule for rule in setup.health if rule.kind is AlarmKind.CLOCK_UNTRUSTED)
+        return [event for rule in rules for event in judge_clock(rule, conditions, is_trusted, now_us)]
 
     def judge_disk(
         self, setup: AlarmSetup, conditions: Conditions, message: DiskSpace, now_us: int
