@@ -12,7 +12,7 @@ from parchd.diagnosis.findings import Fact, FindingKey
 from parchd.diagnosis.hands import someone_was_there
 from parchd.diagnosis.hours import HOUR_US, known
 from parchd.diagnosis.kinds import FindingKind
-from parchd.diagnosis.verdict import Case, Look
+from parchd.diagnosis.verdict import Case, Look, is_shallowest
 
 EVERY_H = 12
 NOTE = "refill.slow"
@@ -43,8 +43,8 @@ _EXPLAINED = (
 
 def watch(look: Look) -> Iterator[Case]:
     """Measure how it came back after an opening some days ago, and wait for a fall that tells why it was slow."""
-    if look.has(*_EXPLAINED):
-        return
+    if look.has(*_EXPLAINED) or not is_shallowest(look):
+        return  # Further down water of days ago may come meanwhile.
     if FindingKey(FindingKind.DROP_OUTS, f"source/{look.instrument.source}") in look.state.findings:
         return  # Dips of the wiring look like hands on the tubes.
     opened = _opened(look)
