@@ -14,9 +14,12 @@ from email.policy import SMTP
 import pytest
 from PIL import Image
 
+from parchd.clock import SystemClock
 from parchd.contract import Chart, Limit, Line, Mark, Notice
+from parchd.testing.mail_sandbox import MailSandbox
 from parchd.testing.notifier_suite import sample_notice
 from parchd.words import DateStyle, Voice
+from parchd_adapters.email import EmailNotifier, EmailOptions
 from parchd_adapters.email import pictures as pictures_module
 from parchd_adapters.email.drawing import HIGH_PX, WIDE_PX, draw
 from parchd_adapters.email.markup import html_text
@@ -264,3 +267,18 @@ def test_a_line_of_bars_has_one_for_each_part_and_dots_for_gaps() -> None:
     assert len(spark(list(COURSE))) == 48
     assert spark_line(replace(CHART, lines=()), Voice()) == ""
     assert spark_line(replace(CHART, lines=(Line("a", (None,)),)), Voice()) == ""
+
+
+@pytest.mark.parametrize(("charts", "drawn"), [(True, 1), (False, 0)])
+def test_pictures_can_be_left_out_on_purpose(
+    monkeypatch: pytest.MonkeyPatch, starts: list[str], charts: bool, drawn: int
+) -> None:
+    stub(monkeypatch, "print('aGk=')")
+    with MailSandbox() as sandbox:
+        options = {"host": sandbox.host, "port": sandbox.port, "security": "plain", "from_address": FROM, "to": [ANNE]}
+        chosen = EmailOptions.model_validate(options | {"charts": charts})
+        EmailNotifier(chosen, SystemClock()).send(notice_with(CHART), ANNE)
+    (mail,) = sandbox.mails
+    assert len(starts) == drawn
+    assert [part.get_content_type() for part in mail.message.walk()].count("image/png") == drawn
+    assert CHART.alt in mail.plain

@@ -40,9 +40,9 @@ EXPECTED_MAILS = (
     "Creek terrace: plan an irrigation",
     "Creek terrace: irrigate now",
     "Creek terrace: no more need to irrigate now",
-    "shed-60 (Nursery, 60 cm): open circuit",
-    "gate-60 (North block, 60 cm): no data",
-    "gate-60 (North block, 60 cm): data arrives again",
+    "Nursery: check the wiring of shed-60 (open circuit)",
+    "North block: look at cable and supply of gate-60 (no data)",
+    "North block: data arrives again (gate-60)",
     "Quillmere Orchard: 1 tensiometer needs a hand",
 )
 

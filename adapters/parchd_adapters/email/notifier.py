@@ -29,8 +29,9 @@ class EmailNotifier:
 
     def send(self, notice: Notice, recipient: str) -> None:
         begun_s = self._clock.monotonic_s()
-        pictures = self._pictures.of(notice)
-        used_s = self._clock.monotonic_s() - begun_s if notice.charts else 0.0
+        drawn = self._options.charts and bool(notice.charts)
+        pictures = self._pictures.of(notice) if drawn else ()
+        used_s = self._clock.monotonic_s() - begun_s if drawn else 0.0
         message = compose(notice, recipient, self._options.from_address, self._clock.now_us(), pictures)
         try:
             self._hand_over(message, recipient, used_s)

@@ -57,6 +57,7 @@ class EmailOptions(Options):
     to: Annotated[tuple[Address, ...], Field(max_length=50, description="a list of addresses to send to")] = ()
     ca_file: FilePath | None = None
     timeout_s: Annotated[float, Field(ge=1, le=50)] = 20.0
+    charts: bool = True
 
     @property
     def effective_port(self) -> int:

@@ -51,6 +51,24 @@ class Play:
         return now_min
 
 
+_HEIGHTS = {**{0x2580 + height: str(height) for height in range(1, 9)}, 0x00B7: "-"}
+
+
+def in_letters_of(out: TextIO, line: str) -> str:
+    """Write a line with the letters that an output has: heights of bars as digits, others as question marks.
+
+    >>> import io
+    >>> in_letters_of(io.TextIOWrapper(io.BytesIO(), "ascii"), "8 to 41 kPa: \u2581\u2584\u00b7\u2588 \u00fc")
+    '8 to 41 kPa: 14-8 ?'
+    """
+    encoding = out.encoding or "utf-8"
+    try:
+        line.encode(encoding)
+    except UnicodeEncodeError:
+        return line.translate(_HEIGHTS).encode(encoding, "replace").decode(encoding)
+    return line
+
+
 class Stage:
     """Chooses between picture and lines once, by what ``out`` is."""
 
@@ -61,9 +79,9 @@ class Stage:
         self._style = style_for(out, environ) if self._live else Style(letters_for(out, environ))
 
     def say(self, lines: Sequence[str]) -> None:
-        """Print lines."""
+        """Print lines, as far as ``out`` has letters for them."""
         with self._until_nobody_looks():
-            print(*lines, sep="\n", file=self._out, flush=True)
+            print(*(in_letters_of(self._out, line) for line in lines), sep="\n", file=self._out, flush=True)
 
     def perform(self, play: Play, intro: Sequence[str]) -> None:
         """Show the play until it is over, or until nobody can see it any more."""

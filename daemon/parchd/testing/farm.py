@@ -71,7 +71,7 @@ unit = "kPa"
 
 
 def mail(sandbox: MailSandbox, name: str = "people", **options: object) -> str:
-    """Mails to one person, as many as there are."""
+    """Mails to one person, as many as there are; without pictures, for a drawing takes longer than a test should."""
     return f"""\
 [notifiers.{name}]
 kind = "email"
@@ -80,7 +80,7 @@ port = {sandbox.port}
 security = "plain"
 from_address = "alarms@quillmere.example"
 to = ["anne@quillmere.example"]
-{_keys({"max_per_hour": 1000, **options})}"""
+{_keys({"max_per_hour": 1000, "charts": False, **options})}"""
 
 
 def webhook(receiver: HttpReceiver, name: str = "hook", **options: object) -> str:
