@@ -16,13 +16,14 @@ PIP := $(BIN)/python -m pip --disable-pip-version-check --no-input
 APT_INSTALL := apt-get install --no-install-recommends
 LEFT_OUT := $(addprefix --without ,$(WITHOUT))
 
-.PHONY: help demo test check lint types words programs bench lock clean
+.PHONY: help demo test check lint types words programs bench year lock clean
 
 help:
 	@echo "make demo    start the daemon on a simulated farm; Ctrl-C ends it"
 	@echo "make test    install what the tests need and run them all"
 	@echo "make check   the quick part: style, types, unit tests"
 	@echo "make bench   measure and print"
+	@echo "make year    live through a simulated year of a farm and print what people were told (ten minutes)"
 	@echo "make words   bring the catalogues of translations up to date with the code"
 	@echo "make lock    choose the versions in requirements.lock anew"
 	@echo "make clean   remove everything that was made here"
@@ -49,6 +50,9 @@ words: $(VENV)/.has-dev
 
 bench: $(VENV)/.has-dev programs
 	@set -e; for file in tests/benchmarks/bench_*.py; do echo "== $$file"; $(BIN)/python "$$file" $(ARGS); done
+
+year: $(VENV)/.has-dev
+	$(BIN)/python -m parchd.testing.year_report
 
 # The programs that tests start. tests/conftest.py knows their packages, the marks in the tests say which are needed.
 programs: $(VENV)/.has-dev

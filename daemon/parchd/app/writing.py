@@ -180,6 +180,8 @@ def _data(items: Sequence[Item], notices: Sequence[Notice]) -> list[JsonValue]:
         {
             "type": f"alarm.{item.kind}",
             "kind": item.kind.value,
+            "alarm": item.key.kind.value,
+            "about": item.key.subject,
             "priority": notice.priority.word,
             "time": to_datetime(notice.time_us).isoformat().replace("+00:00", "Z"),
             "thread": item.thread,

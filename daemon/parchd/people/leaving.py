@@ -137,9 +137,11 @@ def _may_tell(work: Work, person: Person, items: Sequence[Item]) -> bool:
     if calm or is_quiet(person, max(item.priority for item in items), work.now_us):
         work.persons[person.key] = replace(known, gathers=True)
         return False
-    if known.gathers and _digest_comes_within(work, person, person.soon_us):
+    pressing = any(work.setup.is_pressing(item.key) for item in items)
+    if (known.gathers or not pressing) and _digest_comes_within(work, person, person.soon_us):
+        work.persons[person.key] = replace(known, gathers=True)
         return False
-    if any(work.setup.is_pressing(item.key) for item in items):
+    if pressing:
         return True
     if _is_day_spent(work, person):
         work.persons[person.key] = replace(known, gathers=True, is_spent=True)

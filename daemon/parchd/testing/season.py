@@ -14,7 +14,7 @@ from parchd.app.setup import EngineSetup, Route
 from parchd.contract import Sample, SampleBatch
 from parchd.diagnosis.diagnosis import Diagnosis
 from parchd.diagnosis.setup import diagnosis_setup
-from parchd.people.person import Person
+from parchd.people.person import Escalation, Person
 from parchd.pipeline.stage import compile_pipeline
 from parchd.simulator.season import Season
 from parchd.testing.site import names_of, of_routes, route
@@ -34,6 +34,7 @@ def season_setup(
     routes: Iterable[Route] | None = None,
     digest_at: time | None = None,
     people: Iterable[Person] = (),
+    escalation: Escalation | None = None,
 ) -> EngineSetup:
     """What an engine must know of a season's farm; each zone has a rule of 30 and 50 kPa unless rules are given."""
     pipeline = season.setup
@@ -49,7 +50,7 @@ def season_setup(
         names=names_of(pipeline),
         channels={t.channel: t.place for t in pipeline.tensiometers},
         routes=ways,
-        people=people_setup([*people, *of_routes(ways, digest_at, {})], alarms, names_of(pipeline)),
+        people=people_setup([*people, *of_routes(ways, digest_at, {})], alarms, names_of(pipeline), escalation),
         keep_days=None,
     )
 
