@@ -155,5 +155,5 @@ def test_status_says_what_is_wrong_and_since_when(told: Farm) -> None:
         ]  # fmt: skip
     said = parchd("status", told.config).out
     assert "In need of a hand" in said
-    assert "lost water column (nearly certain)  since Thu 02 Jul 2026, 08:00" in said
+    assert "lost water column (nearly certain)  since Thu 2 Jul, 08:00" in said
     assert "source field" in said
