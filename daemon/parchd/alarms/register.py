@@ -9,7 +9,7 @@ from parchd.alarms.lifecycle import Circumstances, Happening, State, follow
 from parchd.alarms.manners import Manner, MannerOf, usual_manner
 from parchd.alarms.refusals import check_act, refusal
 from parchd.alarms.standing import AT_REST, Act, ActRefused, Standing, Transition, carried
-from parchd.alarms.timers import timer_of
+from parchd.alarms.timers import Timer, timer_of
 from parchd.diagnosis.findings import End
 
 DEALT_WITH = {
@@ -27,11 +27,18 @@ class Register:
     Args:
         manner: how each alarm behaves; may be replaced.
         standings: of alarms that are not at rest.
+        leapt_us: see `leapt`; 0: the clock never did.
     """
 
-    def __init__(self, manner: MannerOf = usual_manner, standings: Mapping[AlarmKey, Standing] | None = None) -> None:
+    def __init__(
+        self,
+        manner: MannerOf = usual_manner,
+        standings: Mapping[AlarmKey, Standing] | None = None,
+        leapt_us: int = 0,
+    ) -> None:
         self._manner = manner
         self._standings = dict(standings or {})
+        self._leapt_us = leapt_us
         self._idle_us: tuple[int, int] | None = None
 
     @property
@@ -92,16 +99,20 @@ class Register:
             made += self.move(key, Happening.SUPPRESSED, now_us, why=reasons[key])
         return made
 
+    def leapt(self, now_us: int) -> None:
+        """Let what waits for time to go by wait anew from now on: the clock was set, and shows ``now_us`` since."""
+        self._leapt_us, self._idle_us = now_us, None
+
     def tick(self, now_us: int) -> list[Transition]:
         """Let time do its part: shelves that end, alarms that are repeated, returned ones that waited long enough."""
         if self._idle_us is not None and self._idle_us[0] <= now_us < self._idle_us[1]:
             return []
         made: list[Transition] = []
         for key in sorted(self._standings):
-            timer = timer_of(self._standings[key], self._manner(key))
+            timer = self._timer(key, now_us)
             if timer is not None and timer.has_run_out(now_us):
                 made += self.move(key, timer.happening, now_us, why=timer.reason(now_us), via="clock")
-        timers = [t for key, one in self._standings.items() if (t := timer_of(one, self._manner(key))) is not None]
+        timers = [timer for key in self._standings if (timer := self._timer(key, now_us)) is not None]
         self._idle_us = (
             max((t.from_us for t in timers), default=-(2**63)),
             min((t.until_us for t in timers), default=2**63),
@@ -142,6 +153,9 @@ class Register:
         else:
             self._standings[key] = carried(stands, step)
         return [step]
+
+    def _timer(self, key: AlarmKey, now_us: int) -> Timer | None:
+        return timer_of(self._standings[key], self._manner(key), now_us, self._leapt_us)
 
     def _meant(self, act: Act) -> AlarmKey:
         """The alarm that is meant; an answer to an episode that is over is meant for none."""

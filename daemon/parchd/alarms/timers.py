@@ -32,15 +32,25 @@ class Timer(NamedTuple):
         return self.why if now_us >= self.until_us else "the clock was set back"
 
 
-def timer_of(stands: Standing, manner: Manner) -> Timer | None:
+def timer_of(stands: Standing, manner: Manner, now_us: int, leapt_us: int = 0) -> Timer | None:
     """The timer of an alarm; ``None``: time does nothing to it.
 
-    >>> timer_of(Standing(State.SHELVED, since_us=0, until_us=5), Manner()).happening.value
+    A shelf ends by the clock on the wall. All else waits for time that went by: it begins anew where the clock leapt.
+
+    Args:
+        leapt_us: what the clock showed after it was last set, forward or back; 0: it never was.
+
+    >>> timer_of(Standing(State.SHELVED, since_us=0, until_us=5), Manner(), 2).happening.value
     'unshelved'
+    >>> stands = Standing(State.UNACKNOWLEDGED, is_on=True, since_us=0, raised_us=0)
+    >>> [timer_of(stands, Manner(repeat_us=5), 2000, leapt_us).until_us for leapt_us in (0, 1999)]
+    [5, 2004]
     """
-    start_us, from_us = stands.since_us, stands.since_us - SLACK_US
     if stands.state is State.SHELVED and stands.until_us is not None:
+        from_us = stands.since_us - SLACK_US
         return Timer(Happening.UNSHELVED, "its time on the shelf is over", from_us, stands.until_us)
+    start_us = stands.since_us if leapt_us <= stands.since_us <= now_us + SLACK_US else leapt_us
+    from_us = start_us - SLACK_US
     if stands.state is State.RETURNED and manner.returned_us is not None:
         why = "its cause is gone, and nobody acknowledged it"
         return Timer(Happening.ACKNOWLEDGED, why, from_us, start_us + manner.returned_us)

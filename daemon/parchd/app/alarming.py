@@ -10,6 +10,7 @@ from parchd.alarms.manners import MannerOf, usual_manner
 from parchd.alarms.register import Register
 from parchd.alarms.standing import Act, Standing, Transition
 from parchd.store.standings import load_standings, raise_of, save_events, save_standings, save_steps
+from parchd.store.states import get_meta, set_meta
 
 
 class Alarming:
@@ -26,7 +27,9 @@ class Alarming:
 
     def load(self) -> None:
         """Take what is on disk as the truth."""
-        self._register = Register(self._manner, load_standings(self._connection))
+        self._register = Register(
+            self._manner, load_standings(self._connection), int(get_meta(self._connection, "leapt_us") or 0)
+        )
 
     @property
     def standings(self) -> Mapping[AlarmKey, Standing]:
@@ -51,6 +54,11 @@ class Alarming:
         steps = register.suppress({**hidden, **(reasons or {})}, now_us) + register.take(events, now_us, by)
         steps += register.suppress(hidden if reasons is None else reasons, now_us)
         return self._keep(steps, now_us, events)
+
+    def leapt(self, now_us: int) -> None:
+        """Let what waits for time to go by wait anew from now on, see `Register.leapt`."""
+        set_meta(self._connection, "leapt_us", str(now_us))
+        self._register.leapt(now_us)
 
     def tick(self, now_us: int) -> list[Transition]:
         """Let time do its part."""

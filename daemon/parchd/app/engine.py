@@ -54,6 +54,8 @@ logger = logging.getLogger(__name__)
 
 HEARTBEAT_US = 30 * US_PER_S
 LONG_SLEEP_US = 60 * US_PER_S
+LEAP_US = 86_400 * US_PER_S
+"""A machine may sleep for a night, and that time went by for its people too; beyond, the clock was set."""
 RETENTION_US = 600 * US_PER_S
 TRACKS_US = 3 * 3600 * US_PER_S
 RETENTION_ROWS = 20_000
@@ -236,6 +238,9 @@ class Engine:
         return answer
 
     def _tick(self, now_us: int) -> None:
+        if now_us - self._trust.highest_us > LEAP_US:
+            logger.warning("the clock leapt forward; alarms wait anew", extra={"event": "clock.leapt"})
+            self._alarming.leapt(now_us)
         self._watch_clock(now_us)
         if not 0 <= now_us - self._ticked_us <= LONG_SLEEP_US:
             self._listening_since_us = now_us
@@ -299,6 +304,7 @@ class Engine:
         """Go on from an earlier time: nothing that is known may lie in the future."""
         rewind(self._connection, now_us)
         rewind_diagnosis(self._connection, now_us)
+        self._alarming.leapt(now_us)
         self._load_states()
         self._diagnosing.adopt(self._setup.diagnosis)
         self._retained_us = min(self._retained_us, now_us)

@@ -111,6 +111,32 @@ def test_a_clock_that_was_set_back_ends_what_was_shelved_in_its_future() -> None
     assert (step.after, step.why) == (State.NORMAL, "the clock was set back")
 
 
+@pytest.mark.parametrize("leapt_us", [400 * DAY, HOUR])
+def test_where_the_clock_leapt_forward_or_back_an_alarm_is_repeated_a_day_later(leapt_us: int) -> None:
+    register = Register()
+    register.take([raised(ZONE, 10 * DAY)], 10 * DAY)
+    register.leapt(leapt_us)
+    assert register.tick(leapt_us) == register.tick(leapt_us + DAY - 1) == []
+    assert states(register.tick(leapt_us + DAY)) == ["unacknowledged repeated unacknowledged"]
+
+
+def test_a_leap_counts_for_what_was_there_before_and_not_for_what_came_later() -> None:
+    register = Register()
+    register.leapt(5 * DAY)
+    register.take([raised(ZONE, 6 * DAY)], 6 * DAY)
+    assert register.tick(7 * DAY - 1) == []
+    assert states(register.tick(7 * DAY)) == ["unacknowledged repeated unacknowledged"]
+
+
+def test_what_went_unseen_waits_anew_where_the_clock_leapt_and_a_shelf_ends_by_the_wall() -> None:
+    register = on(ZONE)
+    register.act(shelve(SILENT, DAY), 0)
+    register.take([cleared(ZONE, HOUR, 0)], HOUR)
+    register.leapt(400 * DAY)
+    assert [(step.key, step.happening) for step in register.tick(400 * DAY)] == [(SILENT, Happening.UNSHELVED)]
+    assert states(register.tick(401 * DAY)) == ["returned-unacknowledged acknowledged normal"]
+
+
 @pytest.mark.parametrize("until_us", [None, 0, DAY, 8 * DAY + 1])
 def test_a_shelf_needs_an_end_within_seven_days(until_us: int | None) -> None:
     act = Act(Happening.SHELVED, ZONE, why="pipe is open", until_us=until_us)

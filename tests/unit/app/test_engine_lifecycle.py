@@ -1,5 +1,6 @@
 """The life of alarms in the engine: what people ask for, what time does, what is told, what is kept."""
 
+import sqlite3
 from collections.abc import Iterator
 from dataclasses import replace
 
@@ -7,10 +8,10 @@ import pytest
 
 from parchd.alarms.kinds import USUAL, AlarmKind
 from parchd.alarms.standing import rebuilt
-from parchd.app.messages import Ask, Reload
+from parchd.app.messages import Ask, Reload, Tick
 from parchd.app.requests import Acknowledge, Answer, AnyRequest, PutBack, RecordService, Reset, Shelve, TakeOut
 from parchd.store.standings import history, load_standings
-from parchd.testing.bench import MEMORY, Bench, engine_on
+from parchd.testing.bench import MEMORY, Bench, engine_on, refuse
 from parchd.testing.site import DAY_US, HOUR_US, MINUTE_US, START_US, engine_setup_of, line, small_site
 
 NORTH = ("n20", "n40", "n60")
@@ -202,3 +203,49 @@ def test_readings_and_ticks_without_an_event_cost_nothing_for_the_life_of_alarms
     bench.connection.set_trace_callback(None)
     assert len(said) > 10
     assert [text for text in said if "alarm_" in text] == []
+
+
+def happened(bench: Bench) -> list[str]:
+    return [one for (one,) in bench.rows("SELECT happening FROM alarm_transition WHERE kind = 'irrigate-now'")]
+
+
+@pytest.mark.parametrize("breaks", ["", "the turn fails", "the engine starts anew"])
+def test_a_clock_that_leaps_by_years_repeats_no_alarm_until_a_day_went_by(bench: Bench, breaks: str) -> None:
+    north(bench, START_US, 65.0)
+    bench.tick(START_US)
+    leapt_us = START_US
+    for _ in range(3):
+        leapt_us += 365 * DAY_US
+        if breaks == "the turn fails":
+            refuse(bench.connection, sqlite3.SQLITE_INSERT, "journal")
+            with pytest.raises(sqlite3.DatabaseError):
+                bench.turn(leapt_us, Tick(), line(leapt_us, n20=65.0))
+            refuse(bench.connection, None)
+        bench.tick(leapt_us)
+        if breaks == "the engine starts anew":
+            bench.restart(leapt_us)
+        bench.tick(leapt_us + HOUR_US)
+    assert happened(bench) == ["raised"]
+    bench.tick(leapt_us + DAY_US - 1)
+    assert happened(bench) == ["raised"]
+    bench.tick(leapt_us + DAY_US)
+    assert happened(bench) == ["raised", "repeated"]
+
+
+def test_a_clock_that_went_back_for_good_repeats_no_alarm_until_a_day_went_by(bench: Bench) -> None:
+    north(bench, START_US, 65.0)
+    bench.tick(START_US)
+    back_us = START_US - 90 * DAY_US
+    accepted_us = back_us + 10 * MINUTE_US
+    bench.tick(back_us, accepted_us, accepted_us + HOUR_US, accepted_us + DAY_US - 1)
+    assert happened(bench) == ["raised"]
+    bench.tick(accepted_us + DAY_US)
+    assert happened(bench) == ["raised", "repeated"]
+
+
+def test_a_machine_that_sleeps_each_night_still_repeats_what_stands(bench: Bench) -> None:
+    north(bench, START_US, 65.0)
+    bench.tick(*(START_US + hours * HOUR_US for hours in (0, 1, 11, 12, 22, 23)))
+    assert happened(bench) == ["raised"]
+    bench.tick(START_US + 33 * HOUR_US)
+    assert happened(bench) == ["raised", "repeated"]

@@ -110,6 +110,14 @@ def test_several_alarms_of_one_moment_are_one_message_that_lists_them() -> None:
         assert {row[2] for row in rows} == {"medium"}
 
 
+def test_an_address_that_takes_the_place_of_another_hears_how_an_alarm_ends_and_a_further_notifier_does_not() -> None:
+    with engine_on(MEMORY, engine_setup_of(routes=[route("hook", "old")])) as bench:
+        bench.feed(line(START_US, n20=45.0, n40=45.0, n60=45.0))
+        bench.turn(START_US + 1, Reload(engine_setup_of(routes=[route("hook", "new"), route("mail", "anne")])))
+        bench.feed(*(line(START_US + n * MINUTE_US, n20=10.0, n40=10.0, n60=10.0) for n in range(10, 400, 10)))
+        assert [(who, kind) for who, kind, _ in mail(bench)] == [("old", "raised"), ("new", "cleared")]
+
+
 def test_alarms_that_stand_before_people_are_known_are_no_news_but_their_end_is() -> None:
     with engine_on(MEMORY, setup(person("mara"))) as bench:
         bench.feed(dry(START_US))
