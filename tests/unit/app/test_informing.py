@@ -99,7 +99,7 @@ def test_a_silent_gateway_is_one_message_and_nothing_else_is_told_of_its_tensiom
 
 
 def test_several_alarms_of_one_moment_are_one_message_that_lists_them() -> None:
-    with engine_on(MEMORY, setup(person("mara"))) as bench:
+    with engine_on(MEMORY, setup(person("mara", soon_us=0))) as bench:
         bench.turn(START_US, dry(START_US), line(START_US, n20=200.0))
         for minute in range(1, 4):
             bench.feed(line(START_US + minute * MINUTE_US, n20=200.0, n40=200.0))
