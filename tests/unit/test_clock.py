@@ -49,10 +49,11 @@ def test_the_monotonic_clock_is_that_of_the_machine(clock: Clock) -> None:
 
 def test_a_scaled_clock_starts_where_it_is_told_and_runs_faster(monkeypatch: pytest.MonkeyPatch) -> None:
     seconds = iter((100.0, 100.0, 102.5))
-    monkeypatch.setattr(time, "monotonic", lambda: next(seconds))
-    clock = ScaledClock(1_000 * US_PER_S, speed=60.0)
-    assert clock.now_us() == 1_000 * US_PER_S
-    assert clock.now_us() == 1_150 * US_PER_S
+    with monkeypatch.context() as patched:
+        patched.setattr(time, "monotonic", lambda: next(seconds))
+        clock = ScaledClock(1_000 * US_PER_S, speed=60.0)
+        assert clock.now_us() == 1_000 * US_PER_S
+        assert clock.now_us() == 1_150 * US_PER_S
 
 
 def test_a_fake_clock_moves_only_when_told() -> None:
