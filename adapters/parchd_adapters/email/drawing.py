@@ -67,7 +67,7 @@ def draw(chart: Chart, voice: Voice) -> bytes:
 def _png(canvas: FigureCanvasAgg) -> bytes:
     """A few colours are enough: a third of the bytes."""
     canvas.draw()  # type: ignore[no-untyped-call]  # matplotlib types most of itself
-    pixels = np.asarray(canvas.buffer_rgba())  # type: ignore[no-untyped-call]
+    pixels = np.asarray(canvas.buffer_rgba())  # type: ignore[no-untyped-call]  # as above
     picture = Image.fromarray(pixels).convert("RGB").quantize(_COLOURS, dither=Image.Dither.NONE)
     content = io.BytesIO()
     picture.save(content, format="png", optimize=True)
@@ -136,7 +136,7 @@ def _draw(axes: Axes, chart: Chart, line: Line, look: dict[str, object]) -> None
             points = [(chart.start_us + n * chart.step_us, value) for n, value in run]
             times, values = zip(*points, strict=True)
             dot = {"marker": "o", "markersize": 5} if len(points) == 1 else {}
-            axes.plot(times, values, solid_capstyle="round", **look, **dot)  # type: ignore[arg-type]
+            axes.plot(times, values, solid_capstyle="round", **look, **dot)  # type: ignore[arg-type]  # looks are keywords
 
 
 def _limits(axes: Axes, chart: Chart) -> None:
