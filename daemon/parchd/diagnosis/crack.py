@@ -6,6 +6,7 @@ soil does goes on from day to day.
 
 from math import log
 
+from parchd.diagnosis.clipped import WEAK_LOG, WET_KPA, Clip, clipped
 from parchd.diagnosis.dry_around import dry_neighbours
 from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hands import someone_was_there
@@ -25,19 +26,10 @@ STILL_KPA, STILL_SHARE = 0.3, 0.03
 """All its days lie within so much, and that share of its level: soil that was wetted drains, and then dries."""
 TREND_KPA, TREND_DAYS = 0.2, 3
 """And the last of them no further apart: even slow soil dries on."""
-WET_KPA = 1.5
-"""Added to a level near zero before its logarithm is taken."""
-
-DRIES = ((3, 6.0), (5, 4.0), (7, 3.5), (14, 3.0))
-"""Days, and what all neighbours at its depth must have gained in them."""
-LEAST_LOG = 0.25
 FELL_LOG, FELL_KPA = 0.08, 1.0
 """Less is enough where it fell to its level while the ground was dry."""
 FELL_DAYS, PLAIN_DAYS, PLAIN = 3, 2, 3
 """How long it must stand at its level since; fewer where so many neighbours stayed dry."""
-FORMER_DAYS, FORMER_KPA, FORMER_TIMES = 21, 8.0, 2.0
-"""It must have held so much before, and so many times what it holds now."""
-
 FELL_FROM_KPA, FELL_BY_KPA = 8.0, 4.0
 SETTLED_H, WITHIN_H, FALL_DAYS = 5, 3, 8
 STUCK_S = 6 * 3600.0
@@ -48,15 +40,14 @@ MEMORY_H = 28 * DAY_H
 
 def held_down(look: Look) -> Case | None:
     """Look for one that holds no more than a few kilopascals, however dry its neighbours are."""
-    if look.hour % EVERY_H or look.now.mean_kpa > HELD_KPA + 3.0 or look.now.still_s > STUCK_S:
+    if look.hour % EVERY_H:
         return None
-    past = look.past("mean_kpa", 2 * DAY_H)
-    level_kpa = _mean(past[DAY_H:])
-    if not LOWEST_KPA - look.instrument.head_kpa <= level_kpa <= HELD_KPA or not _stands_still(past, level_kpa):
+    clip = clipped(look, HELD_KPA)
+    if look.now.mean_kpa > HELD_KPA + 3.0 or look.now.still_s > STUCK_S:
         return None
-    if look.has(FindingKind.CRACKED_CUP, FindingKind.STUCK_VALUE, FindingKind.SWAPPED):
+    if look.has(FindingKind.CRACKED_CUP, FindingKind.STUCK_VALUE, FindingKind.SWAPPED, FindingKind.FROZEN):
         return None
-    return _fell(look, level_kpa) or _left_behind(look, level_kpa)
+    return _fell(look) or (_left_behind(look, clip) if clip is not None else None)
 
 
 def _stands_still(past: list[float], level_kpa: float) -> bool:
@@ -74,10 +65,14 @@ def _mean(day: list[float]) -> float:
     return sum(values) / len(values) if len(values) >= 0.8 * len(day) else NAN
 
 
-def _fell(look: Look, level_kpa: float) -> Case | None:
+def _fell(look: Look) -> Case | None:
     """It fell to its level within hours, while the ground was dry, and has stood there since, day by day."""
+    past = look.past("mean_kpa", 2 * DAY_H)
+    level_kpa = _mean(past[DAY_H:])
+    if not LOWEST_KPA <= level_kpa <= HELD_KPA or not _stands_still(past, level_kpa) or _is_free(look, level_kpa):
+        return None
     fall = _fall_to(look, level_kpa)
-    if fall is None or level_kpa < LOWEST_KPA or _is_free(look, level_kpa):
+    if fall is None:
         return None
     settled_h = look.hour - fall.begin - SETTLED_H
     if not _stands_still(look.past("mean_kpa", settled_h), level_kpa):
@@ -121,23 +116,15 @@ def _is_sharp(look: Look, fall: Fall, level_kpa: float) -> bool:
     return any(is_step(look.standing, hour, size_kpa) for hour in range(fall.begin, fall.begin + WITHIN_H + 1))
 
 
-def _left_behind(look: Look, level_kpa: float) -> Case | None:
-    """It stands still for days while all neighbours at its depth dry, and could hold more before."""
-    near = [n for n in look.neighbours.level if look.trusts(n)]
-    if not near or look.has(FindingKind.SLOW_RESPONSE) or stands_in_water(look):
+def _left_behind(look: Look, clip: Clip) -> Case | None:
+    """It stands at a ceiling of a few kilopascals while all neighbours at its depth dry."""
+    is_slow = look.has(FindingKind.SLOW_RESPONSE)
+    if is_slow or stands_in_water(look) or _is_exchanged(look, round(clip.within), WEAK_LOG):
         return None
-    for days, least_kpa in DRIES:
-        gains = [_gain(n, look, days) for n in near]
-        if not all(kpa >= least_kpa and log_gain >= LEAST_LOG for kpa, log_gain in gains):
-            continue
-        gain_kpa, gain_log = min(gains)
-        held = look.past("mean_kpa", DAY_H * days + PART_H)
-        if not _stands_still(held, level_kpa) or _is_exchanged(look, days, gain_log):
-            continue
-        former_kpa = _former_high(look, len(held))
-        if former_kpa >= max(FORMER_KPA, FORMER_TIMES * level_kpa, level_kpa + FELL_BY_KPA):
-            return _left_case(look, level_kpa, held, days, gain_kpa, former_kpa)
-    return None
+    if broken := dry_end_fall(look):
+        return Case(FindingKind.AIR_ENTRY, broken.begin * HOUR_US, 0.75, (*clip.facts(), *fall_facts(broken)))
+    kind = FindingKind.LOST_WATER if _is_free(look, clip.kpa) else FindingKind.CRACKED_CUP
+    return Case(kind, _start_of_wet(look, clip.kpa) * HOUR_US, 0.75, clip.facts())
 
 
 def _gain(standing: Standing, look: Look, days: int) -> tuple[float, float]:
@@ -167,26 +154,9 @@ def _is_beside(one: Standing, other: Standing) -> bool:
     return here.station != there.station and abs(here.depth_m - there.depth_m) <= SAME_DEPTH_M
 
 
-def _former_high(look: Look, hours: int) -> float:
-    return max(known(look.past("mean_kpa", DAY_H * FORMER_DAYS, until=look.hour - hours)), default=0.0)
-
-
 def _is_free(look: Look, level_kpa: float) -> bool:
     """Whether it reads free water itself: a cracked cup would read none."""
     return level_kpa < -0.3 - 0.25 * look.instrument.head_kpa
-
-
-def _left_case(look: Look, level_kpa: float, held: list[float], days: int, gain_kpa: float, former_kpa: float) -> Case:
-    facts = (
-        Fact("held no more than", max(known(held)), "kPa"),
-        Fact("for", 24.0 * days, "h"),
-        Fact("neighbours at its depth rose by", gain_kpa, "kPa"),
-        Fact("held before", former_kpa, "kPa"),
-    )
-    if broken := dry_end_fall(look):
-        return Case(FindingKind.AIR_ENTRY, broken.begin * HOUR_US, 0.75, (*facts, *fall_facts(broken)))
-    kind = FindingKind.LOST_WATER if _is_free(look, level_kpa) else FindingKind.CRACKED_CUP
-    return Case(kind, _start_of_wet(look, max(known(held))) * HOUR_US, 0.75, facts)
 
 
 def _start_of_wet(look: Look, highest_kpa: float) -> int:

@@ -42,7 +42,8 @@ def watch(look: Look) -> Iterator[Case]:
     """Look for a tensiometer that lost its water, took in air, or has a cracked cup."""
     if look.has(FindingKind.AIR_ENTRY, FindingKind.LOST_WATER):
         return
-    for judge in (_empty, collapsed, _sinking, decaying, held_down):
+    falls = () if look.has(FindingKind.CRACKED_CUP) else (collapsed,)
+    for judge in (_empty, *falls, _sinking, decaying, held_down):
         case = judge(look)
         if case is not None:
             yield case

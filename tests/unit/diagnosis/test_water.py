@@ -107,6 +107,46 @@ def test_a_cup_that_cracks_under_water_is_found_when_its_neighbour_dries() -> No
     assert seen.opened(*HYDRAULIC) == [(FindingKind.CRACKED_CUP, "north-30")]
 
 
+def watered_every_four_days(gain_kpa: float, most_kpa: float = 99.0) -> Tension:
+    def cycle(h: float) -> float:
+        since_h = h % 96.0
+        return 0.5 + gain_kpa * (since_h / 96.0 + math.exp(-since_h / 3.0))
+
+    return lambda h: min(cycle(h), most_kpa if h > 200.0 else 99.0) + 0.1 * math.cos(2 * math.pi * (h - 20.0) / 24.0)
+
+
+def test_a_ceiling_that_comes_back_after_every_watering_is_a_cracked_cup() -> None:
+    curves = {
+        ONE: watered_every_four_days(12.0, most_kpa=2.7),
+        OTHER: watered_every_four_days(15.0),
+    }
+
+    assert farm("north-30", "north-31").run(40 * 24, curves).opened(*HYDRAULIC) == [
+        (FindingKind.CRACKED_CUP, "north-30")
+    ]
+
+
+def test_a_cup_that_follows_a_tenth_of_what_its_neighbour_does_has_no_ceiling() -> None:
+    curves = {
+        ONE: lambda h: 2.0 + 0.1 * watered_every_four_days(12.0)(h),
+        OTHER: watered_every_four_days(15.0),
+    }
+
+    assert farm("north-30", "north-31").run(40 * 24, curves).opened(*HYDRAULIC) == []
+
+
+def test_a_ceiling_is_seen_beside_a_neighbour_whose_level_has_shifted() -> None:
+    def shifted(h: float) -> float:
+        return drying(4.0, 0.9, 0.1)(h) + (8.0 if h > 160.0 else 0.0)
+
+    def cracked(h: float) -> float:
+        return min(drying(3.0, 0.9, 0.1)(h), 99.0 if h < 220.0 else 4.0 + 0.1 * math.cos(2 * math.pi * h / 24.0))
+
+    seen = farm("north-30", "north-31").run(30 * 24, {ONE: cracked, OTHER: shifted})
+
+    assert {(FindingKind.LEVEL_SHIFT, "north-31"), (FindingKind.CRACKED_CUP, "north-30")} <= set(seen.opened())
+
+
 def test_water_on_all_of_a_zone_and_days_of_wet_soil_are_quiet() -> None:
     curves = {
         ONE: wetted(drying(), 200.0, 0.5, per_day_kpa=0.5),

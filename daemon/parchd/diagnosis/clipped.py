@@ -1,0 +1,172 @@
+"""A ceiling of tension: a tube that reads the same few kilopascals day after day, whatever the ground does above them.
+
+A cracked cup lets in air once the soil draws harder than it can hold. Up to there it follows the soil; beyond, its days
+have one and the same middle, again after every watering. Soil that stands still does so at all stations, or moves by
+hundredths of what its neighbours do.
+"""
+
+from collections.abc import Sequence
+from math import log
+from typing import NamedTuple
+
+from parchd.diagnosis.findings import Fact
+from parchd.diagnosis.hours import NAN, known
+from parchd.diagnosis.kinds import FindingKind
+from parchd.diagnosis.standing import Standing
+from parchd.diagnosis.verdict import Look, is_shallowest, median
+
+EVERY_H = 12
+HELD = "clip.held_kpa"
+"""Note: the highest middle of a day that it has had."""
+OFF = frozenset({FindingKind.LEVEL_SHIFT, FindingKind.ZERO_DRIFT})
+DAY_H, STEP_H, PER_DAY = 24, 6, 4
+"""Middles of whole days, one every six hours: what the sun does to the gas in a tube is the same in each."""
+WINDOWS = (4, 7, 14, 28)
+"""Days looked back."""
+KNOWN = 0.8
+TOP_SHARE, ABOVE_SHARE = 0.05, 0.01
+"""The ceiling is what so many of the days lie above; clearly above it lies next to none."""
+ROOM_KPA, ROOM_SHARE = 0.08, 0.015
+"""How far below the ceiling a day is still one at it."""
+AT_SHARE, AT_DAYS, DEEP_DAYS = 0.3, 4.0, 6.0
+"""So many of the days are at it, and so many in all; more further down, where soil itself moves little."""
+LEAST_KPA, STILLER = 2.0, 0.02
+"""What the neighbours must have moved meanwhile, and what share of that it may have moved itself."""
+WEAK_LOG, STRONG_LOG = 0.3, 0.7
+"""The same by the logarithm: the lower one is enough for a tube that has held more before."""
+HELD_TIMES, HELD_KPA = 1.2, 0.5
+WET_KPA = 1.5
+"""Added to a level near zero before its logarithm is taken."""
+
+
+class Clip(NamedTuple):
+    """What was seen.
+
+    Args:
+        kpa: the ceiling.
+        days: at it, in all.
+        within: days looked back over.
+        theirs_kpa: what the neighbours moved meanwhile, at least.
+        held_kpa: what it held before; NaN: not known.
+    """
+
+    kpa: float
+    days: float
+    within: float
+    theirs_kpa: float
+    held_kpa: float
+
+    def facts(self) -> tuple[Fact, ...]:
+        rows = [
+            Fact("held no more than", self.kpa, "kPa"),
+            Fact("days at that level", self.days),
+            Fact("within", self.within, "days"),
+            Fact("neighbours at its depth moved meanwhile by", self.theirs_kpa, "kPa"),
+        ]
+        if self.held_kpa == self.held_kpa:
+            rows.append(Fact("held before", self.held_kpa, "kPa"))
+        return tuple(rows)
+
+
+def clipped(look: Look, highest_kpa: float) -> Clip | None:
+    """Look twice a day for a ceiling below a tension, in windows of four days to four weeks.
+
+    Neighbours whose zero is off tell as well as others how the ground dries.
+    """
+    if look.hour % EVERY_H:
+        return None
+    held_kpa = _held_kpa(look)
+    if look.now.mean_kpa > 2.0 * highest_kpa:
+        return None
+    near = [n for n in look.neighbours.level if look.trusts(n) or _is_only_off(look, n)]
+    if not near:
+        return None
+    days = _middles(look.past("mean_kpa", WINDOWS[-1] * DAY_H))
+    for within in WINDOWS:
+        at = _at_ceiling(days[-PER_DAY * within :], highest_kpa)
+        if sum(at) < PER_DAY * (AT_DAYS if is_shallowest(look) else DEEP_DAYS):
+            if within >= WINDOWS[1] and sum(at) < AT_SHARE * PER_DAY * WINDOWS[1]:
+                return None
+            continue
+        clip = _beside(look, days[-len(at) :], at, near, held_kpa)
+        if clip is not None:
+            return clip
+    return None
+
+
+def _is_only_off(look: Look, other: Standing) -> bool:
+    return look.state.findings.of(other.instrument.subject) <= OFF
+
+
+def _held_kpa(look: Look) -> float:
+    """The highest middle of a day that it has had, and remember it; NaN: not known."""
+    kept = look.standing.notes.get(HELD)
+    day = look.past("mean_kpa", DAY_H)
+    values = known(day)
+    now_kpa = median(values) if len(values) >= KNOWN * DAY_H else NAN
+    if not isinstance(kept, int | float):
+        kept = now_kpa
+    highest_kpa = max(kept, now_kpa) if now_kpa == now_kpa else kept
+    if highest_kpa == highest_kpa:
+        look.standing.notes[HELD] = round(highest_kpa, 2)
+    return highest_kpa
+
+
+def _middles(hours: Sequence[float]) -> list[float]:
+    """The middle of every day, one every six hours; NaN: too little of it is known."""
+    found = []
+    for end in range(DAY_H, len(hours) + 1, STEP_H):
+        values = known(hours[end - DAY_H : end])
+        found.append(median(values) if len(values) >= KNOWN * DAY_H else NAN)
+    return found
+
+
+def _at_ceiling(days: Sequence[float], highest_kpa: float) -> list[bool]:
+    """Which of the days are at their ceiling; none where there is no ceiling, or it is not below a tension."""
+    ordered = sorted(known(days))
+    if len(ordered) < KNOWN * len(days):
+        return []
+    top_kpa = ordered[-1 - int(TOP_SHARE * len(ordered))]
+    room_kpa = ROOM_KPA + ROOM_SHARE * max(top_kpa, 0.0)
+    above = sum(one > top_kpa + 2.0 * room_kpa for one in ordered)
+    at = [one >= top_kpa - room_kpa for one in days]
+    if top_kpa > highest_kpa or above > ABOVE_SHARE * len(ordered) or sum(at) < AT_SHARE * len(ordered):
+        return []
+    return at
+
+
+def _beside(
+    look: Look, days: Sequence[float], at: Sequence[bool], near: Sequence[Standing], held_kpa: float
+) -> Clip | None:
+    """Compare what it moved at its ceiling with what every neighbour moved meanwhile."""
+    low_kpa, high_kpa = _ends([day for day, is_at in zip(days, at, strict=True) if is_at])
+    moved = [_moved(_middles_of(n, look.hour, len(at)), at) for n in near]
+    seen = [one for one in moved if one is not None]
+    if not seen:
+        return None
+    kpa, logs = min(one[0] for one in seen), min(one[1] for one in seen)
+    has_held = held_kpa >= HELD_TIMES * high_kpa + HELD_KPA
+    if kpa < LEAST_KPA or high_kpa - low_kpa > STILLER * kpa or logs < (WEAK_LOG if has_held else STRONG_LOG):
+        return None
+    return Clip(high_kpa, sum(at) / PER_DAY, len(at) / PER_DAY, kpa, held_kpa)
+
+
+def _middles_of(other: Standing, hour: int, count: int) -> list[float]:
+    """As many middles of days as are asked for, the last one ending now."""
+    return _middles(other.hours.column("mean_kpa", hour + 1 - DAY_H - (count - 1) * STEP_H, hour + 1))
+
+
+def _moved(theirs: Sequence[float], at: Sequence[bool]) -> tuple[float, float] | None:
+    """By how much a neighbour moved on those days, kPa and by the logarithm; ``None``: too little is known."""
+    seen = known(day for day, is_at in zip(theirs, at, strict=True) if is_at)
+    if len(seen) < KNOWN * sum(at):
+        return None
+    low_kpa, high_kpa = _ends(seen)
+    return high_kpa - low_kpa, log((max(high_kpa, 0.0) + WET_KPA) / (max(low_kpa, 0.0) + WET_KPA))
+
+
+def _ends(values: Sequence[float]) -> tuple[float, float]:
+    """The lowest and the highest but for a tenth at each end."""
+    ordered = sorted(values)
+    tenth = len(ordered) // 10
+    return ordered[tenth], ordered[-1 - tenth]
