@@ -20,6 +20,8 @@ NOISY_H, NOISY_SAMPLES = 4, 9
 """A wetting spoils the noise of an hour or two, or of three samples."""
 TURNS = 0.4
 """Noise turns up and down at two of three samples; soil seldom does."""
+UPWARDS, BEFORE_H = 0.2, 6
+"""Noise leads up as well as down; a tube that is opened loses its vacuum, and never has more of it than before."""
 LOST_SHARE = 0.05
 """Noise takes no samples away; drop-outs do."""
 SMOOTH = 0.1
@@ -44,7 +46,11 @@ def watch(look: SourceLook) -> Iterator[Verdict]:
     if not shared or count < hours_for(channels) or look.has(FindingKind.DROP_OUTS):
         return
     start = _since(look)
-    if _turns(look, noisy, start) < TURNS or drops(look, noisy, look.hour + 1 - start):
+    if (
+        _turns(look, noisy, start) < TURNS
+        or _only_lost(look, noisy, start)
+        or drops(look, noisy, look.hour + 1 - start)
+    ):
         return
     facts = (
         Fact("channels with noise", len(noisy)),
@@ -107,6 +113,17 @@ def _turns(look: SourceLook, channels: Sequence[Standing], start: int) -> float:
         bends = [(b - a) * (c - b) < 0.0 for a, b, c in zip(values, values[1:], values[2:], strict=False)]
         turned, total = turned + sum(bends), total + len(bends)
     return turned / total if total else 0.0
+
+
+def _only_lost(look: SourceLook, channels: Sequence[Standing], start: int) -> bool:
+    """Whether most channels went down only from where they had been before the noise."""
+    down = 0
+    for one in channels:
+        before = middle(known(one.hours.column("mean_kpa", start - BEFORE_H, start)))
+        highs = known(one.hours.column("high_kpa", start, look.hour + 1))
+        lows = known(one.hours.column("low_kpa", start, look.hour + 1))
+        down += bool(highs) and max(highs) - before < UPWARDS * (before - min(lows))
+    return down > MOST * len(channels)
 
 
 def _lost_share(one: Standing, first: int, end: int) -> float:

@@ -151,6 +151,17 @@ def test_a_round_of_service_is_one_event_and_no_fault_of_the_supply(interval_s: 
     assert len(touched) >= 3
 
 
+def test_tubes_that_are_opened_twice_are_no_noise_between_rare_samples() -> None:
+    def opened(number: int) -> Tension:
+        def curve(h: float) -> float:
+            lost = max(math.exp(-(h - at_h) / 1.0) if h >= at_h else 0.0 for at_h in (100.2, 101.8))
+            return soil(number)(h) * (1.0 - lost)
+
+        return curve
+
+    assert watched(opened, 6, 1800.0).opened(*SHARED) == []
+
+
 def test_a_level_that_is_another_one_after_the_service_is_told() -> None:
     def shifted(number: int) -> Tension:
         lifted = 10.0 if number == 2 else 0.0
