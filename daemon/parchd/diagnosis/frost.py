@@ -35,9 +35,9 @@ def _judge(look: Look, now_c: float) -> Iterator[Verdict]:
         look.standing.notes["frost.cold"] = look.hour
 
 
-def was_cold(look: Look) -> bool:
-    """Whether ice may have done it: it was below zero within the last day."""
-    return any(NOT_A_TEMPERATURE_C < value < FROZEN_C for value in look.past("temperature_c", THAWED_H))
+def was_cold(look: Look, hours: int = THAWED_H) -> bool:
+    """Whether ice may have done it: it was below zero within the last day, or the hours asked for."""
+    return any(NOT_A_TEMPERATURE_C < value < FROZEN_C for value in look.past("temperature_c", hours))
 
 
 def _thawing(look: Look) -> Iterator[Verdict]:

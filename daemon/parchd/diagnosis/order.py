@@ -5,6 +5,7 @@ from itertools import pairwise
 from math import sqrt
 
 from parchd.contract import Flag
+from parchd.diagnosis import frost
 from parchd.diagnosis.findings import Fact, FindingKey
 from parchd.diagnosis.front import comes_from_below
 from parchd.diagnosis.hours import HOUR_US, NAN, known
@@ -26,13 +27,14 @@ LOOKS = 3
 LEAST_HEADS_KPA, HEADS_SHARE = 1.0, 0.8
 """Exchanged, each is corrected for the other's water: in wet soil their gap grows by twice the difference."""
 SAME_DEPTH_M = 0.12
+SHAKEN = frozenset({FindingKind.NOISY_SUPPLY})
 TOLD_H = 48
 
 
 def watch(look: Look) -> Iterator[Case]:
     """Once a day compare two weeks of both depths with two weeks of the neighbours at both depths."""
     notes = look.standing.notes
-    if _is_condemned(look, look.standing):
+    if _is_condemned(look, look.standing) or _is_shaken(look) or frost.was_cold(look, SPAN_H):
         notes.pop(TIMES, None)
         return
     told = _told(look)
@@ -55,6 +57,11 @@ def _is_condemned(look: Look, standing: Standing) -> bool:
     """Whether its readings are none of the soil, whichever depth they come from; or whether it is known already."""
     kinds = look.state.findings.of(standing.instrument.subject)
     return any(kind is FindingKind.SWAPPED or CONSEQUENCES[kind].flag is Flag.FAIL for kind in kinds)
+
+
+def _is_shaken(look: Look) -> bool:
+    """Whether its source moves all of them together, whatever the soil does."""
+    return not look.state.findings.of(f"source/{look.instrument.source}").isdisjoint(SHAKEN)
 
 
 def _told(look: Look) -> Case | None:

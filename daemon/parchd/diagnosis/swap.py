@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Iterator
 
+from parchd.diagnosis import frost
 from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hands import someone_was_there
 from parchd.diagnosis.hours import HOUR_US, NAN, known
@@ -25,8 +26,9 @@ APART_H = 2.5
 
 
 def watch(look: Look) -> Iterable[Case | Over]:
-    """Look for a station's tensiometer that has taken the place of this one."""
-    return _judge(look) if any(_leapt(look.standing, look.hour - delay_h) for delay_h in JUDGED_H) else ()
+    """Look for a station's tensiometer that has taken the place of this one; ice moves them as well."""
+    leapt = any(_leapt(look.standing, look.hour - delay_h) for delay_h in JUDGED_H)
+    return _judge(look) if leapt and not frost.was_cold(look) else ()
 
 
 def _leapt(standing: Standing, hour: int) -> bool:

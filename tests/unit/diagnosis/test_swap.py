@@ -2,6 +2,7 @@
 
 import pytest
 
+from parchd.contract import Unit
 from parchd.diagnosis.kinds import FindingKind
 from parchd.testing.courses import Course, rippled, watered
 from parchd.testing.diagnosing import Watched, hours_us, instrument
@@ -49,6 +50,19 @@ def test_both_jump_to_where_the_other_was_and_both_are_found_within_hours(interv
     assert sorted(watched.opened(SWAPPED)) == [(SWAPPED, "one-30"), (SWAPPED, "one-60")]
     assert [one.others for one in watched.begun(SWAPPED)] == [("one-60",), ("one-30",)]
     assert all(one.found_us <= hours_us(120.0) for one in watched.begun(SWAPPED))
+
+
+@pytest.mark.parametrize(("celsius", "told"), [(9.0, 2), (-2.0, 0)])
+def test_what_two_depths_do_in_frost_is_no_exchange(celsius: float, told: int) -> None:
+    shallow, deep = exchanged(upper(), lower(), 110.0)
+    pair = (("one-30", UPPER_HEAD_KPA), ("one-60", LOWER_HEAD_KPA))
+    watched = Watched(
+        *(instrument(name, zone="north", head_kpa=head, temperature_channel="bus1/warmth") for name, head in pair),
+        units={"bus1/warmth": Unit.CELSIUS},
+    )
+    courses = {"bus1/one-30": shallow, "bus1/one-60": deep, "bus1/warmth": lambda h: celsius if h > 100.0 else 9.0}
+
+    assert len(watched.run(6 * 24, courses).opened(SWAPPED)) == told
 
 
 def test_wires_that_are_exchanged_back_end_it() -> None:
