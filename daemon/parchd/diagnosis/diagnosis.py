@@ -279,10 +279,11 @@ class Diagnosis:
     def _open(self, state: DiagnosisState, key: FindingKey, case: Case, now_us: int, found: Found) -> None:
         if key in state.findings or case.start_us <= state.dismissed.get(key, -1):
             return
-        if any(FindingKey(kind, key.subject) in state.findings for kind in YIELDS_TO.get(key.kind, ())):
+        stronger = YIELDS_TO.get(key.kind, frozenset()) - case.refutes
+        if any(FindingKey(kind, key.subject) in state.findings for kind in stronger):
             return
         start_us = case.start_us
-        for kind in sorted(SUPERSEDES.get(key.kind, ())):
+        for kind in sorted(SUPERSEDES.get(key.kind, frozenset()) | case.refutes):
             weaker = FindingKey(kind, key.subject)
             if weaker in state.findings:
                 earlier_us = state.findings[weaker].start_us

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
 from parchd.contract import Cause
-from parchd.diagnosis import frost, signal
+from parchd.diagnosis import frost, outside, signal
 from parchd.diagnosis.findings import Fact, FindingKey
 from parchd.diagnosis.hours import HOUR_US, known
 from parchd.diagnosis.kinds import FindingKind
@@ -48,13 +48,27 @@ def _judge(look: Look) -> Iterator[Verdict]:
     kind = KINDS.get(cause) if bad > 0.0 else None
     if kind is not None and not (look.has(kind) or signal.is_strange(look) or frost.was_cold(look) or _is_shared(look)):
         case = _broken(look, kind, cause) or _loose(look, kind, cause)
-        if case is not None and not _crept(look, kind, _first(look, cause)):
+        first = _first(look, cause)
+        if case is not None and not (_crept(look, kind, first) or outside.is_carried_out(look, first)):
             yield _noted(look, case)
+            return
+    if look.has(*outside.WIRES):
+        shifted = outside.is_no_wire(look, _told(look))
+        if shifted is not None:
+            look.standing.notes.pop("electrics.told", None)
+            yield shifted
+            return
     if not bad and "electrics.told" in look.standing.notes and look.now.good > 0.0 and _is_over(look):
         del look.standing.notes["electrics.told"]
         look.standing.notes["electrics.ended"] = look.hour
         for one in KINDS.values():
             yield Over(one, (look.hour - _clean_hours(look) + 1) * HOUR_US)
+
+
+def _told(look: Look) -> int:
+    """The first bad hour of the wire that is held to be broken."""
+    open_ = (look.state.findings.get(FindingKey(kind, look.instrument.subject)) for kind in outside.WIRES)
+    return min(one.start_us // HOUR_US for one in open_ if one is not None)
 
 
 def _crept(look: Look, kind: FindingKind, first: int) -> bool:

@@ -7,7 +7,7 @@ from parchd.contract import Cause
 from parchd.diagnosis.byte_turns import TURNS, is_rail, is_senseless
 from parchd.diagnosis.factors import factor_of, moves, total_change
 from parchd.diagnosis.findings import Fact
-from parchd.diagnosis.hours import HOUR_US, NAN, known
+from parchd.diagnosis.hours import HOUR_US, KEPT_HOURS, NAN, known
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.standing import Standing
 from parchd.diagnosis.trends import days, middle, scatter
@@ -123,6 +123,7 @@ def _beyond(look: Look) -> Case | None:
         not moves(lows, known(look.past("raw_high", SPAN_H)))
         or any(map(is_senseless, lows))
         or 1.0 / AWAY < own / peers < AWAY
+        or _was_another(look, own)
     ):
         return None
     facts = (
@@ -130,6 +131,13 @@ def _beyond(look: Look) -> Case | None:
         Fact("numbers beside those of the same board, times", own / peers),
     )
     return Case(FindingKind.WRONG_UNIT, _begin(look, SPAN_H) * HOUR_US, 0.8, facts)
+
+
+def _was_another(look: Look, own: float) -> bool:
+    """Whether it delivered tensions before, and no factor between units leads from there to what it sends now."""
+    rows = zip(*(look.past(name, KEPT_HOURS, until=look.hour - SPAN_H) for name in ("good", "raw_low")), strict=True)
+    right = [low for good, low in rows if good > 0.0]
+    return len(right) >= LEAST_H and factor_of(own / middle(right)) is None
 
 
 def _in_proportion(look: Look, span_days: int) -> Case | None:

@@ -2,171 +2,73 @@
 
 from collections.abc import Iterator
 
+from parchd.diagnosis.commotion import COMMON_SHARE, cannot_tell, moves_with
 from parchd.diagnosis.falls import witnesses
 from parchd.diagnosis.findings import Fact
-from parchd.diagnosis.frost import NOT_A_TEMPERATURE_C
-from parchd.diagnosis.goes_on import goes_on
 from parchd.diagnosis.hands import someone_was_there
-from parchd.diagnosis.hours import HOUR_US, NAN, known
+from parchd.diagnosis.hours import HOUR_US, NAN
+from parchd.diagnosis.kept import kept_kpa
 from parchd.diagnosis.kinds import FindingKind
+from parchd.diagnosis.leap import LEAST_KPA, SEEN_H, leap_kpa, may_be_no_shift
+from parchd.diagnosis.not_empty import not_empty
 from parchd.diagnosis.shift_back import FROM, SIZE, is_back
-from parchd.diagnosis.standing import Standing
-from parchd.diagnosis.steps import SHARP_SHARE, is_step, jump
+from parchd.diagnosis.steps import SHARP_SHARE, jump
 from parchd.diagnosis.sunk import sunk
-from parchd.diagnosis.trends import middle, scatter
 from parchd.diagnosis.verdict import Case, Look, Over
-from parchd.diagnosis.water_witness import may_be_water
 
 BACK, BACK_H = "shift.back", 3
 """Note: hour of the step back, which is no new one."""
 
-LEAST_KPA = 3.0
-"""Calibration errors and the sun stay below it."""
 DELAYS_H = (12, 23)
 """So long after a step it is judged: early where all is plain, after nearly a day once more."""
-COMMON_SHARE = 0.35
-"""A neighbour that moved by more than this share of it at the same time was moved by the same thing."""
-KEPT_UP, KEPT_DOWN = 0.25, 0.12
-"""How far later hours may leave the new level, as a share of the step: water falls, so a fall must be plainer."""
-KEPT_HOURS = 0.8
-KNOWN_SHARE = 0.5
-COURSE_H, MOST_GAIN = 6, 3.0
-STILL_H = 6.0
-COLD_C, COLD_H = 1.0, 24
-MEMORY_H = 30
-"""A rise back to a level of the last day is the end of a wetting, or of a hand on the tube."""
-FALLEN_H, FALLEN_SHARE = 96, 0.8
-"""So is one that leads, nearly, back to where it was some days ago."""
-SERVED_H, OPENED_H = 12, 3
+PAUSE_H = 8
+WATERLESS = (FindingKind.LOST_WATER, FindingKind.AIR_ENTRY, FindingKind.CRACKED_CUP)
+"""Beside these a leap is a refill."""
 
 
 def watch(look: Look) -> Iterator[Case | Over]:
-    """Look for a step half a day ago, and for the step back of one that is known."""
+    """Look for a step, and for the step back of one that is known."""
     if look.has(FindingKind.LEVEL_SHIFT):
         if is_back(look):
             look.standing.notes[BACK] = look.hour
             yield Over(FindingKind.LEVEL_SHIFT, look.now_us)
         return
-    back = look.standing.notes.get(BACK, 0)
-    for delay_h in DELAYS_H:
-        if isinstance(back, int) and abs(look.hour - delay_h - back) <= BACK_H:
-            continue
-        if abs(jump(look.standing, look.hour - delay_h)) >= LEAST_KPA * SHARP_SHARE:
-            case = _judge(look, look.hour - delay_h)
-            if case is not None:
-                yield case
-                return
-    case = sunk(look)
+    case = not_empty(look) if look.has(FindingKind.LOST_WATER) else _shifted(look)
+    case = case or sunk(look)
     if case is not None:
         yield case
 
 
-def _judge(look: Look, hour: int) -> Case | None:
-    """Judge a step by what came before and after it."""
-    if hour - 26 < look.standing.since or look.standing.hours.at("still_s", hour - 1) > STILL_H * 3600.0:
-        return None
-    if _is_cold(look, hour):
-        return None
-    size_kpa = _size(look, hour)
-    if size_kpa != size_kpa or _is_common(look, hour, size_kpa) or someone_was_there(look, hour, SERVED_H, OPENED_H):
-        return None
-    if size_kpa > 0.0:
-        explained = _rises_back(look, hour)
-    else:
-        explained = may_be_water(look, hour, size_kpa) and not goes_on(look, hour, size_kpa)
-    if explained:
-        return None
-    return _case(look, hour, size_kpa)
+def _shifted(look: Look) -> Case | None:
+    """Judge a leap at once, and later, by the level that is kept, what may have been one."""
+    back = look.standing.notes.get(BACK, 0)
+    for delay_h, size in ((SEEN_H, _leapt), *((delay_h, kept_kpa) for delay_h in DELAYS_H)):
+        hour = look.hour - delay_h
+        if abs(jump(look.standing, hour)) >= LEAST_KPA * SHARP_SHARE and not (
+            isinstance(back, int) and abs(hour - back) <= BACK_H
+        ):
+            size_kpa = size(look, hour)
+            if size_kpa == size_kpa:
+                return _case(look, hour, size_kpa)
+    return None
 
 
-def _is_cold(look: Look, hour: int) -> bool:
-    """Whether ice may have been at work."""
-    celsius = known(look.past("temperature_c", look.hour - hour + COLD_H))
-    return look.has(FindingKind.FROZEN) or any(NOT_A_TEMPERATURE_C < one < COLD_C for one in celsius)
+def _leapt(look: Look, hour: int) -> float:
+    """Size of a leap: where it is one, nothing but what is read can have made it; NaN: it is none."""
+    if look.has(*WATERLESS) or "signal.what" in look.standing.notes or cannot_tell(look, hour, PAUSE_H):
+        return NAN
+    size_kpa = leap_kpa(look.standing, hour)
+    if not abs(size_kpa) >= LEAST_KPA:
+        return NAN
+    if moves_with(look, hour, size_kpa) or _was_exchanged(look, hour, size_kpa) or someone_was_there(look, hour):
+        return NAN
+    return NAN if may_be_no_shift(look, hour, size_kpa) else size_kpa
 
 
-def _size(look: Look, hour: int) -> float:
-    """Size of a sharp step to a level that is kept; NaN: it is none.
-
-    What the hours after it would have been is told by the day before, or by a neighbour's course.
-    """
-    before = look.past("mean_kpa", 48, until=hour - 2)
-    after = look.past("mean_kpa", look.hour - hour)
-    drift_kpa, noise_kpa = _usual(before)
-    for offsets, noise in ((_offsets(before, after, drift_kpa), noise_kpa), (_beside(look, hour, before, after), 0.5)):
-        if len(offsets) < KNOWN_SHARE * min(len(after), 20):
-            continue
-        size_kpa = middle(offsets)
-        kept_kpa = (KEPT_UP if size_kpa > 0.0 else KEPT_DOWN) * abs(size_kpa) + noise
-        stands_out = abs(size_kpa) >= LEAST_KPA + 2.0 * noise and is_step(look.standing, hour, size_kpa)
-        if stands_out and _keeps(offsets, size_kpa, kept_kpa):
-            return size_kpa
-    return NAN
-
-
-def _beside(look: Look, hour: int, before: list[float], after: list[float]) -> list[float]:
-    """How far each hour after the step lies from where the course of a neighbour would have led."""
-    near = [n for n in (*look.neighbours.level, *look.neighbours.station) if look.trusts(n)]
-    if not near:
-        return []
-    theirs = near[0].hours.column("mean_kpa", hour - 2 - COURSE_H, look.hour + 1)
-    moved, own = theirs[COURSE_H] - theirs[0], before[-1] - before[-1 - COURSE_H]
-    gain = own / moved if abs(moved) >= 0.5 and own / moved > 0.0 else 1.0
-    gain = min(max(gain, 1.0 / MOST_GAIN), MOST_GAIN)
-    later = theirs[COURSE_H + 3 :]
-    return known(value - before[-1] - gain * (n - theirs[COURSE_H]) for value, n in zip(after, later, strict=True))
-
-
-def _usual(before: list[float]) -> tuple[float, float]:
-    """What a day changes at the same hour, and how much that varies; ``before`` ends just before the step."""
-    changes = known(late - early for early, late in zip(before[:24], before[24:], strict=True))
-    if len(changes) < 8:
-        return NAN, NAN
-    return middle(changes[-12:]), scatter(changes[-12:])
-
-
-def _offsets(before: list[float], after: list[float], drift_kpa: float) -> list[float]:
-    """How far each hour after the step lies from the same hour of the day before, less what a day changes.
-
-    ``before`` ends two hours before the step, ``after`` begins in the hour after it.
-    """
-    day = before[-24:]
-    return known(value - day[number + 2] - drift_kpa for number, value in enumerate(after) if number + 2 < 24)
-
-
-def _keeps(offsets: list[float], size_kpa: float, allowed_kpa: float) -> bool:
-    """Whether nearly all hours keep to the new level, and the last ones as well as the first."""
-    third = len(offsets) // 3
-    bend_kpa = abs(middle(offsets[-third:]) - middle(offsets[:third]))
-    kept = sum(abs(one - size_kpa) <= allowed_kpa for one in offsets)
-    return kept >= KEPT_HOURS * len(offsets) and bend_kpa <= 1.2 * allowed_kpa
-
-
-def _is_common(look: Look, hour: int, size_kpa: float) -> bool:
-    """Whether others moved at the same time: with it (a supply, the sun, water), or against it (exchanged wires)."""
-    near = [n for n in (*look.neighbours.level, *look.neighbours.station) if look.trusts(n)]
-    if any(_moved(n, hour) / size_kpa > COMMON_SHARE for n in near):
-        return True
-    return any(_moved(n, hour) / size_kpa < -COMMON_SHARE for n in look.neighbours.station)
-
-
-def _moved(standing: Standing, hour: int) -> float:
-    last = standing.hours.column("last_kpa", hour - 2, hour + 2)
-    moves = known((last[2] - last[1], last[2] - last[0], last[3] - last[1]))
-    return max(moves, key=abs, default=0.0)
-
-
-def _rises_back(look: Look, hour: int) -> bool:
-    """Whether it only rose to where it had been the day before, or came back to where it was before it fell."""
-    before = look.past("high_kpa", FALLEN_H, until=hour - 1)
-    lately = known(before[-MEMORY_H:])
-    now_kpa = middle(known(look.past("mean_kpa", look.hour - hour)))
-    if not lately or now_kpa < max(lately) + 0.6 * LEAST_KPA:
-        return True
-    if any(fall.why == "neighbours" for fall in look.standing.falls[-2:] if fall.begin >= hour - FALLEN_H):
-        return False
-    highest_kpa = max(known(before))
-    return highest_kpa > max(lately) and FALLEN_SHARE * highest_kpa < now_kpa < (2.0 - FALLEN_SHARE) * highest_kpa
+def _was_exchanged(look: Look, hour: int, size_kpa: float) -> bool:
+    """Whether another depth leapt the other way at the same time."""
+    around = ((n, one) for n in look.neighbours.station for one in range(hour - 1, hour + 2))
+    return any(leap_kpa(n, one) / size_kpa < -COMMON_SHARE for n, one in around)
 
 
 def _case(look: Look, hour: int, size_kpa: float) -> Case:

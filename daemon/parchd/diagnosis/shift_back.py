@@ -3,6 +3,7 @@
 from itertools import pairwise
 
 from parchd.diagnosis.hours import NAN, known
+from parchd.diagnosis.leap import SEEN_H, leap_kpa
 from parchd.diagnosis.trends import middle
 from parchd.diagnosis.verdict import Look
 
@@ -15,8 +16,12 @@ STANDS_OUT = 2.5
 
 
 def is_back(look: Look) -> bool:
-    """Whether a step of the same size has just led back."""
+    """Whether a step of the same size has just led back: as sharp as it came, if it came within the hour."""
     size_kpa = _size_now(look)
+    if FROM not in look.standing.notes:
+        back_kpa = -leap_kpa(look.standing, look.hour - SEEN_H) / size_kpa
+        leads_back = LEAST - ROOM_KPA / abs(size_kpa) <= back_kpa <= MOST + ROOM_KPA / abs(size_kpa)
+        return leads_back and (size_kpa < 0.0 or not _falls_around(look))
     last = look.past("last_kpa", 6)
     steps = known((last[-1] - last[-2], last[-1] - last[-3]))
     least, most = LEAST * abs(size_kpa) - ROOM_KPA, MOST * abs(size_kpa) + ROOM_KPA

@@ -30,12 +30,18 @@ def is_step(standing: Standing, hour: int, size_kpa: float) -> bool:
         return False
     if not any(SHARP_SHARE <= step / size_kpa <= 2.0 - SHARP_SHARE for step in steps):
         return False
-    return abs(size_kpa) >= STANDS_OUT * max(map(abs, around), default=0.0) and _bends(standing, hour, size_kpa)
+    return abs(size_kpa) >= STANDS_OUT * max(map(abs, around), default=0.0) and is_sharp(standing, hour, size_kpa)
 
 
-def _bends(standing: Standing, hour: int, size_kpa: float) -> bool:
-    """Whether its hours bend as a step does, not as a steep rise; also where an hour has too few samples."""
+def is_sharp(standing: Standing, hour: int, size_kpa: float, bends: float = BENDS, usual_kpa: float = 0.0) -> bool:
+    """Whether its hours bend as a step does, not as a steep rise; also where an hour has too few samples.
+
+    Args:
+        bends: by how many times its size.
+        usual_kpa: what a sample bends by anyway.
+    """
     if standing.instrument.interval_s > FINE_S:
         return True
     rough, good = (standing.hours.column(name, hour - 1, hour + 2) for name in ("rough_kpa", "good"))
-    return sum(known(bend * count for bend, count in zip(rough, good, strict=True))) >= BENDS * abs(size_kpa)
+    bent = known((bend - usual_kpa) * count for bend, count in zip(rough, good, strict=True))
+    return sum(bent) >= bends * abs(size_kpa)

@@ -4,6 +4,7 @@ from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hands import someone_was_there
 from parchd.diagnosis.hours import HOUR_US, known
 from parchd.diagnosis.kinds import FindingKind
+from parchd.diagnosis.shift_back import SIZE
 from parchd.diagnosis.standing import Fall
 from parchd.diagnosis.verdict import Look, median
 
@@ -25,6 +26,13 @@ def lost_kpa_of(look: Look) -> float | None:
     """What it reads without water; ``None``: that cannot be told from wet soil."""
     head_kpa = look.instrument.head_kpa
     return -head_kpa if head_kpa >= LEAST_HEAD_KPA else None
+
+
+def shifted_kpa(look: Look) -> float:
+    """What a level that shifted adds to all that is read; 0: none that is known."""
+    size_kpa = look.standing.notes.get(SIZE)
+    known_kpa = size_kpa if isinstance(size_kpa, int | float) else 0.0
+    return float(known_kpa) if look.has(FindingKind.LEVEL_SHIFT) else 0.0
 
 
 def is_empty(value_kpa: float, lost_kpa: float) -> bool:

@@ -20,6 +20,7 @@ class Case:
         confidence: 0 to 1.
         facts: evidence, numbers and times.
         others: names of other tensiometers it concerns.
+        refutes: kinds that this evidence shows to be wrong, though they are the stronger ones as a rule.
     """
 
     kind: FindingKind
@@ -27,6 +28,7 @@ class Case:
     confidence: float
     facts: tuple[Fact, ...] = ()
     others: tuple[str, ...] = ()
+    refutes: frozenset[FindingKind] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 
+from parchd.diagnosis import trends
 from parchd.diagnosis.collapse import collapsed
 from parchd.diagnosis.crack import held_down
 from parchd.diagnosis.decay import decaying
@@ -21,6 +22,7 @@ from parchd.diagnosis.tube import (
     lost_kpa_of,
     may_be_filling,
     origin,
+    shifted_kpa,
     stands_in_water,
     was_cold,
 )
@@ -31,6 +33,10 @@ EMPTY_H, UNSEEN_H, WET_AROUND_H, FLOODED_H = 4, 15, 30, 96
 WET_AROUND_KPA, FREE_KPA = 2.5, -0.8
 DAYS, ABOUT_SHARE, STILL_KPA, LEFT_SHARE = 3, 0.35, 1.2, 0.15
 """Where its level is off already: days, how near to empty, how still, and how little of what neighbours gain."""
+PLAIN_RISE_KPA = 6.0
+"""So much neighbours must gain where an offset is known, and it stands where a tube without one would."""
+CAME_DAYS = 10
+"""So long before it read no less: a tube that loses its water comes down to what it reads without."""
 BELOW, BELOW_H = 2.5, 48
 """Nor may it have read less than that by so many times what an empty tube may be off."""
 BEFORE_H, OFF_KPA = 24, -0.5
@@ -56,7 +62,9 @@ def _empty(look: Look) -> Case | None:
     if lost_kpa is None or look.has(FindingKind.FROZEN):
         return None
     if look.has(*OFFSETS):
-        return _empty_for_days(look, lost_kpa)
+        size_kpa = shifted_kpa(look)
+        least_kpa = PLAIN_RISE_KPA if size_kpa else DAYS * 1.0
+        return _empty_for_days(look, lost_kpa + size_kpa) or _empty_for_days(look, lost_kpa, least_kpa)
     if (now_kpa == now_kpa and not is_empty(now_kpa, lost_kpa)) or was_cold(look):
         return None
     fall = origin(look)
@@ -94,14 +102,17 @@ def _fell_below(look: Look, lost_kpa: float) -> bool:
     return min(known(look.past("mean_kpa", BELOW_H)), default=0.0) < least_kpa
 
 
-def _empty_for_days(look: Look, lost_kpa: float) -> Case | None:
+def _empty_for_days(look: Look, lost_kpa: float, rise_kpa: float = DAYS * 1.0) -> Case | None:
     """Where its level is known to be off already: it must stand still about there while neighbours dry."""
     past = look.past("mean_kpa", 24 * DAYS)
     days = [median(past[24 * day : 24 * day + 24]) for day in range(DAYS)]
-    if not all(abs(day - lost_kpa) <= ABOUT_SHARE * -lost_kpa for day in days) or max(days) - min(days) > STILL_KPA:
+    about_kpa = ABOUT_SHARE * look.instrument.head_kpa
+    if not all(abs(day - lost_kpa) <= about_kpa for day in days) or max(days) - min(days) > STILL_KPA:
+        return None
+    if min(known(trends.days(look.past("mean_kpa", 24 * CAME_DAYS))), default=0.0) < min(days) - STILL_KPA:
         return None
     rises = [_rise(n, look, 24 * DAYS) for n in look.neighbours.level if look.trusts(n)]
-    if not rises or min(rises) < max(DAYS * 1.0, (days[-1] - days[0]) / LEFT_SHARE):
+    if not rises or min(rises) < max(rise_kpa, (days[-1] - days[0]) / LEFT_SHARE):
         return None
     facts = (
         Fact("reads", median(past), "kPa"),

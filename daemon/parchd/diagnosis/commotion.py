@@ -1,0 +1,38 @@
+"""What else moves readings about the hour of a step: ice, a value that was stuck, whatever moved its neighbours too."""
+
+from parchd.diagnosis.frost import NOT_A_TEMPERATURE_C
+from parchd.diagnosis.hours import known
+from parchd.diagnosis.kinds import FindingKind
+from parchd.diagnosis.standing import Standing
+from parchd.diagnosis.verdict import Look
+
+COMMON_SHARE = 0.35
+"""A neighbour that moved by more than this share of it at the same time was moved by the same thing."""
+STILL_H = 6.0
+COLD_C, COLD_H = 1.0, 24
+
+
+def cannot_tell(look: Look, hour: int, pause_h: int) -> bool:
+    """Whether a step may be learning anew, a stuck value that goes on, or ice."""
+    if hour - pause_h < look.standing.since or look.standing.hours.at("still_s", hour - 1) > STILL_H * 3600.0:
+        return True
+    return _is_cold(look, hour)
+
+
+def _is_cold(look: Look, hour: int) -> bool:
+    """Whether ice may have been at work."""
+    celsius = known(look.past("temperature_c", look.hour - hour + COLD_H))
+    return look.has(FindingKind.FROZEN) or any(NOT_A_TEMPERATURE_C < one < COLD_C for one in celsius)
+
+
+def moves_with(look: Look, hour: int, size_kpa: float) -> bool:
+    """Whether a neighbour moved the same way at the same time."""
+    near = [n for n in (*look.neighbours.level, *look.neighbours.station) if look.trusts(n)]
+    return any(moved(n, hour) / size_kpa > COMMON_SHARE for n in near)
+
+
+def moved(standing: Standing, hour: int) -> float:
+    """The largest change around an hour."""
+    last = standing.hours.column("last_kpa", hour - 2, hour + 2)
+    moves = known((last[2] - last[1], last[2] - last[0], last[3] - last[1]))
+    return max(moves, key=abs, default=0.0)

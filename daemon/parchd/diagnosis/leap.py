@@ -1,0 +1,159 @@
+"""A leap: a change from one sample to the next, with all still before it and after it.
+
+Soil and cups take hours and relax; only what is read can leap. So it need not be waited for what follows.
+"""
+
+from collections.abc import Callable, Sequence
+from itertools import pairwise
+from math import inf
+
+from parchd.diagnosis.falls import FRONT_H_PER_M, SWINGS, swing_kpa, witnesses
+from parchd.diagnosis.hours import NAN, known
+from parchd.diagnosis.standing import Standing
+from parchd.diagnosis.steps import is_sharp
+from parchd.diagnosis.trends import middle
+from parchd.diagnosis.verdict import Look
+
+LEAST_KPA = 3.0
+"""Calibration errors and the sun stay below it."""
+SEEN_H = 2
+"""So long after it can be told: these hours must show that nothing relaxes."""
+BEFORE_H, DAY_H = 3, 24
+CLEAN_SHARES = (0.12, 0.04)
+"""So much of it may come in any of the hours around, beyond what they usually bring: water trails more. Less where it
+took two hours, for averages bend it only between two of them."""
+ROUGH_TIMES = 10.0
+"""How many times the bend from sample to sample it must be."""
+USUAL_SHARE = 0.35
+LEAPS, LEAP_BENDS = 0.7, 0.95
+"""Of it must be seen, not only that a trend has ended; and how it bends: a step, in averages too, by once or twice its
+size, water that comes within an hour by less."""
+
+WETTED_BEFORE_H, WETTED_AFTER_H, STILL_FALLS_H, PASSED_H = 8, 3, 3, 3
+"""Water leaps, if ever, where it runs down a hole: then it reached a neighbour within hours, or later the deeper it is,
+and did not pass here already."""
+FELT_KPA, FELT_SHARE = 0.8, 0.1
+DRY_END = 0.8
+EMPTY_KPA, EMPTY_SHARE = 1.0, 0.1
+"""A tube that lost its water within minutes leaps as well, to where it reads empty."""
+FREE_KPA, WET_KPA = -1.5, 8.0
+FINE_S = 900.0
+"""Where samples are further apart, water may fill dry soil between two of them."""
+SAME_DEPTH_M, SHALLOWER_M = 0.12, 0.05
+STEADY_KPA = 0.5
+RETURN_SHARE, BULK = 0.65, 0.7
+MEMORY_H = 30
+
+
+def leap_kpa(standing: Standing, hour: int) -> float:
+    """Size of a leap within an hour, or over two where averages are sent; NaN: there is none."""
+    size_kpa = _clean_kpa(standing, hour, abs)
+    return size_kpa if is_sharp(standing, hour, size_kpa, LEAP_BENDS, _rough_kpa(standing, hour)) else NAN
+
+
+def _rough_kpa(standing: Standing, hour: int) -> float:
+    """What samples bend by on the day before an hour; NaN: it is not known."""
+    return middle(known(standing.hours.column("rough_kpa", hour - DAY_H, hour - 1)))
+
+
+def trails(standing: Standing, hour: int) -> bool:
+    """Whether more of a fall came in the hours around it, as it does with water."""
+    return not any(_clean_kpa(standing, one, lambda change: -change) < 0.0 for one in (hour - 1, hour))
+
+
+def _clean_kpa(standing: Standing, hour: int, counts: Callable[[float], float]) -> float:
+    """Size of a change of an hour, or two, with little that counts in the hours around; NaN: there is none."""
+    first, last = hour - BEFORE_H - 1, hour + SEEN_H + 1
+    changes = _changes(standing.hours.column("last_kpa", first, last))
+    usual = _changes(standing.hours.column("last_kpa", first - DAY_H, last - DAY_H))
+    rough_kpa = _rough_kpa(standing, hour)
+    if rough_kpa != rough_kpa:
+        return NAN
+    trend_kpa = middle(known(changes[: BEFORE_H - 1]) or [0.0])
+    for width, share in enumerate(CLEAN_SHARES, 1):
+        seen_kpa = sum(changes[BEFORE_H : BEFORE_H + width])
+        size_kpa = seen_kpa - width * trend_kpa
+        around = [*range(1, BEFORE_H), *range(BEFORE_H + width, len(changes))]
+        daily = [(changes[one], usual[one] if width == 1 else NAN) for one in around]
+        left_kpa = max(counts(_left_kpa(change, day, trend_kpa, size_kpa)) for change, day in daily)
+        leaps = LEAPS * abs(size_kpa) <= abs(seen_kpa) and size_kpa * seen_kpa > 0.0
+        if leaps and abs(size_kpa) >= ROUGH_TIMES * rough_kpa and left_kpa <= share * abs(size_kpa) + rough_kpa:
+            return size_kpa
+    return NAN
+
+
+def _changes(values: Sequence[float]) -> list[float]:
+    return [late - early for early, late in pairwise(values)]
+
+
+def _left_kpa(change_kpa: float, usual_kpa: float, trend_kpa: float, size_kpa: float) -> float:
+    """What of an hour's change neither the day before nor the hours before explain; minus infinite: it is not known.
+
+    A day before that brought nearly as much itself, such as water, explains nothing.
+    """
+    if change_kpa != change_kpa:
+        return -inf
+    expected = [0.0, trend_kpa]
+    if abs(usual_kpa) <= USUAL_SHARE * abs(size_kpa):
+        expected.append(usual_kpa)
+    return min((change_kpa - one for one in expected), key=abs)
+
+
+def may_be_no_shift(look: Look, hour: int, size_kpa: float) -> bool:
+    """Whether something else leads there so fast: water down a hole, an empty tube, a return to where it was."""
+    if size_kpa > 0.0:
+        return _returns(look, hour, size_kpa) or _looks_empty(look, look.standing.hours.at("last_kpa", hour - 1))
+    if look.standing.hours.at("last_kpa", hour - 1) > DRY_END * look.instrument.limit_kpa:
+        return True
+    now_kpa = look.standing.hours.at("last_kpa", look.hour)
+    return _looks_empty(look, now_kpa) or _may_be_water(look, hour, size_kpa, now_kpa)
+
+
+def _looks_empty(look: Look, value_kpa: float) -> bool:
+    head_kpa = look.instrument.head_kpa
+    return not abs(value_kpa + head_kpa) > EMPTY_KPA + EMPTY_SHARE * abs(head_kpa)
+
+
+def _returns(look: Look, hour: int, size_kpa: float) -> bool:
+    """Whether it went down as fast within the last day: water that stood in a hole, a hand, or a wire led it away."""
+    last = look.past("last_kpa", MEMORY_H, until=hour - 1)
+    for at in range(1, len(last) - 1):
+        fell_kpa = last[at - 1] - last[at]
+        around = known(last[max(0, at - 6) : at + 4])
+        if fell_kpa >= RETURN_SHARE * size_kpa and fell_kpa >= BULK * (max(around) - min(around)):
+            return True
+    return False
+
+
+def _may_be_water(look: Look, hour: int, size_kpa: float, now_kpa: float) -> bool:
+    """Whether water may have come: it reached others within hours, or nobody above can tell."""
+    depth_m, seen = look.instrument.place.depth_m, witnesses(look)
+    if any(_was_wetted(look, n, hour, size_kpa) for n in look.neighbours.zone):
+        return True
+    if not any(n.instrument.place.depth_m <= depth_m + SAME_DEPTH_M for n in seen):
+        return now_kpa >= FREE_KPA
+    if look.instrument.interval_s <= FINE_S or not FREE_KPA <= now_kpa <= WET_KPA:
+        return False
+    above = [n for n in look.neighbours.station if n.instrument.place.depth_m < depth_m - SHALLOWER_M]
+    return not any(n in seen and _is_steady(n, hour) for n in above)
+
+
+def _was_wetted(look: Look, neighbour: Standing, hour: int, size_kpa: float) -> bool:
+    """Whether water that reached a neighbour may come here only now; it does not come twice."""
+    deeper_m = max(0.0, look.instrument.place.depth_m - neighbour.instrument.place.depth_m)
+    first, last = hour - WETTED_BEFORE_H - FRONT_H_PER_M * deeper_m, hour + WETTED_AFTER_H
+    least_kpa = max(FELT_KPA, FELT_SHARE * abs(size_kpa))
+    own = [fall.begin for fall in look.standing.falls[-4:]]
+    for fall in neighbour.falls[-4:]:
+        if fall.begin > last or fall.size_kpa < max(least_kpa, SWINGS * swing_kpa(neighbour, fall.begin)):
+            continue
+        has_passed = any(fall.begin - 1 <= begin <= hour - PASSED_H for begin in own)
+        if fall.low_hour >= hour - STILL_FALLS_H or (fall.begin >= first and not has_passed):
+            return True
+    return False
+
+
+def _is_steady(neighbour: Standing, hour: int) -> bool:
+    """Whether it did not fall: water from above would have passed it."""
+    last = known(neighbour.hours.column("last_kpa", hour - 2, hour + 3))
+    return len(last) >= 4 and last[0] - min(last) <= STEADY_KPA

@@ -1,0 +1,78 @@
+"""A tube that was taken for empty and is none: it leapt there, and goes on with the soil from where it landed.
+
+An empty tube stands still at minus its head and feels nothing but warmth.
+"""
+
+from parchd.diagnosis import trends
+from parchd.diagnosis.findings import Fact, FindingKey
+from parchd.diagnosis.hours import HOUR_US, known
+from parchd.diagnosis.kinds import FindingKind
+from parchd.diagnosis.leap import LEAST_KPA, SEEN_H, leap_kpa
+from parchd.diagnosis.likeness import likeness, parts
+from parchd.diagnosis.shift_back import FROM, SIZE
+from parchd.diagnosis.standing import Standing
+from parchd.diagnosis.trends import middle
+from parchd.diagnosis.verdict import Case, Look
+
+EVERY_H, DAYS, MOST_H = 12, 2, 20 * 24
+AWAY_KPA, AWAY_SHARE = 1.0, 0.1
+"""So far from what an empty tube reads it must be for a whole day: calibration and a ruler explain less."""
+MOVED_KPA = 1.0
+"""From day to day: warmth comes and goes within each."""
+LIKENESS = 0.9
+"""Correlation with a neighbour, a quarter of a day for a quarter of a day."""
+
+
+def not_empty(look: Look) -> Case | None:
+    """See that one which is held to have lost its water moves with the soil, as far from it as when it leapt."""
+    if look.hour % EVERY_H or look.has(FindingKind.AIR_ENTRY, FindingKind.FROZEN):
+        return None
+    hour = _leapt(look)
+    if hour is None:
+        return None
+    day = known(look.past("mean_kpa", 24))
+    if len(day) < 18 or abs(middle(day) + look.instrument.head_kpa) < _away_kpa(look):
+        return None
+    if not _moves(look, hour + SEEN_H) or not any(
+        _goes_with(look, n, hour + SEEN_H) for n in look.neighbours.zone if look.trusts(n)
+    ):
+        return None
+    size_kpa = leap_kpa(look.standing, hour)
+    look.standing.notes[SIZE] = round(size_kpa, 2)
+    look.standing.notes.pop(FROM, None)
+    facts = (
+        Fact("fell by", abs(size_kpa), "kPa"),
+        Fact("within the hour from", hour * HOUR_US, "time"),
+        Fact("an empty tube reads", -look.instrument.head_kpa, "kPa"),
+        Fact("reads", middle(day), "kPa"),
+    )
+    return Case(FindingKind.LEVEL_SHIFT, hour * HOUR_US, 0.85, facts, refutes=frozenset({FindingKind.LOST_WATER}))
+
+
+def _moves(look: Look, first: int) -> bool:
+    days = known(trends.days(look.standing.hours.column("mean_kpa", first, look.hour + 1)))
+    return len(days) >= DAYS and max(days) - min(days) >= MOVED_KPA
+
+
+def _away_kpa(look: Look) -> float:
+    return AWAY_KPA + AWAY_SHARE * look.instrument.head_kpa
+
+
+def _leapt(look: Look) -> int | None:
+    """The hour in which it leapt down to where it was taken for empty; ``None``: it did not leap."""
+    found = look.state.findings.get(FindingKey(FindingKind.LOST_WATER, look.instrument.subject))
+    if found is None:
+        return None
+    begin = found.start_us // HOUR_US
+    if look.hour - begin > MOST_H:
+        return None
+    around = range(begin - 1, begin + 3)
+    leaps = [(leap_kpa(look.standing, one), one) for one in around]
+    down = [pair for pair in leaps if pair[0] <= -LEAST_KPA]
+    return min(down)[1] if down else None
+
+
+def _goes_with(look: Look, neighbour: Standing, first: int) -> bool:
+    """Whether its course since then is like a neighbour's."""
+    own, theirs = (parts(one.hours.column("mean_kpa", first, look.hour + 1)) for one in (look.standing, neighbour))
+    return likeness(own, theirs) >= LIKENESS

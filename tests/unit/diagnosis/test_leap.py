@@ -1,0 +1,90 @@
+"""Leaps: what only a transducer can do, told before the soil goes on to something else."""
+
+import math
+
+import pytest
+
+from parchd.diagnosis.kinds import FindingKind
+from parchd.testing.courses import Course, rippled, shifted, watered
+from parchd.testing.diagnosing import Watched, hours_us, instrument
+
+SHIFT, LOST = FindingKind.LEVEL_SHIFT, FindingKind.LOST_WATER
+NORTH, BESIDE, BELOW = "bus1/north-30", "bus1/north-32", "bus1/north-60"
+AT_H, HEAD_KPA = 90.0, 4.5
+
+
+def farm(interval_s: float = 900.0) -> Watched:
+    return Watched(
+        instrument("north-30", interval_s=interval_s, head_kpa=HEAD_KPA),
+        instrument("north-32", station="post 2", interval_s=interval_s, head_kpa=HEAD_KPA),
+        instrument("north-60", interval_s=interval_s, head_kpa=7.4),
+    )
+
+
+def ground(every_days: float = 4.0, **changes: float) -> Course:
+    return rippled(watered(**{"every_days": every_days, "growth_per_day": 0.2, "floor_kpa": 6.0} | changes))
+
+
+def dry() -> Course:
+    return ground(40.0, growth_per_day=0.08, floor_kpa=8.0)
+
+
+@pytest.mark.parametrize("by_kpa", [-6.0, 7.0])
+def test_a_leap_is_told_within_hours_whatever_the_soil_does_next(by_kpa: float) -> None:
+    wet = {NORTH: shifted(ground(), AT_H, by_kpa), BESIDE: ground(), BELOW: ground(late_h=12.0)}
+
+    watched = farm().run(5 * 24, wet)
+
+    (found,) = watched.begun(SHIFT)
+    assert found.key.name == "north-30"
+    assert found.found_us <= hours_us(AT_H + 4.0)
+
+
+def test_a_deep_one_that_leaps_after_the_water_has_passed_is_shifted() -> None:
+    below = shifted(ground(late_h=8.0), 4 * 24 + 8.0 + 13.0, -5.0)
+
+    watched = farm(3600.0).run(6 * 24, {NORTH: ground(), BESIDE: ground(), BELOW: below})
+
+    assert watched.opened(SHIFT) == [(SHIFT, "north-60")]
+
+
+@pytest.mark.parametrize("within_h", [0.8, 1.5])
+def test_dry_soil_that_water_fills_between_two_samples_trails_and_is_no_leap(within_h: float) -> None:
+    def filled(hours: float) -> float:
+        left = math.exp(-max(0.0, hours - AT_H) / within_h)
+        return 1.0 + (dry()(hours) - 1.0) * left
+
+    watched = farm(3600.0).run(6 * 24, {NORTH: filled, BESIDE: dry(), BELOW: dry()})
+
+    assert watched.opened(SHIFT) == []
+
+
+def test_one_that_leapt_to_where_an_empty_tube_reads_and_dries_on_is_shifted() -> None:
+    course = ground(12.0, growth_per_day=0.12, floor_kpa=5.0)
+    off_kpa = -HEAD_KPA - course(AT_H) - 0.3
+
+    watched = farm().run(14 * 24, {NORTH: shifted(course, AT_H, off_kpa), BESIDE: course, BELOW: dry()})
+
+    assert LOST not in watched.still_open()
+    assert SHIFT in watched.still_open()
+
+
+def test_a_tube_that_lost_its_water_stays_so_however_its_neighbours_dry() -> None:
+    course = ground(12.0, growth_per_day=0.12, floor_kpa=5.0)
+
+    def empty(hours: float) -> float:
+        warm_kpa = 0.5 * math.cos(2.0 * math.pi * (hours - 20.0) / 24.0)
+        return course(hours) if hours < AT_H else -HEAD_KPA + 1.2 + warm_kpa
+
+    watched = farm().run(14 * 24, {NORTH: empty, BESIDE: course, BELOW: dry()})
+
+    assert watched.still_open() == {LOST}
+
+
+def test_a_shifted_one_that_passes_what_an_empty_tube_reads_has_its_water() -> None:
+    slow = ground(40.0, growth_per_day=0.04, floor_kpa=4.0)
+    beside = ground(40.0, growth_per_day=0.08, floor_kpa=6.0)
+
+    watched = farm().run(25 * 24, {NORTH: shifted(slow, AT_H, -14.0), BESIDE: beside, BELOW: dry()})
+
+    assert watched.still_open() == {SHIFT}

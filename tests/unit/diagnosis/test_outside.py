@@ -1,0 +1,81 @@
+"""Signals that an offset, or noise, carries out of their range are no broken wires."""
+
+from collections.abc import Callable
+
+from parchd.contract import Cause, Reading
+from parchd.diagnosis.kinds import FindingKind
+from parchd.testing.courses import Course, rippled, shifted, watered
+from parchd.testing.diagnosing import Curve, Watched, chance, instrument, sent
+
+NORTH, BESIDE, BELOW = "bus1/north-30", "bus1/north-32", "bus1/north-60"
+HEAD_KPA, EDGE_KPA, RAIL_V = 4.5, -6.25, 0.1
+OPEN, SHIFT, DRIFT = FindingKind.OPEN_CIRCUIT, FindingKind.LEVEL_SHIFT, FindingKind.ZERO_DRIFT
+AT_H = 150.0
+
+
+def farm() -> Watched:
+    return Watched(
+        instrument("north-30", head_kpa=HEAD_KPA),
+        instrument("north-32", station="post 2", head_kpa=HEAD_KPA),
+        instrument("north-60", head_kpa=7.4),
+    )
+
+
+def ground(**changes: float) -> Course:
+    return rippled(watered(**{"every_days": 6.0, "growth_per_day": 0.2, "floor_kpa": 3.0} | changes))
+
+
+def wired(course: Course, broken: Callable[[float], bool] = lambda _: False) -> Curve:
+    """A line from 0.5 V at no vacuum to 4.5 V at 100 kPa; below 0.25 V it is taken for open."""
+
+    def curve(hours: float) -> Reading:
+        kpa = course(hours)
+        volts = (
+            RAIL_V * (1.0 + 0.003 * chance(3, hours).gauss(0.0, 1.0))
+            if broken(hours)
+            else 0.5 + 0.04 * (kpa + HEAD_KPA)
+        )
+        good = volts >= 0.5 + 0.04 * EDGE_KPA
+        return sent(volts, kpa if good else None, Cause.NONE if good else Cause.OPEN_CIRCUIT)
+
+    return curve
+
+
+def beside() -> dict[str, Curve]:
+    return {BESIDE: ground(), BELOW: ground(late_h=10.0, floor_kpa=5.0)}
+
+
+def test_a_shifted_level_that_leaves_its_range_in_wet_soil_is_no_broken_wire() -> None:
+    course = shifted(ground(), AT_H - 20.0, -14.5)
+
+    watched = farm().run(20 * 24, {NORTH: wired(course), **beside()})
+
+    assert watched.opened(SHIFT, OPEN) == [(SHIFT, "north-30")]
+
+
+def test_a_level_that_shifts_out_of_its_range_is_told_when_it_comes_back() -> None:
+    course = shifted(ground(), AT_H, -15.0)
+
+    watched = farm().run(20 * 24, {NORTH: wired(course), **beside()})
+
+    assert watched.still_open() == {SHIFT}
+
+
+def test_a_wire_that_breaks_on_a_shifted_one_is_told() -> None:
+    course = shifted(ground(), AT_H - 20.0, -8.0)
+
+    watched = farm().run(20 * 24, {NORTH: wired(course, lambda h: h >= AT_H + 40.0), **beside()})
+
+    assert watched.still_open() == {SHIFT, OPEN}
+
+
+def test_a_wire_that_breaks_in_wet_soil_is_told_at_once() -> None:
+    watched = farm().run(AT_H + 4.0, {NORTH: wired(ground(), lambda h: h >= AT_H), **beside()})
+
+    assert watched.still_open() == {OPEN}
+
+
+def test_a_wire_that_was_mended_was_broken() -> None:
+    watched = farm().run(20 * 24, {NORTH: wired(ground(), lambda h: AT_H <= h < AT_H + 90.0), **beside()})
+
+    assert watched.opened(SHIFT, OPEN, DRIFT) == [(OPEN, "north-30")]
