@@ -129,13 +129,20 @@ def _course_fits(look: Look, since: int, factor: float) -> bool:
     before, after = _middles(look, since - COURSE_H - 1, since - 1), _middles(look, since + 1, since + COURSE_H + 1)
     if look.hour < since + COURSE_H or len(before) < COURSE_H * 0.8 or len(after) < COURSE_H * 0.8 or not before[-1]:
         return False
-    if abs(math.log(after[0] / before[-1] / factor)) > EXACT:
+    expected = before[-1] + _usual_change(look, since)
+    if not after[0] * expected * factor > 0.0 or abs(math.log(after[0] / expected / factor)) > EXACT:
         return False
     lows, highs = (known(look.past(name, look.hour - since)) for name in ("raw_low", "raw_high"))
     if not moves(lows, highs):
         return False
     usual, now = total_change(before), total_change(after)
     return usual > 0.0 and 1.0 / COURSE_LIKE < now / usual / factor < COURSE_LIKE
+
+
+def _usual_change(look: Look, since: int) -> float:
+    """What the signal did in the same hours of the day before; 0: that is not known."""
+    early, late = (_middles(look, hour, hour + 1) for hour in (since - 2 - COURSE_H, since + 1 - COURSE_H))
+    return late[0] - early[0] if early and late else 0.0
 
 
 def _middles(look: Look, begin: int, end: int) -> list[float]:

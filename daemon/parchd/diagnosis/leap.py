@@ -22,7 +22,7 @@ BEFORE_H, DAY_H = 3, 24
 CLEAN_SHARES = (0.12, 0.04)
 """So much of it may come in any of the hours around, beyond what they usually bring: water trails more. Less where it
 took two hours, for averages bend it only between two of them."""
-ROUGH_TIMES = 10.0
+ROUGH_TIMES = 8.0
 """How many times the bend from sample to sample it must be."""
 USUAL_SHARE = 0.35
 LEAPS, LEAP_BENDS = 0.7, 0.95
@@ -31,7 +31,7 @@ size, water that comes within an hour by less."""
 
 WETTED_BEFORE_H, WETTED_AFTER_H, STILL_FALLS_H, PASSED_H = 8, 3, 3, 3
 """Water leaps, if ever, where it runs down a hole: then it reached a neighbour within hours, or later the deeper it is,
-and did not pass here already."""
+has not passed here already, and the neighbour is not as dry again as it was."""
 FELT_KPA, FELT_SHARE = 0.8, 0.1
 DRY_END = 0.8
 EMPTY_KPA, EMPTY_SHARE = 1.0, 0.1
@@ -148,6 +148,7 @@ def _was_wetted(look: Look, neighbour: Standing, hour: int, size_kpa: float) -> 
         if fall.begin > last or fall.size_kpa < max(least_kpa, SWINGS * swing_kpa(neighbour, fall.begin)):
             continue
         has_passed = any(fall.begin - 1 <= begin <= hour - PASSED_H for begin in own)
+        has_passed = has_passed or neighbour.hours.at("last_kpa", hour) >= fall.from_kpa
         if fall.low_hour >= hour - STILL_FALLS_H or (fall.begin >= first and not has_passed):
             return True
     return False

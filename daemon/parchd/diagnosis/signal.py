@@ -14,7 +14,7 @@ from parchd.diagnosis.evidence import LEAST_ODD_SAMPLES, bytes_case, unit_case
 from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hours import HOUR_US, known
 from parchd.diagnosis.kinds import FindingKind
-from parchd.diagnosis.oddness import BYTES, SAME, Ends, oddness, put_right
+from parchd.diagnosis.oddness import BYTES, EVEN, SAME, Ends, oddness, put_right
 from parchd.diagnosis.verdict import Case, Look, Over, Verdict
 
 HELD_BACK_H = 4
@@ -22,6 +22,7 @@ HELD_BACK_H = 4
 ACCEPTED_H, WAITED_H = 2, 96
 """A new level without a sign of anything wrong is believed; so is one whose suspicion came to nothing."""
 BACK_H = 12
+ABOUT = 1.3
 
 
 def watch(look: Look) -> Iterable[Verdict]:
@@ -52,12 +53,22 @@ def _follow(look: Look, ends: Ends, level: float) -> Iterator[Verdict]:
     if ends.low != ends.low:
         return
     what = oddness(ends, level, doubtful=_is_doubtful(look))
+    if what == "" and (factor := _still_by(look, ends, level)) is not None:
+        what = factor
     if what is None:
         yield from _even(look, ends)
     elif what == "":
         _unclear(look, ends)
     else:
         yield from _odd(look, ends, what)
+
+
+def _still_by(look: Look, ends: Ends, level: float) -> float | None:
+    """The factor that was seen, if it still leads back: the soil may go on meanwhile; ``None``: it does not."""
+    factor = look.standing.notes.get("signal.what")
+    if not isinstance(factor, float):
+        return None
+    return factor if all(1.0 / ABOUT < end / factor / level < ABOUT for end in ends) else None
 
 
 def _is_doubtful(look: Look) -> bool:
@@ -117,7 +128,10 @@ def _even(look: Look, ends: Ends) -> Iterator[Verdict]:
 
 
 def _unclear(look: Look, ends: Ends) -> None:
-    """Neither even nor odd: a wetting, a shift. Believed when it lasts and nothing is wrong with the samples."""
+    """Neither even nor odd: a wetting, a shift. Believed when it lasts and nothing is wrong with the samples.
+
+    In the hour in which a signal changes its one end is still what it was.
+    """
     notes = look.standing.notes
     if look.standing.hours.at("bad", look.hour) or look.has(FindingKind.BYTE_ORDER, FindingKind.WRONG_UNIT):
         return
@@ -126,6 +140,12 @@ def _unclear(look: Look, ends: Ends) -> None:
     notes["signal.unclear"] = count + 1
     if count + 1 >= ACCEPTED_H:
         _believe(look, ends)
+        return
+    level = notes["signal.level"]
+    assert isinstance(level, float)
+    even = [end for end in ends if level and 1.0 / EVEN < end / level < EVEN]
+    if len(even) == 1:
+        notes["signal.level"] = even[0]
 
 
 def _believe(look: Look, ends: Ends) -> None:
