@@ -24,6 +24,7 @@ from parchd.diagnosis import (
     swap,
     vent,
     water,
+    zero,
 )
 from parchd.diagnosis.verdict import Detector, SourceDetector
 
@@ -60,6 +61,7 @@ WATCHES: tuple[Watch, ...] = (
     Watch(apart.watch, every_h=apart.EVERY_H),
     Watch(drift.watch, every_h=24),
     Watch(offset.watch, every_h=96),
+    Watch(zero.watch, every_h=zero.EVERY_H),
     Watch(vent.watch, every_h=48),
     Watch(saturation.watch),
 )

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from parchd.contract import JsonValue
 from parchd.diagnosis.falls_seen import Seen, seen_falls
 from parchd.diagnosis.findings import Fact
-from parchd.diagnosis.hours import HOUR_US, known
+from parchd.diagnosis.hours import HOUR_US, NAN, known
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.shift_back import SIZE
 from parchd.diagnosis.slides import FOUND, USUAL, slides
@@ -19,8 +19,9 @@ LOW = "drift.low"
 """Note: hours of the days on which it read less than free water beside neighbours that did not."""
 RIGHT_KPA = 1.5
 
-FREE_KPA = -0.8
-"""Medians of days below it: calibration errors stay above."""
+FREE_KPA = -1.0
+"""Six hours below it, the wettest of a day: calibration errors stay above."""
+WETTEST_H = 6
 APART_KPA, STANDING_KPA = 1.5, -0.3
 """How much more the neighbours read, and what they read where no free water stands."""
 LOW_DAYS, LOW_SPAN_H, WITHIN_H = 3, 4 * 24, 21 * 24
@@ -59,11 +60,11 @@ def _is_right_again(look: Look) -> bool:
 
 def _below_water(look: Look) -> Case | None:
     """It reads less than free water, on several days, while no free water stands at its neighbours."""
-    own_kpa = _day(look.standing, look.hour)
+    own_kpa = _wettest(look.standing, look.hour)
     if not own_kpa < FREE_KPA:
         return None
     others = [n for n in (*look.neighbours.level, *look.neighbours.station) if look.trusts(n)]
-    if not others or not all(_is_drier(n, look, own_kpa) for n in others):
+    if not others or not all(_is_drier(n, look, own_kpa) for n in others) or not _sees_above(look):
         return None
     kept = look.standing.notes.get(LOW)
     hours = [one for one in kept if isinstance(one, int)] if isinstance(kept, list) else []
@@ -78,8 +79,8 @@ def _below_water(look: Look) -> Case | None:
     if size_kpa:
         look.standing.notes[SIZE] = -size_kpa
     facts = (
-        Fact("read in the middle of the last day", own_kpa, "kPa"),
-        Fact("neighbours read", middle(known(_day(n, look.hour) for n in others)), "kPa"),
+        Fact("read in the wettest hours of the last day", own_kpa, "kPa"),
+        Fact("neighbours read", middle(known(_wettest(n, look.hour) for n in others)), "kPa"),
         Fact("days below free water", len(hours)),
     )
     kind = FindingKind.LEVEL_SHIFT if size_kpa else FindingKind.ZERO_DRIFT
@@ -90,8 +91,8 @@ def _came_at_once(look: Look) -> float:
     """How far it left a neighbour within days, both being wet then and now: no zero drifts so fast. 0: it did not."""
     for near in look.neighbours.level:
         if look.trusts(near):
-            apart = [_day(look.standing, hour) - _day(near, hour) for hour in _days_as_wet(look, near)]
-            now_kpa = _day(look.standing, look.hour) - _day(near, look.hour)
+            apart = [_wettest(look.standing, hour) - _wettest(near, hour) for hour in _days_as_wet(look, near)]
+            now_kpa = _wettest(look.standing, look.hour) - _wettest(near, look.hour)
             sunk_kpa = max(apart, default=now_kpa) - now_kpa
             if sunk_kpa >= AT_ONCE_KPA:
                 return round(sunk_kpa, 1)
@@ -99,20 +100,29 @@ def _came_at_once(look: Look) -> float:
 
 
 def _days_as_wet(look: Look, near: Standing) -> list[int]:
-    """The days before on which a neighbour was as wet as it is now."""
-    days = range(look.hour - AT_ONCE_H, look.hour, 24)
-    now_kpa = _day(near, look.hour)
-    return [one for one in days if abs(_day(near, one) - now_kpa) <= AS_WET_KPA and _day(look.standing, one) <= WET_KPA]
+    """The days before on which it was wet, and a neighbour as wet as it is now."""
+    days = [one for one in range(look.hour - AT_ONCE_H, look.hour, 24) if _wettest(look.standing, one) <= WET_KPA]
+    return [one for one in days if abs(_wettest(near, one) - _wettest(near, look.hour)) <= AS_WET_KPA]
 
 
 def _is_drier(neighbour: Standing, look: Look, own_kpa: float) -> bool:
     """Whether a neighbour is drier than where that much free water stands nearby; also where it is silent."""
     above_m = max(0.0, look.instrument.place.depth_m - neighbour.instrument.place.depth_m)
-    return not _day(neighbour, look.hour) < max(own_kpa + KPA_PER_M * above_m + APART_KPA, STANDING_KPA)
+    return not _wettest(neighbour, look.hour) < max(own_kpa + KPA_PER_M * above_m + APART_KPA, STANDING_KPA)
 
 
-def _day(standing: Standing, hour: int) -> float:
-    return middle(known(standing.hours.column("mean_kpa", hour - 23, hour + 1)))
+def _sees_above(look: Look) -> bool:
+    """Whether the ground above can be trusted: only there water that stands over a deeper cup shows."""
+    depth_m = look.instrument.place.depth_m
+    above = [n for n in look.neighbours.station if n.instrument.place.depth_m < depth_m]
+    return not above or any(look.trusts(n) for n in above)
+
+
+def _wettest(standing: Standing, hour: int) -> float:
+    """Lowest median of six hours of the last day; NaN: nothing is known."""
+    values = standing.hours.column("mean_kpa", hour - 23, hour + 1)
+    parts = [known(values[begin : begin + WETTEST_H]) for begin in range(0, 24, WETTEST_H)]
+    return min((middle(part) for part in parts if part), default=NAN)
 
 
 def _above_wet_soil(look: Look) -> Case | None:

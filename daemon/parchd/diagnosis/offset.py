@@ -5,7 +5,6 @@ from itertools import pairwise
 from math import sqrt
 from typing import NamedTuple
 
-from parchd.contract import JsonValue
 from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hours import HOUR_US
 from parchd.diagnosis.kinds import FindingKind
@@ -17,7 +16,7 @@ from parchd.diagnosis.verdict import Case, Look, Over, is_shallowest
 
 EVERY_H = 96
 NOTE, KEPT = "offset.seen", 14
-"""Note: hour and offset of the last looks that told something, the newest last."""
+"""Note: hour and offset of the last looks that told something, one after the other, the newest last."""
 
 SPAN_H = 14 * 24
 LIKE = 0.92
@@ -53,8 +52,7 @@ def watch(look: Look) -> Iterator[Case | Over]:
         return
     least_kpa: float = min(offsets, key=abs)
     seen = [*_seen(look), Seen(look.hour, round(least_kpa, 1))][-KEPT:]
-    rows: list[JsonValue] = [[*one] for one in seen]
-    look.standing.notes[NOTE] = rows
+    look.standing.notes[NOTE] = [number for one in seen for number in one]
     if look.has(FindingKind.ZERO_DRIFT):
         if all(abs(one.kpa) <= RIGHT_KPA for one in seen[-2:]):
             yield Over(FindingKind.ZERO_DRIFT, look.now_us)
@@ -65,11 +63,9 @@ def watch(look: Look) -> Iterator[Case | Over]:
 
 
 def _seen(look: Look) -> list[Seen]:
-    rows = look.standing.notes.get(NOTE)
-    if not isinstance(rows, list):
-        return []
-    numbers = ([one for one in row if isinstance(one, int | float)] for row in rows if isinstance(row, list))
-    return [Seen(int(hour), kpa) for hour, kpa in numbers]
+    kept = look.standing.notes.get(NOTE)
+    numbers = [one for one in kept if isinstance(one, int | float)] if isinstance(kept, list) else []
+    return [Seen(int(hour), kpa) for hour, kpa in zip(numbers[::2], numbers[1::2], strict=False)]
 
 
 def _offset(look: Look, near: Standing) -> float | None:

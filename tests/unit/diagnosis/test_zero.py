@@ -1,0 +1,123 @@
+"""Zeros that drift, told by a whole season beside the neighbours."""
+
+import numpy as np
+import pytest
+
+from parchd.diagnosis.kinds import FindingKind
+from parchd.diagnosis.zero_record import BLOCK_H, KEPT, record_of, recorded
+from parchd.diagnosis.zero_weighing import BESIDE, forms, gains
+from parchd.testing.courses import Course, rippled, shifted, watered
+from parchd.testing.diagnosing import Watched, instrument
+
+DRIFT = FindingKind.ZERO_DRIFT
+OWN, BESIDE_IT, BELOW, DEEP_BESIDE = "bus1/north-30", "bus1/north-32", "bus1/north-60", "bus1/north-62"
+DAYS = (np.arange(70, dtype=np.float64) + 0.5) * 2.0
+ONSET_D = 60.0
+FORMS = forms(DAYS)
+DRIFTS = FORMS.rate_kpa_d != 0.0
+
+
+def ground(**changes: float) -> Course:
+    return rippled(watered(**{"every_days": 9.0, "floor_kpa": 3.0, "growth_per_day": 0.22} | changes))
+
+
+def season(course: Course) -> "np.ndarray[tuple[int], np.dtype[np.float64]]":
+    return np.array([float(np.median([course(24.0 * day + hour) for hour in range(-24, 24, 3)])) for day in DAYS])
+
+
+SOIL, NEAR = season(ground(growth_per_day=0.25)), season(ground())
+
+
+def drifted(per_day_kpa: float) -> Course:
+    course = ground(growth_per_day=0.25)
+    return lambda hours: course(hours) + per_day_kpa * max(0.0, hours / 24.0 - ONSET_D)
+
+
+@pytest.mark.parametrize("per_day_kpa", [0.13, -0.09])
+def test_a_drift_is_what_explains_a_zero_that_drifts(per_day_kpa: float) -> None:
+    own = SOIL + per_day_kpa * np.maximum(DAYS - ONSET_D, 0.0)
+
+    told = gains(DAYS, own, NEAR, BESIDE, FORMS.kpa)
+
+    best = int(np.argmax(told))
+    assert told[best] > 20.0
+    assert FORMS.rate_kpa_d[best] == per_day_kpa
+    assert abs(FORMS.begin_d[best] - ONSET_D) <= 8.0
+
+
+def test_sound_soil_needs_no_drift() -> None:
+    assert gains(DAYS, SOIL, NEAR, BESIDE, FORMS.kpa).max() < 3.0
+
+
+def test_a_level_that_shifted_is_better_explained_by_a_shift() -> None:
+    told = gains(DAYS, SOIL + np.where(DAYS >= ONSET_D, 5.0, 0.0), NEAR, BESIDE, FORMS.kpa)
+
+    assert told[~DRIFTS].max() > told[DRIFTS].max() + 10.0
+
+
+def test_soil_that_dries_by_ever_more_in_terms_of_the_neighbours_needs_no_drift() -> None:
+    drier = SOIL * np.exp(np.maximum(DAYS - ONSET_D, 0.0) / 250.0)
+
+    assert gains(DAYS, drier, NEAR, BESIDE, FORMS.kpa)[DRIFTS].max() < 12.0
+
+
+def farm() -> Watched:
+    return Watched(
+        instrument("north-30", interval_s=3600.0, head_kpa=5.0),
+        instrument("north-32", station="post 2", interval_s=3600.0, head_kpa=5.0),
+        instrument("north-60", interval_s=3600.0, head_kpa=8.0),
+        instrument("north-62", station="post 2", interval_s=3600.0, head_kpa=8.0),
+    )
+
+
+def courses(own: Course, deep: Course | None = None) -> dict[str, Course]:
+    below = ground(floor_kpa=4.0, growth_per_day=0.12)
+    return {OWN: own, BESIDE_IT: ground(), BELOW: deep or below, DEEP_BESIDE: ground(floor_kpa=4.5, growth_per_day=0.1)}
+
+
+def test_a_zero_that_rises_is_found_wherever_the_soil_is_wetted_again_and_again() -> None:
+    watched = farm().run(110 * 24, courses(drifted(0.15)))
+
+    (found,) = watched.begun(DRIFT)
+    assert found.key.name == "north-30"
+
+
+def test_a_deep_zero_that_rises_is_found_beside_one_as_deep() -> None:
+    deep = ground(floor_kpa=4.0, growth_per_day=0.12)
+
+    def rising(hours: float) -> float:
+        return deep(hours) + 0.15 * max(0.0, hours / 24.0 - ONSET_D)
+
+    watched = farm().run(130 * 24, courses(ground(growth_per_day=0.25), rising))
+
+    assert watched.opened(DRIFT) == [(DRIFT, "north-60")]
+
+
+def test_two_soils_that_dry_in_their_own_ways_need_no_drift() -> None:
+    assert farm().run(110 * 24, courses(ground(growth_per_day=0.27, floor_kpa=4.0))).opened(DRIFT) == []
+
+
+def test_free_water_that_stands_deep_is_no_drift_where_the_ground_above_cannot_be_seen() -> None:
+    """Its neighbour above has shifted, so that nobody can tell whether water stands."""
+    deep = ground(floor_kpa=4.0, growth_per_day=0.12)
+
+    def standing(hours: float) -> float:
+        return -3.0 if 40 * 24 <= hours < 50 * 24 else deep(hours)
+
+    watched = farm().run(60 * 24, courses(shifted(ground(growth_per_day=0.25), 20.0 * 24.0, 9.0), standing))
+
+    assert watched.opened(FindingKind.LEVEL_SHIFT) == [(FindingKind.LEVEL_SHIFT, "north-30")]
+    assert watched.opened(DRIFT) == []
+
+
+def test_a_season_is_kept_in_so_many_numbers_and_no_more() -> None:
+    watched = farm().run((KEPT + 12) * BLOCK_H, courses(ground()))
+
+    standing = watched.state.standings[OWN]
+    record = record_of(standing)
+    assert record is not None
+    assert len(record.kpa) == KEPT
+    last = record.first + KEPT
+    newest = standing.hours.column("mean_kpa", (last - 1) * BLOCK_H, last * BLOCK_H)
+    assert record.kpa[-1] == pytest.approx(float(np.median(newest)), abs=0.01)
+    assert recorded(standing, record.first, last).tolist() == record.kpa
