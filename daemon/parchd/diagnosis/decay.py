@@ -14,6 +14,7 @@ DECAY_H = ((26, 1), (16, 2))
 """Hours since it began to fall, and how many neighbours must have stayed dry: water reaches stations hours apart."""
 DECAY_LEFT = 0.6
 DECAY_EVEN = 2.5
+CURVE_SHARE, CURVE_KPA = 0.08, 0.8
 LATELY_H, LATELY_SHARE = 4, 0.75
 """In its last hours it must lose so much of what it lost as a rule."""
 
@@ -57,7 +58,16 @@ def _even_loss(past: list[float], head_kpa: float) -> float | None:
     if min(shares) <= 0.03 or max(shares) > DECAY_EVEN * min(shares):
         return None
     slower = all(late <= 1.05 * early for early, late in pairwise(drops))
-    return 1.0 - vacua[4] / vacua[0] if slower and _goes_on(past, vacua[0], vacua[4]) else None
+    leaks = slower and _goes_on(past, vacua[0], vacua[4]) and _is_on_the_curve(past, head_kpa)
+    return 1.0 - vacua[4] / vacua[0] if leaks else None
+
+
+def _is_on_the_curve(past: list[float], head_kpa: float) -> bool:
+    """Whether it never strayed from what goes by the same share in every hour; water comes in pushes."""
+    first_kpa, size = past[0] + head_kpa, len(past) - 1
+    left = (past[-1] + head_kpa) / first_kpa
+    off = known(value + head_kpa - first_kpa * left ** (hour / size) for hour, value in enumerate(past))
+    return max(map(abs, off)) <= CURVE_SHARE * first_kpa + CURVE_KPA
 
 
 def _goes_on(past: list[float], first_kpa: float, last_kpa: float) -> bool:

@@ -22,6 +22,8 @@ HELD_BACK_H = 4
 ACCEPTED_H, WAITED_H = 2, 96
 """A new level without a sign of anything wrong is believed; so is one whose suspicion came to nothing."""
 BACK_H = 12
+STRANGE_H = 12
+"""Numbers that no wire makes say so long that it is none: turned bytes make some that may be."""
 ABOUT = 1.3
 
 
@@ -84,14 +86,15 @@ def ends_at(look: Look, hour: int) -> Ends | None:
 
 
 def is_strange(look: Look) -> bool:
-    """Whether the samples of this hour are none that a broken wire, or a converter at its end, sends."""
+    """Whether the samples are none that a broken wire, or a converter at its end, sends."""
     ends = ends_at(look, look.hour)
     if ends is None:
         return False
     saturated = look.standing.hours.at("cause", look.hour) == Cause.SATURATED
     if saturated and not (is_rail(ends.low) or is_rail(ends.high)):
         return True
-    return _just_turned(look) or is_senseless(ends.low) or is_senseless(ends.high)
+    lately = known([*look.past("raw_low", STRANGE_H), *look.past("raw_high", STRANGE_H)])
+    return _just_turned(look) or any(map(is_senseless, lately))
 
 
 def _just_turned(look: Look) -> bool:

@@ -29,7 +29,8 @@ from parchd.diagnosis.tube import (
 from parchd.diagnosis.verdict import Case, Look, median
 
 EMPTY_H, UNSEEN_H, WET_AROUND_H, FLOODED_H = 4, 15, 30, 96
-"""So long the weight of its water must be missing; longer where neighbours are wet, or stand in free water."""
+"""So long the weight of its water must be missing; longer where water led there, where neighbours are wet, or stand in
+free water."""
 WET_AROUND_KPA, FREE_KPA = 2.5, -0.8
 DAYS, ABOUT_SHARE, STILL_KPA, LEFT_SHARE = 3, 0.35, 1.2, 0.15
 """Where its level is off already: days, how near to empty, how still, and how little of what neighbours gain."""
@@ -72,7 +73,7 @@ def _empty(look: Look) -> Case | None:
         return _empty_for_days(look, lost_kpa)
     if fall is not None and (may_be_filling(look, fall) or _fell_below(look, lost_kpa)):
         return None
-    hours = _empty_hours(look) if fall is not None else max(_empty_hours(look), UNSEEN_H)
+    hours = max(_empty_hours(look), UNSEEN_H if fall is None else WET_AROUND_H if _is_wetting(fall) else EMPTY_H)
     recent = known(look.past("mean_kpa", hours))
     if len(recent) < 0.9 * hours or not all(is_empty(value, lost_kpa) for value in recent):
         return None

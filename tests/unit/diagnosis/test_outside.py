@@ -79,3 +79,17 @@ def test_a_wire_that_was_mended_was_broken() -> None:
     watched = farm().run(20 * 24, {NORTH: wired(ground(), lambda h: AT_H <= h < AT_H + 90.0), **beside()})
 
     assert watched.opened(SHIFT, OPEN, DRIFT) == [(OPEN, "north-30")]
+
+
+def test_noise_of_the_supply_that_reaches_beyond_the_edge_is_no_broken_wire() -> None:
+    noisy_from_h = 60.0
+
+    def noise(seed: int, course: Course) -> Course:
+        return lambda h: course(h) + (chance(seed, h).gauss(0.0, 6.0) if h >= noisy_from_h else 0.0)
+
+    wet = shifted(ground(growth_per_day=0.05, floor_kpa=2.0), 0.0, -3.0)
+    others = {name: noise(number, wet) for number, name in enumerate((BESIDE, BELOW))}
+
+    watched = farm().run(12 * 24, {NORTH: wired(noise(2, wet)), **others})
+
+    assert set(watched.opened()) == {(FindingKind.NOISY_SUPPLY, "bus1")}

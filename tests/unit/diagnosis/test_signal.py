@@ -185,6 +185,28 @@ def test_a_broken_wire_is_no_unit_and_no_byte_order(code: int) -> None:
     assert seen.opened(*WORDS) == []
 
 
+def test_a_unit_that_changes_while_the_soil_dries_fast_is_found() -> None:
+    """Soil goes on by a twenty-fifth within the hour; and what is left looks like a tube that lost its water."""
+
+    def steep(h: float) -> float:
+        return HEAD_KPA + 6.0 + 1.3 * math.sin((h - 2.0) * math.pi / 12.0) + 0.02 * math.sin(777.7 * h)
+
+    psi = from_hour(99.1, lambda h: judged(steep(h) / 6.895), lambda h: judged(steep(h)))
+
+    assert watched(psi, 8).opened(*WORDS) == [(FindingKind.WRONG_UNIT, "north-30")]
+
+
+def test_turned_bytes_that_now_and_then_look_like_a_broken_wire_are_none() -> None:
+    """From the first sample; every seventh number may be that of a wire."""
+    turn = reordered((3, 2, 1, 0))
+
+    def odd(h: float) -> Reading:
+        value = 0.006 if int(h) % 7 == 6 else turn(round(vacuum(h), 2))
+        return sent(value, None, Cause.OPEN_CIRCUIT)
+
+    assert FindingKind.OPEN_CIRCUIT not in [kind for kind, _ in watched(odd, 3, 3600.0).opened()]
+
+
 def test_a_broken_wire_at_a_tenth_of_the_signal_is_no_unit() -> None:
     """Its last code comes and goes with the noise; soil would wander."""
     tenth = round(codes(vacuum(199.0)) / 160.0)

@@ -194,6 +194,18 @@ def test_a_cracked_cup_is_seen_through_the_daily_swing_of_its_gas() -> None:
     assert seen.opened(*HYDRAULIC) == [(FindingKind.CRACKED_CUP, "north-30")]
 
 
+def test_water_that_comes_to_one_spot_in_pushes_for_a_day_is_no_slow_loss() -> None:
+    vacua = [34.0, 27.0, 19.5, 15.0, 13.6, 12.8, 11.0, 9.2, 7.8, 6.4, 5.3, 4.4]
+
+    def pushed(h: float) -> float:
+        at, part = divmod(min(max(h - 200.0, 0.0), 32.99) / 3.0, 1.0)
+        return vacua[int(at)] + part * (vacua[int(at) + 1] - vacua[int(at)]) - HEAD_KPA
+
+    seen = farm("north-30", "north-31").run(232, {ONE: pushed, OTHER: drying(18.0)})
+
+    assert seen.opened(*HYDRAULIC) == []
+
+
 def test_wet_soil_that_drains_and_dries_slowly_beside_a_dry_station_is_quiet() -> None:
     def irrigated(h: float) -> float:
         after = 4.0 + 16.0 * math.exp(-(h - 200.0) / 5.0) + 0.3 * max(0.0, h - 230.0) / 24.0
