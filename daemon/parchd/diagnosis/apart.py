@@ -1,18 +1,20 @@
-"""A tensiometer and its neighbour have come apart: which fault would make it read what it reads?
+"""A tensiometer and its neighbours have come apart: which fault would make it read what it reads?
 
-Every four days the last four weeks are weighed: against what the two used to be to each other, against what other soil
-would make of that, and against a leak, a clogged cup, poor contact and a wrong zero. Two of these that look alike over
-one window seldom do over several: what each leaves unexplained is added up until one of them is plain.
+Every four days the last twelve weeks are weighed: against what it used to be to a neighbour, against what other soil
+would make of that, against a wrong zero, and against a leak, a clogged cup and poor contact that began on one day or
+another. Where no neighbour at its depth can be trusted the ones further down tell something too, if less.
 """
 
-from collections.abc import Iterator
-from math import log
+from collections.abc import Iterator, Sequence
+from math import exp
 from typing import TYPE_CHECKING, NamedTuple
 
-from parchd.contract import JsonValue
+from parchd.diagnosis.falls_pace import Pace
+from parchd.diagnosis.falls_seen import seen_falls
 from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hours import HOUR_US
 from parchd.diagnosis.kinds import FindingKind
+from parchd.diagnosis.record import BLOCK_H, DAY, KEPT_BLOCKS, TUBES, record, remember
 from parchd.diagnosis.standing import Standing
 from parchd.diagnosis.verdict import Case, Look, is_shallowest
 
@@ -20,159 +22,138 @@ if TYPE_CHECKING:
     from numpy import float64
     from numpy.typing import NDArray
 
-    from parchd.diagnosis.weighing import Weighed
+    from parchd.diagnosis.weighing import Evidence
+
+    Floats = NDArray[float64]
 
 EVERY_H = 96
 WINDOW_H = 28 * 24
-LEARNT, DOUBTS, ODD = "apart.learnt", "apart.doubts", "apart.odd"
-"""Notes: sums by neighbour; what has been added up; whether the last window was odd, so that nothing is learnt."""
+DOUBTS = "apart.doubts"
+"""Note: the kind that explained the last looks best, and how many of them were in a row."""
 
-LEAST_LEARNT, SURE_LEARNT = 64, 96
-"""Blocks of six hours: sixteen days to judge, and twenty-four before anything may be too odd to be learnt."""
+MOST_NEIGHBOURS, SAME_DEPTH_M = 2, 0.12
 KNOWN_BLOCKS, FRESH_BLOCKS = 56, 2
-"""Blocks that must be known of the four weeks, and of the last two days."""
-ODD_GAIN, ODD_LEFT = 0.5, 0.5
-ROOM = 0.15
-"""Added to what is left: where two leave next to nothing neither is better."""
-LEAST, FORGIVEN = 0.8, 0.3
-"""Natural logarithm: how many times less a fault must leave than sound soil, and what a window without takes away."""
-MOST_LEFT = 0.4
-ENOUGH, AT_MOST, WINDOWS = 2.5, 6.0, 3
-PLAIN_NAME, WAITS = 0.8, 8
-"""How much better the best name must be than the next, and for how many windows that is waited for."""
+"""Blocks that must be known of the twelve weeks, and of the last two days."""
+ENOUGH, LOOKS = 4.5, 2
+"""How much better a fault must explain it than anything that is none: a natural logarithm; and looks in a row."""
+AT_ONCE = 9.0
+"""Once is enough where it is so plain."""
+PLAIN_NAME, OTHER_NAME = 0.5, 3.0
+"""How much better the best name must be than the next, and than one that was given before."""
+WORTH_ASKING, BELOW_SHARE = 2.5, 0.5
+"""From so much on the neighbours further down are asked as well, and count by half: the tensiometer is the same."""
+MOST_TIMES = 1e6
 
-TUBES = FindingKind.AIR_LEAK, FindingKind.POOR_CONTACT, FindingKind.SLOW_RESPONSE
 _EXPLAINED = (
-    FindingKind.POOR_CONTACT, FindingKind.SLOW_RESPONSE, FindingKind.LOST_WATER, FindingKind.AIR_ENTRY,
-    FindingKind.CRACKED_CUP, FindingKind.FROZEN,
+    FindingKind.LOST_WATER, FindingKind.AIR_ENTRY, FindingKind.CRACKED_CUP, FindingKind.FROZEN,
     FindingKind.STUCK_VALUE, FindingKind.SWAPPED, FindingKind.WRONG_UNIT, FindingKind.BYTE_ORDER,
     FindingKind.LEVEL_SHIFT, FindingKind.ZERO_DRIFT,
 )  # fmt: skip
 
 
-class Doubts(NamedTuple):
-    """What windows one after the other have added up to.
+class Told(NamedTuple):
+    """What a look tells: the evidence for each of `TUBES`, the best first."""
 
-    Args:
-        since: hour of the first.
-        windows: how many spoke for a fault, and how many the name was waited for.
-        total: how much they spoke for any.
-        names: how badly each of `TUBES` explained them.
-    """
-
-    since: int = 0
-    windows: int = 0
-    waits: int = 0
-    total: float = 0.0
-    names: tuple[float, ...] = (0.0, 0.0, 0.0)
+    kinds: tuple[FindingKind, ...]
+    evidence: "tuple[Evidence, ...]"
 
 
 def watch(look: Look) -> Iterator[Case]:
-    """Weigh the last four weeks beside the first neighbour at its depth that can be trusted."""
-    if not is_shallowest(look) or not look.neighbours.level:
+    """Remember what it read, and weigh it beside neighbours."""
+    end = remember(look)
+    if not is_shallowest(look):
         return
-    near = next((n for n in look.neighbours.level if look.trusts(n)), None)
-    if near is None or look.hour - WINDOW_H + 1 < max(look.standing.since, look.standing.hours.begin):
-        return
-    if look.has(*_EXPLAINED):
+    told = None if look.has(*_EXPLAINED) else _told(look, end)
+    if told is None or told.evidence[0].weight < ENOUGH:
         look.standing.notes.pop(DOUBTS, None)
         return
-    weighed = _weighed(look, near)
-    if weighed is None:
-        return
-    doubts = _added(_doubts(look), weighed, look.hour)
-    if doubts.total >= ENOUGH and doubts.windows >= WINDOWS:
-        ordered = sorted(doubts.names)
-        doubts = doubts._replace(waits=doubts.waits + 1)
-        is_plain = ordered[1] - ordered[0] >= PLAIN_NAME
-        if is_plain or (doubts.waits >= WAITS and not look.has(FindingKind.AIR_LEAK)):
-            kind = TUBES[doubts.names.index(ordered[0])]
-            look.standing.notes.pop(DOUBTS, None)
-            if not look.has(kind):
-                yield _case(look, kind, weighed, doubts)
-            return
-    kept: list[JsonValue] = [doubts.since, doubts.windows, doubts.waits, doubts.total, *doubts.names]
-    look.standing.notes[DOUBTS] = kept
+    best, second = told.evidence[:2]
+    looks = _looks(look, told.kinds[0])
+    if look.has(*TUBES):
+        given = max(one.weight for kind, one in zip(told.kinds, told.evidence, strict=True) if look.has(kind))
+        is_plain = not look.has(told.kinds[0]) and best.weight - given >= OTHER_NAME
+    else:
+        is_plain = best.weight - second.weight >= PLAIN_NAME
+    if is_plain and (looks >= LOOKS or best.weight >= AT_ONCE):
+        yield _case(look, told.kinds[0], best, end)
 
 
-def _weighed(look: Look, near: Standing) -> "Weighed | None":
-    """Learn from what lies four weeks back, and weigh what has come since; ``None``: too little is known."""
+def _looks(look: Look, kind: FindingKind) -> int:
+    """Count the looks in a row that one kind explained best."""
+    kept = look.standing.notes.get(DOUBTS)
+    before = kept[1] if isinstance(kept, list) and kept[0] == kind.value else 0
+    looks = before + 1 if isinstance(before, int) else 1
+    look.standing.notes[DOUBTS] = [kind.value, looks]
+    return looks
+
+
+def _told(look: Look, end: int) -> Told | None:
+    """Weigh it beside the neighbours at its depth, and beside the ones further down; ``None``: there are none."""
+    beside = _weighed(look, look.neighbours.level, end)
+    by_kind = {kind: min((one[kind] for one in beside), key=lambda one: one.weight) for kind in TUBES if beside}
+    if not beside or max(one.weight for one in by_kind.values()) >= WORTH_ASKING:
+        below = _weighed(look, _deeper(look), end)
+        if below:
+            others = {kind: _middle([one[kind] for one in below]) for kind in TUBES}
+            by_kind = {kind: _both(kind, by_kind[kind], others[kind]) for kind in TUBES} if beside else others
+    if not by_kind:
+        return None
+    kinds = sorted(TUBES, key=lambda kind: -by_kind[kind].weight)
+    return Told(tuple(kinds), tuple(by_kind[kind] for kind in kinds))
+
+
+def _both(kind: FindingKind, level: "Evidence", below: "Evidence") -> "Evidence":
+    """Water comes late further down in any case: of lateness those neighbours tell nothing."""
+    share = 0.0 if kind is FindingKind.SLOW_RESPONSE else BELOW_SHARE
+    return level._replace(weight=level.weight + share * below.weight)
+
+
+def _deeper(look: Look) -> list[Standing]:
+    """Give the tensiometers below it and below its neighbours, the nearest first."""
+    depth_m = look.instrument.place.depth_m
+    zone = [one for one in look.neighbours.zone if one.instrument.place.depth_m > depth_m + SAME_DEPTH_M]
+    return sorted(zone, key=lambda one: one.instrument.place.depth_m)
+
+
+def _middle(found: "Sequence[Evidence]") -> "Evidence":
+    return found[0]._replace(weight=sum(one.weight for one in found) / len(found))
+
+
+def _weighed(look: Look, neighbours: Sequence[Standing], end: int) -> "list[dict[FindingKind, Evidence]]":
+    """Weigh it beside each of the first neighbours that can be trusted and have a record."""
     import numpy as np
 
-    from parchd.diagnosis.beside import NOTHING, blocks_of, learn, learned_from, relation_of
     from parchd.diagnosis.weighing import weigh
 
-    own, theirs = (
-        blocks_of(one.hours.column("mean_kpa", look.hour - WINDOW_H + 1, look.hour + 1))
-        for one in (look.standing, near)
-    )
-    notes, name = look.standing.notes, near.instrument.name
-    kept = notes.get(LEARNT)
-    sums = dict(kept) if isinstance(kept, dict) else {}
-    row = sums.get(name)
-    learned = learned_from([one for one in row if isinstance(one, int | float)]) if isinstance(row, list) else NOTHING
-    if not notes.get(ODD):
-        oldest = len(own) * EVERY_H // WINDOW_H
-        learned = learn(learned, own[:oldest], theirs[:oldest])
-        rows: list[JsonValue] = [*learned.row()]
-        sums[name] = rows
-        notes[LEARNT] = sums
-    both = np.isfinite(own) & np.isfinite(theirs)
-    if learned.blocks < LEAST_LEARNT or both.sum() < KNOWN_BLOCKS or both[-8:].sum() < FRESH_BLOCKS:
-        return None
-    weighed = weigh(np.where(both, own, np.nan), _filled(theirs), relation_of(learned), look.instrument.head_kpa)
-    notes[ODD] = learned.blocks >= SURE_LEARNT and _is_odd(weighed)
-    return weighed
+    own = record(look.standing, end)
+    first_h = (end - KEPT_BLOCKS) * BLOCK_H
+    falls = [Pace((one.begin - first_h) / 24.0, one.relax_h, one.others_h) for one in seen_falls(look)]
+    found: list[dict[FindingKind, Evidence]] = []
+    for near in neighbours:
+        if len(found) == MOST_NEIGHBOURS or not look.trusts(near):
+            continue
+        theirs = record(near, end)
+        both = np.isfinite(own) & np.isfinite(theirs)
+        if both.sum() < KNOWN_BLOCKS or both[-2 * DAY :].sum() < FRESH_BLOCKS:
+            continue
+        first = int(np.flatnonzero(both)[0]) // DAY
+        since = [fall._replace(day=fall.day - first) for fall in falls if fall.day >= first]
+        weighed = weigh(own[first * DAY :], theirs[first * DAY :], look.instrument.head_kpa, since)
+        if weighed is not None:
+            found.append({kind: one._replace(begin=one.begin + first) for kind, one in weighed.items()})
+    return found
 
 
-def _filled(values: "NDArray[float64]") -> "NDArray[float64]":
-    """Put the last that was known where nothing is; the first one before it."""
-    import numpy as np
-
-    known = np.flatnonzero(np.isfinite(values))
-    last = np.searchsorted(known, np.arange(len(values)), side="right") - 1
-    filled: NDArray[float64] = values[known[np.maximum(last, 0)]]
-    return filled
-
-
-def _is_odd(weighed: "Weighed") -> bool:
-    """Whether a fault explains the window far better than what is usual: nothing must be learnt from it."""
-    least = min(weighed.left.values(), default=weighed.usual)
-    return weighed.usual > ODD_LEFT and log((weighed.usual + 2.0 * ROOM) / (least + 2.0 * ROOM)) > ODD_GAIN
-
-
-def _doubts(look: Look) -> Doubts:
-    kept = look.standing.notes.get(DOUBTS)
-    numbers = [one for one in kept if isinstance(one, int | float)] if isinstance(kept, list) else []
-    if len(numbers) != 4 + len(TUBES):
-        return Doubts()
-    return Doubts(int(numbers[0]), int(numbers[1]), int(numbers[2]), numbers[3], tuple(numbers[4:]))
-
-
-def _added(doubts: Doubts, weighed: "Weighed", hour: int) -> Doubts:
-    """Add a window: by how much the best of the faults explains it better than sound soil or a wrong zero."""
-    if weighed.left:
-        left = [weighed.left[kind] for kind in TUBES]
-        zero = min(weighed.left[FindingKind.LEVEL_SHIFT], weighed.left[FindingKind.ZERO_DRIFT])
-        better = log((min(weighed.sound, zero) + ROOM) / (min(left) + ROOM))
-        if better > LEAST and min(left) <= MOST_LEFT:
-            names = tuple(sum_ + log(one + ROOM) for sum_, one in zip(doubts.names, left, strict=True))
-            total = min(doubts.total + better - LEAST, AT_MOST)
-            return Doubts(doubts.since or hour, doubts.windows + 1, doubts.waits, total, names)
-    total = doubts.total - FORGIVEN
-    return doubts._replace(total=total) if total > 0.0 else Doubts()
-
-
-def _case(look: Look, kind: FindingKind, weighed: "Weighed", doubts: Doubts) -> Case:
+def _case(look: Look, kind: FindingKind, evidence: "Evidence", end: int) -> Case:
     own = [value for value in look.past("mean_kpa", WINDOW_H) if value == value]
     facts = [
         Fact("read at most in the last four weeks", max(own), "kPa"),
-        Fact("its neighbour leads to expect up to", weighed.expected_kpa, "kPa"),
-        Fact("times more is left unexplained by other soil", (weighed.sound + ROOM) / (weighed.left[kind] + ROOM)),
-        Fact("looks in a row that told so", doubts.windows),
+        Fact("its neighbour leads to expect up to", evidence.expected_kpa, "kPa"),
+        Fact("times more likely than with other soil", min(exp(min(evidence.weight, 20.0)), MOST_TIMES)),
     ]
     if kind is FindingKind.POOR_CONTACT:
-        facts.append(Fact("follows the drying by about", 100.0 * weighed.size[kind], "%"))
+        facts.append(Fact("follows the drying by about", 100.0 * evidence.size, "%"))
     if kind is FindingKind.SLOW_RESPONSE:
-        facts.append(Fact("trails its neighbours by a time constant of", weighed.size[kind], "h"))
-    return Case(kind, (doubts.since - WINDOW_H // 2) * HOUR_US, 0.8, tuple(facts))
+        facts.append(Fact("trails its neighbours by a time constant of", evidence.size, "h"))
+    start_h = (end - KEPT_BLOCKS) * BLOCK_H + round(24.0 * evidence.begin)
+    return Case(kind, start_h * HOUR_US, 0.8, tuple(facts))

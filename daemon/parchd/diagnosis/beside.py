@@ -1,105 +1,143 @@
-"""How a tensiometer goes with a neighbour at its depth: learned from its own past, and kept in a few sums.
+"""How a tensiometer goes with a neighbour: learned from how both move from day to day.
 
-The logarithm of its tension is a parabola of the logarithm of the neighbour's. What two stations of one zone usually
-are to each other is known beforehand (`USUAL`), and counts until a few weeks of their own have shown what they are.
+The logarithm of its tension is a parabola of the logarithm of the neighbour's. How far it lies from that wanders from
+week to week, for one station gets more water than the other; yet while both dry it changes by a hundredth or two a day,
+and only water changes it by more. So it is these steps that are learned from, and judged by.
 """
 
-from collections.abc import Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
+from parchd.diagnosis.record import DAY
+
 if TYPE_CHECKING:
-    from numpy import float64
+    from numpy import bool_, float64
     from numpy.typing import NDArray
 
     Floats = NDArray[float64]
+    Rows = NDArray[bool_]
 
-BLOCK_H = 6
 USUAL, USUAL_SD = (0.0, 1.0, 0.0), (0.5, 0.25, 0.15)
 """Coefficients of the parabola around 8 kPa, and how much stations differ in them."""
-SCATTER, SCATTER_WEIGHT, LEAST_SCATTER = 0.15, 3.0, 0.07
-"""Scatter around it beforehand, what that counts in spells, and what is always added."""
-SPELL = 16.0
-"""Blocks of four days tell as much as one that stands alone: what is odd today is odd tomorrow."""
+STAYS = 0.97
+"""Share of today's distance that is still there tomorrow."""
+STEP, STEP_WEIGHT = 0.015, 12.0
+"""A dry day's step beforehand, and what that counts in days."""
+FALLS, WET, AFTER = -0.05, 8.0, 4.0
+"""A day on which either falls by so much is wet; how much longer steps are on it, and on the day after it."""
+TAIL = 3.0
+"""Degrees of freedom: now and then a step is far longer (Student's distribution)."""
+WEIGHT = 0.4
+"""Steps of neighbouring days are alike: each tells less than if it stood alone."""
+KNOWN_BLOCKS = 3
 CENTRE, WET_KPA = 2.3, 2.0
-WILD, WILD_FROM = 3.0, 80
-"""What lies further off than so many times the scatter counts as if it lay there, once there are so many blocks."""
+ROUNDS = 4
 
 
-class Learned(NamedTuple):
-    """Sums over the blocks: their number, squares of the own logarithm, products with it, and of the powers."""
+class Days(NamedTuple):
+    """Both courses, day by day.
 
-    blocks: float
-    squares: float
-    products: tuple[float, float, float]
-    powers: tuple[float, float, float, float, float]
+    Args:
+        own: logarithms, means of days.
+        basis: 1, the neighbour's logarithm, and its square: means of days.
+        blocks: the same by the block, gaps filled.
+        counted: blocks in which both are known, by day.
+        steps: numbers of the steps between two known days.
+        width: how long a step may be, in terms of a dry day's.
+    """
 
-    def row(self) -> list[float]:
-        return [self.blocks, self.squares, *self.products, *self.powers]
+    own: "Floats"
+    basis: "Floats"
+    blocks: "Floats"
+    counted: "Rows"
+    steps: "Rows"
+    width: "Floats"
 
+    def means(self, logarithms: "Floats") -> "Floats":
+        """Take means of days, of the blocks that count."""
+        import numpy as np
 
-NOTHING = Learned(0.0, 0.0, (0.0, 0.0, 0.0), (0.0, 0.0, 0.0, 0.0, 0.0))
+        rows = logarithms.reshape(*logarithms.shape[:-1], -1, DAY)
+        found: Floats = np.where(self.counted, rows, 0.0).sum(axis=-1) / np.maximum(self.counted.sum(axis=1), 1)
+        return found
 
 
 class Relation(NamedTuple):
-    """What its own past says, with how sure that is.
+    """What the past says, with how sure that is.
 
     Args:
         centre: the three coefficients.
         unsure: their covariance.
-        scatter: of single blocks around the parabola.
+        step: of a dry day.
     """
 
     centre: "Floats"
     unsure: "Floats"
-    scatter: float
+    step: float
 
 
-def learned_from(row: Sequence[float]) -> Learned:
-    """Read sums that were kept."""
-    count, squares, *rest = row
-    return Learned(count, squares, (rest[0], rest[1], rest[2]), (rest[3], rest[4], rest[5], rest[6], rest[7]))
-
-
-def learn(before: Learned, own: "Floats", near: "Floats") -> Learned:
-    """Add blocks of both, kPa; those of which one is unknown count for nothing."""
+def compared(own: "Floats", near: "Floats") -> Days:
+    """Lay two records side by side; blocks of which one is unknown count for nothing."""
     import numpy as np
 
-    both = np.isfinite(own) & np.isfinite(near)
-    y, basis = logarithm(own[both]), basis_of(near[both])
-    if before.blocks >= WILD_FROM:
-        relation = relation_of(before)
-        middle = basis @ relation.centre
-        room = WILD * relation.scatter
-        y = middle + np.clip(y - middle, -room, room)
-    x = basis[:, 1]
-    powers = [float((x**power).sum()) for power in range(5)]
-    products = (basis.T @ y).tolist()
-    return Learned(
-        before.blocks + len(y),
-        before.squares + float(y @ y),
-        (before.products[0] + products[0], before.products[1] + products[1], before.products[2] + products[2]),
-        (
-            before.powers[0] + powers[0], before.powers[1] + powers[1], before.powers[2] + powers[2],
-            before.powers[3] + powers[3], before.powers[4] + powers[4],
-        ),
-    )  # fmt: skip
+    counted = (np.isfinite(own) & np.isfinite(near)).reshape(-1, DAY)
+    blocks = basis_of(_filled(near))
+    days = Days(np.empty(0), np.empty(0), blocks, counted, np.empty(0, dtype=np.bool_), np.empty(0))
+    y = days.means(np.where(counted.ravel(), logarithm(own), 0.0))
+    basis = days.means(blocks.T).T
+    enough = counted.sum(axis=1) >= KNOWN_BLOCKS
+    steps = enough[1:] & enough[:-1]
+    wet = np.minimum(np.diff(y), np.diff(basis[:, 1])) < FALLS
+    after = np.append(False, wet[:-1] | ~steps[:-1])
+    return days._replace(own=y, basis=basis, steps=steps, width=np.where(wet, WET, np.where(after, AFTER, 1.0)))
 
 
-def relation_of(learned: Learned) -> Relation:
-    """Weigh what was seen against what is usual."""
+def steps_of(days: "Floats") -> "Floats":
+    """Give by how much each day's value is off what yesterday's leads to expect, along the last axis."""
+    return days[..., 1:] - STAYS * days[..., :-1]
+
+
+def learn(days: Days, first: int, last: int, before: Relation | None = None) -> Relation:
+    """Weigh the steps into the days ``first < day < last`` against what is known before, or else what is usual."""
     import numpy as np
 
-    matrix = np.array([[learned.powers[row + column] for column in range(3)] for row in range(3)])
-    products, usual = np.array(learned.products), np.array(USUAL)
-    sure = np.diag(1.0 / np.array(USUAL_SD) ** 2)
-    variance = SCATTER**2
-    for _ in range(3):
-        unsure = np.linalg.inv(matrix / (SPELL * variance) + sure)
-        centre: Floats = unsure @ (products / (SPELL * variance) + sure @ usual)
-        left = max(float(learned.squares - 2.0 * centre @ products + centre @ matrix @ centre), 0.0)
-        variance = (left / SPELL + SCATTER_WEIGHT * SCATTER**2) / (learned.blocks / SPELL + SCATTER_WEIGHT)
-    known, open_ = np.asarray(centre, dtype=np.float64), np.asarray(unsure, dtype=np.float64)
-    return Relation(known, open_, float(np.sqrt(variance + LEAST_SCATTER**2)))
+    at = np.flatnonzero(days.steps)
+    at = at[(at + 1 > first) & (at + 1 < last)]
+    own, basis, width = steps_of(days.own)[at], steps_of(days.basis.T).T[at], days.width[at]
+    start: Floats = np.array(USUAL) if before is None else before.centre
+    unsure: Floats = np.diag(np.array(USUAL_SD) ** 2) if before is None else before.unsure
+    sure = np.asarray(np.linalg.inv(unsure), dtype=np.float64)
+    step, centre, matrix = STEP if before is None else before.step, start, sure
+    for _ in range(ROUNDS):
+        weight = WEIGHT * _trust((own - basis @ centre) / (step * width)) / (step * width) ** 2
+        matrix = (basis * weight[:, None]).T @ basis + sure
+        solved = np.linalg.solve(matrix, (basis * weight[:, None]).T @ own + sure @ start)
+        centre = np.asarray(solved, dtype=np.float64)
+        if before is None:
+            off = (own - basis @ centre) / width
+            squares = STEP_WEIGHT * STEP**2 + WEIGHT * float((_trust(off / step) * off * off).sum())
+            step = float(np.sqrt(squares / (STEP_WEIGHT + WEIGHT * len(off))))
+    return Relation(centre, np.asarray(np.linalg.inv(matrix), dtype=np.float64), step)
+
+
+def _trust(off: "Floats") -> "Floats":
+    """Give how much a step counts for, the less the further off it is."""
+    found: Floats = (TAIL + 1.0) / (TAIL + off * off)
+    return found
+
+
+def likely(off: "Floats", days: Days, step: "Floats") -> "Floats":
+    """Give the logarithm of how likely steps are, all of them together.
+
+    Args:
+        off: steps, along the last axis.
+        step: a dry day's, for each row of the other axes.
+    """
+    import numpy as np
+
+    wide = step[..., None] * days.width
+    each = -(TAIL + 1.0) / 2.0 * np.log1p((off / wide) ** 2 / TAIL) - np.log(wide)
+    found: Floats = WEIGHT * np.where(days.steps, each, 0.0).sum(axis=-1)
+    return found
 
 
 def logarithm(kpa: "Floats") -> "Floats":
@@ -125,13 +163,11 @@ def basis_of(near: "Floats") -> "Floats":
     return np.stack([np.ones_like(x), x, x * x], axis=1)
 
 
-def blocks_of(hours: Sequence[float]) -> "Floats":
-    """Take the median of every six hours; NaN: none is known."""
+def _filled(values: "Floats") -> "Floats":
+    """Put the last that was known where nothing is; the first one before it."""
     import numpy as np
 
-    rows = np.sort(np.array(hours, dtype=float).reshape(-1, BLOCK_H), axis=1)
-    count = np.isfinite(rows).sum(axis=1)
-    low, high = np.maximum(count - 1, 0) // 2, np.maximum(count, 1) // 2
-    every = np.arange(len(rows))
-    found: Floats = np.where(count > 0, (rows[every, low] + rows[every, np.minimum(high, BLOCK_H - 1)]) / 2.0, np.nan)
+    known = np.flatnonzero(np.isfinite(values))
+    last = np.searchsorted(known, np.arange(len(values)), side="right") - 1
+    found: Floats = values[known[np.maximum(last, 0)]]
     return found

@@ -34,7 +34,8 @@ BACK_KPA = 1.0
 BEFORE_H, QUICK_BEFORE_H, WAIT_H = 28 * 24, 3 * 24, 18 * 24
 """Slow falls of so long before count, and quick ones, for a cup clogs by and by; then falls after it are waited for. A
 cup that does not even fall feels no water."""
-QUICK_H, DAWDLES_H = 5.0, 8.0
+QUICK_H, DAWDLES_H, WETTED_KPA = 5.0, 8.0, 8.0
+"""Ground that is left drier may keep its gap: then the cup is as slow to feel the water as it was to draw it."""
 _EXPLAINED = (
     FindingKind.SLOW_RESPONSE, FindingKind.POOR_CONTACT, FindingKind.AIR_ENTRY, FindingKind.CRACKED_CUP,
     FindingKind.FROZEN, FindingKind.STUCK_VALUE, FindingKind.SWAPPED, FindingKind.WRONG_UNIT, FindingKind.BYTE_ORDER,
@@ -119,7 +120,8 @@ def _kind(look: Look, opened: int) -> FindingKind | None:
     falls = [fall for fall in seen_falls(look) if abs(fall.begin - opened) > EVERY_H]
     if any(fall.relax_h < QUICK_H for fall in falls if fall.begin >= opened - QUICK_BEFORE_H):
         return FindingKind.POOR_CONTACT
-    if any(fall.relax_h >= DAWDLES_H for fall in falls if fall.begin >= opened - BEFORE_H):
+    wetted = [fall for fall in falls if (fall.others_floor_kpa or fall.floor_kpa) < WETTED_KPA]
+    if any(fall.relax_h >= DAWDLES_H for fall in wetted if fall.begin >= opened - BEFORE_H):
         return FindingKind.SLOW_RESPONSE
     return FindingKind.POOR_CONTACT if look.hour - opened > WAIT_H else None
 

@@ -2,11 +2,10 @@
 
 from collections.abc import Iterator
 
-from parchd.diagnosis.falls_seen import Seen, remember, seen_falls
+from parchd.diagnosis.falls_seen import Seen, remember
 from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hours import HOUR_US, NAN
 from parchd.diagnosis.kinds import FindingKind
-from parchd.diagnosis.trailing import CHECK_H, remember_trail, trailing
 from parchd.diagnosis.verdict import Case, Look, Over, is_shallowest
 from parchd.diagnosis.wane import typical
 
@@ -29,34 +28,11 @@ def watch(look: Look) -> Iterator[Case | Over]:
         if _is_sound(seen):
             yield Over(FindingKind.SLOW_RESPONSE, look.now_us)
         return
-    if look.has(FindingKind.LOST_WATER):
-        return
+    if look.has(FindingKind.LOST_WATER, FindingKind.POOR_CONTACT, FindingKind.AIR_LEAK):
+        return  # What its neighbours tell weighs more, and counts its falls as well.
     case = _judge(seen, shallowest=is_shallowest(look))
     if case is not None:
         yield case
-
-
-def watch_trail(look: Look) -> Iterator[Case]:
-    """Every four days: does it trail the neighbours at its depth, as it did not before?"""
-    remember_trail(look)
-    if look.has(FindingKind.SLOW_RESPONSE, FindingKind.POOR_CONTACT, FindingKind.LOST_WATER):
-        return
-    trails = trailing(look)
-    if trails is None:
-        return
-    first = look.hour - CHECK_H * trails.checks
-    falls = [fall for fall in seen_falls(look) if fall.begin >= first - CHECK_H]
-    if any(fall.relax_h < FAST_H for fall in falls) or not (
-        is_shallowest(look) or sum(fall.relax_h >= SLOW_H for fall in falls) >= TWICE
-    ):
-        return
-    facts = (
-        Fact("trails its neighbours by a time constant of", float(trails.tau_h), "h"),
-        Fact("for", float(CHECK_H * trails.checks) / 24.0, "days"),
-        Fact("likeness to a neighbour's course through such a cup", 100.0 * trails.likeness, "%"),
-        Fact("slow falls meanwhile", len(falls)),
-    )
-    yield Case(FindingKind.SLOW_RESPONSE, (first - 2 * CHECK_H) * HOUR_US, 0.8 if falls else 0.7, facts)
 
 
 def _judge(seen: list[Seen], *, shallowest: bool) -> Case | None:

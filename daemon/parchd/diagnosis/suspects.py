@@ -2,8 +2,8 @@
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from parchd.diagnosis.beside import BLOCK_H
 from parchd.diagnosis.kinds import FindingKind
+from parchd.diagnosis.record import BLOCK_H, DAY
 
 if TYPE_CHECKING:
     from numpy import float64
@@ -11,107 +11,119 @@ if TYPE_CHECKING:
 
     Floats = NDArray[float64]
 
-DAY = 24 // BLOCK_H
-BEFORE = -40
-"""Days: long before the window, so that all is as it will stay."""
-LEAK_BEGINS, LEAK_WEEKS, AT_ONCE_WEEKS = (-14, 0, 5, 10, 15, 20, 24), (2, 4), 0.001
-LEAK_SHARES, LEAK_FROM, LEAK_AT_KPA = (0.4, 0.65, 0.9, 1.3), 0.1, 20.0
+LEAK_WEEKS, LEAK_SHARES, LEAK_FROM, LEAK_AT_KPA = (2.0, 4.0), (0.4, 0.65, 0.9, 1.3), 0.1, 20.0
 """Air that comes in at 20 kPa in terms of the water that the cup draws there, from a tenth of it on."""
-SLOW_BEGINS, SLOW_WEEKS, SLOW_H = (BEFORE, -14, 0, 5, 10, 15, 20, 24), (2, 6), (8, 16, 32, 60)
-GAP_BEGINS, GAP_KPA = (BEFORE, 0, 5, 10, 15, 20, 24), (7.0, 10.0, 14.0)
-GAP_SHARES, GAP_H, GAP_CLOSES = (0.1, 0.25, 0.4), (12.0, 36.0), 0.8
+SLOW_WEEKS, SLOW_H = (2.0, 6.0), (10.0, 20.0, 35.0, 60.0)
+LATE_H = (5.0, 10.0, 20.0, 35.0)
+"""How late water may come to a station that is as it ever was."""
+GAP_KPA, GAP_SHARES, GAP_H, GAP_CLOSES = (8.0, 11.0, 15.0), (0.15, 0.3, 0.45), (12.0, 40.0), 0.8
 """A gap opens at a tension and closes below a share of it; meanwhile the cup follows in part, and late."""
-SHIFT_BEGINS, SHIFTS_KPA = (BEFORE, 0, 5, 10, 15, 20, 24), (-14, -10, -7, -5, -3.5, 3.5, 5, 7, 10, 14)
-DRIFT_BEGINS, DRIFTS_KPA_D, DRIFTED_KPA = (-80, -40, -20, 0, 10), (-0.25, -0.18, -0.12, -0.08, -0.05), 15.0
+SHIFTS_KPA = (-14.0, -10.0, -7.0, -5.0, -3.5, 3.5, 5.0, 7.0, 10.0, 14.0)
+DRIFTS_KPA_D, DRIFTED_KPA = (-0.25, -0.18, -0.12, -0.08, -0.05, 0.05, 0.08, 0.12, 0.18, 0.25), 15.0
 
 
 class Courses(NamedTuple):
-    """Courses of one suspicion: one row for each form that it may take, and a number that tells the form."""
+    """Courses of one suspicion: for each begin and for each form that it may take, and a number that tells the form."""
 
     kpa: "Floats"
     size: tuple[float, ...]
 
 
-def courses(soil_kpa: "Floats", head_kpa: float) -> dict[FindingKind, Courses]:
+def courses(soil_kpa: "Floats", begins: "Floats", head_kpa: float) -> dict[FindingKind, Courses]:
     """Give the courses of every suspicion.
 
     Args:
-        soil_kpa: by the block of six hours.
+        soil_kpa: by begin, and by the block of six hours.
+        begins: days after the first block.
         head_kpa: of the tensiometer's water.
     """
+    import numpy as np
+
+    since = np.arange(soil_kpa.shape[1]) / DAY - begins[:, None]
     return {
-        FindingKind.AIR_LEAK: leaks(soil_kpa, head_kpa),
-        FindingKind.SLOW_RESPONSE: slow(soil_kpa),
-        FindingKind.POOR_CONTACT: gaps(soil_kpa),
-        FindingKind.LEVEL_SHIFT: shifts(soil_kpa),
-        FindingKind.ZERO_DRIFT: drifts(soil_kpa),
+        FindingKind.AIR_LEAK: _leaks(soil_kpa, since, head_kpa),
+        FindingKind.SLOW_RESPONSE: _slow(soil_kpa, since),
+        FindingKind.POOR_CONTACT: _gaps(soil_kpa, since),
+        FindingKind.LEVEL_SHIFT: _shifts(soil_kpa, since),
+        FindingKind.ZERO_DRIFT: _drifts(soil_kpa, since),
     }
 
 
-def leaks(soil_kpa: "Floats", head_kpa: float) -> Courses:
+def late(soil_kpa: "Floats") -> "Floats":
+    """Let water and dryness come late to it, as they ever did."""
+    import numpy as np
+
+    return _trailing(soil_kpa, np.broadcast_to(np.array(LATE_H)[:, None], (len(LATE_H), soil_kpa.shape[1]))[None])
+
+
+def _leaks(soil_kpa: "Floats", since: "Floats", head_kpa: float) -> Courses:
     """Let air in, more from week to week: the drier the soil, the less of its tension is left."""
     import numpy as np
 
-    growing = [(begin, float(weeks), share) for begin in LEAK_BEGINS for weeks in LEAK_WEEKS for share in LEAK_SHARES]
-    forms = [*growing, *((BEFORE, AT_ONCE_WEEKS, share) for share in LEAK_SHARES)]
-    begin, weeks, share = (np.array(column, dtype=float)[:, None] for column in zip(*forms, strict=True))
-    day = np.arange(len(soil_kpa)) / DAY
-    grown = np.clip((day - begin) / (7.0 * weeks), 0.0, 1.0)
-    leak = np.where(day >= begin, share * LEAK_FROM ** (1.0 - grown), 0.0)
-    dryness = (np.maximum(soil_kpa, 0.0) / LEAK_AT_KPA) ** 1.5
-    return Courses((soil_kpa + head_kpa) / (1.0 + leak * dryness) - head_kpa, tuple(form[2] for form in forms))
+    forms = [(weeks, share) for weeks in LEAK_WEEKS for share in LEAK_SHARES]
+    weeks, share = (np.array(column)[:, None] for column in zip(*forms, strict=True))
+    grown = np.clip(since[:, None] / (7.0 * weeks), 0.0, 1.0)
+    leak = np.where(since[:, None] >= 0.0, share * LEAK_FROM ** (1.0 - grown), 0.0)
+    soil = soil_kpa[:, None]
+    dryness = (np.maximum(soil, 0.0) / LEAK_AT_KPA) ** 1.5
+    return Courses((soil + head_kpa) / (1.0 + leak * dryness) - head_kpa, tuple(form[1] for form in forms))
 
 
-def slow(soil_kpa: "Floats") -> Courses:
+def _slow(soil_kpa: "Floats", since: "Floats") -> Courses:
     """Let it follow late, ever later."""
     import numpy as np
 
-    forms = [(begin, weeks, hours) for begin in SLOW_BEGINS for weeks in SLOW_WEEKS for hours in SLOW_H]
-    begin, weeks, hours = (np.array(column, dtype=float)[:, None] for column in zip(*forms, strict=True))
-    day = np.arange(len(soil_kpa)) / DAY
-    tau_h = hours * np.clip((day - begin) / (7.0 * weeks), 0.0, 1.0)
+    forms = slow_forms()
+    weeks, hours = (np.array(column)[:, None] for column in zip(*forms, strict=True))
+    tau_h = hours * np.clip(since[:, None] / (7.0 * weeks), 0.0, 1.0)
+    return Courses(_trailing(soil_kpa, tau_h), tuple(form[1] for form in forms))
+
+
+def slow_forms() -> list[tuple[float, float]]:
+    """Weeks in which a cup clogs, and its time constant then, hours."""
+    return [(weeks, hours) for weeks in SLOW_WEEKS for hours in SLOW_H]
+
+
+def _trailing(soil_kpa: "Floats", tau_h: "Floats") -> "Floats":
+    import numpy as np
+
     share = -np.expm1(-BLOCK_H / np.maximum(tau_h, 0.5))
-    felt, out = np.full(len(forms), soil_kpa[0]), np.empty((len(soil_kpa), len(forms)))
-    for block, kpa in enumerate(soil_kpa):
-        felt = felt + share[:, block] * (kpa - felt)
-        out[block] = felt
-    return Courses(out.T, tuple(float(form[2]) for form in forms))
+    begins, forms = soil_kpa.shape[0], tau_h.shape[1]
+    felt, out = np.repeat(soil_kpa[:, :1], forms, axis=1), np.empty((begins, forms, soil_kpa.shape[1]))
+    for block in range(soil_kpa.shape[1]):
+        felt = felt + share[:, :, block] * (soil_kpa[:, None, block] - felt)
+        out[:, :, block] = felt
+    return out
 
 
-def gaps(soil_kpa: "Floats") -> Courses:
+def _gaps(soil_kpa: "Floats", since: "Floats") -> Courses:
     """Let a gap open between cup and soil where that is dry, and close where it is wet."""
     import numpy as np
 
-    forms = [(b, kpa, share, lag) for b in GAP_BEGINS for kpa in GAP_KPA for share in GAP_SHARES for lag in GAP_H]
-    begin, opens_kpa, share, lag_h = (np.array(column, dtype=float) for column in zip(*forms, strict=True))
-    first, pace = begin * DAY, -np.expm1(-BLOCK_H / lag_h)
-    felt, base = np.full(len(forms), soil_kpa[0]), np.zeros(len(forms))
-    gap, out = np.zeros(len(forms), dtype=np.bool_), np.empty((len(soil_kpa), len(forms)))
-    for block, kpa in enumerate(soil_kpa):
-        on = block >= first
+    forms = [(kpa, share, lag) for kpa in GAP_KPA for share in GAP_SHARES for lag in GAP_H]
+    opens_kpa, share, lag_h = (np.array(column) for column in zip(*forms, strict=True))
+    pace = -np.expm1(-BLOCK_H / lag_h)
+    felt = np.repeat(soil_kpa[:, :1], len(forms), axis=1)
+    gap, base, out = np.zeros(felt.shape, dtype=np.bool_), np.zeros(felt.shape), np.empty((*felt.shape, since.shape[1]))
+    for block in range(since.shape[1]):
+        kpa, on = soil_kpa[:, None, block], since[:, None, block] >= 0.0
         opens = on & ~gap & (kpa > opens_kpa)
-        base = np.where(opens, opens_kpa if block == 0 else np.maximum(opens_kpa, np.minimum(kpa, felt)), base)
+        base = np.where(opens, np.maximum(opens_kpa, np.minimum(kpa, felt)), base)
         gap = (gap | opens) & on & (kpa > GAP_CLOSES * base)
         felt = np.where(gap, felt + (base + share * (kpa - base) - felt) * pace, kpa)
-        out[block] = felt
-    return Courses(out.T, tuple(form[2] for form in forms))
+        out[:, :, block] = felt
+    return Courses(out, tuple(form[1] for form in forms))
 
 
-def shifts(soil_kpa: "Floats") -> Courses:
+def _shifts(soil_kpa: "Floats", since: "Floats") -> Courses:
     import numpy as np
 
-    forms = [(begin, kpa) for begin in SHIFT_BEGINS for kpa in SHIFTS_KPA]
-    begin, kpa = (np.array(column, dtype=float)[:, None] for column in zip(*forms, strict=True))
-    day = np.arange(len(soil_kpa)) / DAY
-    return Courses(soil_kpa + np.where(day >= begin, kpa, 0.0), tuple(form[1] for form in forms))
+    off = np.where(since[:, None] >= 0.0, np.array(SHIFTS_KPA)[:, None], 0.0)
+    return Courses(soil_kpa[:, None] + off, SHIFTS_KPA)
 
 
-def drifts(soil_kpa: "Floats") -> Courses:
+def _drifts(soil_kpa: "Floats", since: "Floats") -> Courses:
     import numpy as np
 
-    rates = (*DRIFTS_KPA_D, *(-rate for rate in DRIFTS_KPA_D))
-    forms = [(begin, rate) for begin in DRIFT_BEGINS for rate in rates]
-    begin, rate = (np.array(column, dtype=float)[:, None] for column in zip(*forms, strict=True))
-    day = np.arange(len(soil_kpa)) / DAY
-    off = np.clip(np.maximum(day - begin, 0.0) * rate, -DRIFTED_KPA, DRIFTED_KPA)
-    return Courses(soil_kpa + off, tuple(form[1] for form in forms))
+    off = np.maximum(since, 0.0)[:, None] * np.array(DRIFTS_KPA_D)[:, None]
+    return Courses(soil_kpa[:, None] + np.clip(off, -DRIFTED_KPA, DRIFTED_KPA), DRIFTS_KPA_D)

@@ -1,110 +1,139 @@
-"""Which suspicion leaves least of a tensiometer's course unexplained, beside a neighbour's that it used to go with."""
+"""Which suspicion explains a tensiometer's course best, beside a neighbour's that it used to go with."""
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
-from parchd.diagnosis.beside import Relation, basis_of, tension
+from parchd.diagnosis.beside import Days, Relation, compared, learn, likely, logarithm, steps_of, tension
+from parchd.diagnosis.falls_pace import Pace, pace_of
 from parchd.diagnosis.kinds import FindingKind
-from parchd.diagnosis.suspects import Courses, courses
+from parchd.diagnosis.record import DAY, TUBES
+from parchd.diagnosis.suspects import Courses, courses, late
 
 if TYPE_CHECKING:
-    from numpy import bool_, float64
+    from numpy import float64
     from numpy.typing import NDArray
 
     Floats = NDArray[float64]
-    Rows = NDArray[bool_]
 
-DAY = 4
-"""Blocks. Daily ripple says nothing: what is compared are means of a day."""
-DEEPEST_KPA, ROOM_KPA = -5.0, 6.0
-FARTHEST, MOST_SPREADS = 1.2, 6.0
-"""A block lies no further off than so, as a logarithm, and a day no more spreads: openings and their like."""
-GAIN_SD, MOST_GAIN = 0.12, 0.2
-"""From cycle to cycle one station gets more or less water than the other."""
-BENDS, BEND_SD = (0.6, 0.7, 0.8, 0.9, 1.12, 1.25, 1.45), 0.25
-LIFTS, LIFT_SD = (-0.3, 0.0, 0.3), 0.2
-SPELLS = 7.0
-"""What other soil would have to be: it dries more or less in terms of the neighbour's. Four weeks are some seven spells
-that stand for themselves, against what is usual."""
-GAP_MORE = 0.05
-"""A gap has one more number that can be fitted."""
-PLAIN = 0.35
-"""Below it nothing is wrong: the course lies within what is usual, or other soil explains it."""
-OTHER_SOIL = 0.2
+BEGINS_DAYS = 4
+"""A fault may have begun on any fourth day,"""
+LEARNT_STEPS, LEARNT_WETTINGS, PLENTY_STEPS, SEEN_DAYS, LATELY_DAYS = 24, 2, 40, 7, 28
+"""once so many steps and wettings, or plenty of steps, have shown how the two go together; and so many days ago."""
+WETTED = -0.3
+"""Logarithm: a fall from one day to the next that tells of water."""
+BELOW = 0.1
+"""Logarithm: no fault of a tube makes it read drier than ground that dries; where it bites it reads wetter by more."""
+LEAST_GAP_KPA = 6.0
+"""In ground that is wetter a gap is closed, and a cup that has lost contact stays where the gap opened or above."""
+CHANGE_SD = (0.05, 0.10, 0.09)
+"""How much what two stations are to each other changes by itself from one part of a season to the next: three hundred
+pairs of simulated sound ones."""
 
 
-class Weighed(NamedTuple):
-    """Mean squares that are left, in terms of what is usual.
+class Evidence(NamedTuple):
+    """How well one fault explains a course.
 
     Args:
-        sound: by the course as it used to go with the neighbour's, or as other soil would make it go.
-        left: by each suspicion; empty: none is needed.
-        size: of the best form of each.
-        expected_kpa: highest tension that the neighbour leads to expect.
-        usual: by the course as it used to go, whatever other soil might explain.
+        weight: how many times better than sound soil of any kind, or a wrong zero: a natural logarithm.
+        begin: days after the first block.
+        size: of its form.
+        expected_kpa: highest tension of the soil in the last four weeks.
     """
 
-    sound: float
-    left: dict[FindingKind, float]
-    size: dict[FindingKind, float]
+    weight: float
+    begin: float
+    size: float
     expected_kpa: float
-    usual: float
 
 
-def weigh(own: "Floats", near: "Floats", relation: Relation, head_kpa: float) -> Weighed:
-    """Weigh a window of blocks; ``near`` is known throughout, ``own`` has NaN where it is not."""
+def weigh(
+    own: "Floats", near: "Floats", head_kpa: float, falls: Sequence[Pace] = ()
+) -> dict[FindingKind, Evidence] | None:
+    """Weigh two records of blocks of six hours, NaN where one is not known; ``None``: too little is known.
+
+    Args:
+        head_kpa: of the water of the tensiometer's own.
+        falls: how fast it fell when water came.
+    """
     import numpy as np
 
-    basis = basis_of(near)
-    expected = basis @ relation.centre
-    spread = np.sqrt(relation.scatter**2 + np.einsum("ij,jk,ik->i", basis, relation.unsure, basis))
-    valid = np.isfinite(own)
-    soil_kpa = tension(expected)
-    usual = float(_left(own, soil_kpa[None], spread, valid)[0])
-    highest_kpa = float(soil_kpa.max())
-    if usual <= PLAIN:
-        return Weighed(usual, {}, {}, highest_kpa, usual)
-    sound = min(usual, _other_soil(own, basis, relation, spread, valid))
-    if sound <= OTHER_SOIL:
-        return Weighed(sound, {}, {}, highest_kpa, usual)
-    left, size = {}, {}
-    for kind, suspect in courses(soil_kpa, head_kpa).items():
-        left[kind], size[kind] = _best(own, suspect, spread, valid)
-    left[FindingKind.POOR_CONTACT] += GAP_MORE
-    return Weighed(sound, left, size, highest_kpa, usual)
+    days = compared(own, near)
+    begins = _begins(days)
+    if not begins:
+        return None
+    relations = [learn(days, 0, begin) for begin in begins]
+    soil_kpa = np.array([tension(days.blocks @ relation.centre) for relation in relations])
+    step = np.array([relation.step for relation in relations])
+    made = courses(soil_kpa, np.array(begins, dtype=float), head_kpa)
+    found = {kind: _likely(days, one.kpa, step) for kind, one in made.items()}
+    found[FindingKind.SLOW_RESPONSE] += pace_of(falls, begins)
+    zero = max(found[FindingKind.LEVEL_SHIFT].max(), found[FindingKind.ZERO_DRIFT].max())
+    other = max(float(zero), _sound(days, soil_kpa, step), _changed(days, soil_kpa, relations, begins))
+    return {kind: _evidence(kind, days, found[kind] - other, made[kind], begins, soil_kpa) for kind in TUBES}
 
 
-def _best(own: "Floats", suspect: Courses, spread: "Floats", valid: "Rows") -> tuple[float, float]:
+def _begins(days: Days) -> list[int]:
+    """Days on which a fault may have begun: what came before must have shown how the two dry."""
     import numpy as np
 
-    left = _left(own, suspect.kpa, spread, valid)
-    best = int(np.argmin(left))
-    return float(left[best]), suspect.size[best]
+    seen = np.append(0, np.cumsum(days.steps))
+    falls = np.append(False, np.diff(days.own) < WETTED)
+    wetted = np.cumsum(falls & ~np.append(False, falls[:-1]))
+    known = ((seen >= LEARNT_STEPS) & (wetted >= LEARNT_WETTINGS)) | (seen >= PLENTY_STEPS)
+    last = len(days.own) - SEEN_DAYS
+    return [day for day in range(0, last + 1, BEGINS_DAYS) if known[max(day - 1, 0)]]
 
 
-def _other_soil(own: "Floats", basis: "Floats", relation: Relation, spread: "Floats", valid: "Rows") -> float:
+def _likely(days: Days, kpa: "Floats", step: "Floats") -> "Floats":
+    """Give how likely courses are, by begin and form."""
+    return likely(steps_of(days.own - days.means(logarithm(kpa))), days, step[:, None])
+
+
+def _sound(days: Days, soil_kpa: "Floats", step: "Floats") -> float:
+    """Give how likely the course is with nothing wrong: as it used to be, as all of it tells, or ever as late."""
     import numpy as np
 
-    lifts, bends = (one.ravel() for one in np.meshgrid(LIFTS, BENDS))
-    level, bent = relation.centre[0], basis[:, 1:] @ relation.centre[1:]
-    kpa = tension(level + lifts[:, None] + bends[:, None] * bent)
-    unusual = ((np.log(bends) / BEND_SD) ** 2 + (lifts / LIFT_SD) ** 2) / SPELLS
-    return float((_left(own, kpa, spread, valid) + unusual).min())
+    everything = learn(days, 0, len(days.own))
+    whole = likely(steps_of(days.own - days.basis @ everything.centre), days, np.array(everything.step))
+    usual, trailing = _likely(days, soil_kpa[:, None], step), _likely(days, late(soil_kpa), step)
+    return float(max(whole, usual.max(), trailing.max()))
 
 
-def _left(own: "Floats", kpa: "Floats", spread: "Floats", valid: "Rows") -> "Floats":
-    """Give for each course what it leaves, one gain for the whole window left open."""
+def _changed(days: Days, soil_kpa: "Floats", relations: Sequence[Relation], begins: Sequence[int]) -> float:
+    """Give how likely the course is if the two have become something else to each other, as soils do."""
     import numpy as np
 
-    apart = np.log(np.maximum(own, DEEPEST_KPA) + ROOM_KPA) - np.log(np.maximum(kpa, DEEPEST_KPA) + ROOM_KPA)
-    apart = np.clip(np.where(valid, apart, 0.0), -FARTHEST, FARTHEST)
-    sums = np.cumsum(np.pad(apart, ((0, 0), (1, 0))), axis=1)
-    counts = np.cumsum(np.pad(valid.astype(float), (1, 0)))
-    known = counts[DAY:] - counts[:-DAY]
-    enough = known >= DAY / 2
-    days = ((sums[:, DAY:] - sums[:, :-DAY]) / np.maximum(known, 1.0))[:, enough]
-    spreads = np.convolve(spread, np.ones(DAY) / DAY, "valid")[enough]
-    gain = np.median(days, axis=1) / (1.0 + (np.median(spreads) / GAIN_SD) ** 2 / 3.0)
-    gain = np.clip(gain, -MOST_GAIN, MOST_GAIN)
-    off = np.minimum(np.abs(days - gain[:, None]) / spreads, MOST_SPREADS)
-    left: Floats = (off * off).mean(axis=1) + 0.1 * (gain / GAIN_SD) ** 2
-    return left
+    best = -np.inf
+    for row, (relation, begin) in enumerate(zip(relations, begins, strict=True)):
+        free = relation._replace(unsure=relation.unsure + np.diag(np.array(CHANGE_SD) ** 2))
+        after = learn(days, begin, len(days.own), free)
+        kpa = np.where(np.arange(soil_kpa.shape[1]) >= begin * DAY, tension(days.blocks @ after.centre), soil_kpa[row])
+        moved = after.centre - relation.centre
+        unusual = 0.5 * float(moved @ np.linalg.solve(free.unsure, moved))
+        off = steps_of(days.own - days.means(logarithm(kpa)))
+        best = max(best, float(likely(off, days, np.array(relation.step))) - unusual)
+    return best
+
+
+def _evidence(
+    kind: FindingKind, days: Days, better: "Floats", made: Courses, begins: Sequence[int], soil_kpa: "Floats"
+) -> Evidence:
+    row, form = divmod(int(better.argmax()), better.shape[1])
+    weight = float(better[row, form])
+    if not _can_be(kind, days, made.kpa[row, form], soil_kpa[row], begins[row]):
+        weight = min(weight, 0.0)
+    expected_kpa = float(soil_kpa[row, -LATELY_DAYS * DAY :].max())
+    return Evidence(weight, float(begins[row]), made.size[form], expected_kpa)
+
+
+def _can_be(kind: FindingKind, days: Days, kpa: "Floats", soil_kpa: "Floats", begin: int) -> bool:
+    """Whether what it reads is possible with a fault, on the days on which that brings it below the soil."""
+    import numpy as np
+
+    if kind is FindingKind.SLOW_RESPONSE:
+        return True
+    soil = days.means(logarithm(soil_kpa))
+    below = (days.means(logarithm(kpa)) - soil < -BELOW) & days.counted.any(axis=1) & (np.arange(len(soil)) >= begin)
+    if not below.any() or float((days.own - soil)[below].mean()) >= 0.0:
+        return False
+    return kind is not FindingKind.POOR_CONTACT or float(tension(days.own[below]).mean()) >= LEAST_GAP_KPA

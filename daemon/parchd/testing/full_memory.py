@@ -1,6 +1,6 @@
 """A tensiometer of which the diagnosis remembers as much as it ever does."""
 
-from parchd.diagnosis import offset, zero_record
+from parchd.diagnosis import offset, record, zero_record
 from parchd.diagnosis.dips import KEPT_DIPS, Dips
 from parchd.diagnosis.hours import HOUR_US, KEPT_HOURS, SPARE_HOURS, Hour
 from parchd.diagnosis.opening import Dip, OpenHour
@@ -8,8 +8,8 @@ from parchd.diagnosis.standing import KEPT_FALLS, Fall, Standing
 from parchd.testing.diagnosing import instrument
 
 FIRST_HOUR = 500_000
-NOTES, LONG_NOTES, NOTE_ROWS = 24, 2, 12
-"""With the two notes below nine kilobytes. A long season leaves eight on average; single tensiometers have thirteen."""
+NOTES, LONG_NOTES, NOTE_ROWS = 24, 2, 10
+"""With the three notes below nine kilobytes. A long season leaves eight on average; single ones have thirteen."""
 
 
 def full_standing(number: int) -> Standing:
@@ -30,6 +30,7 @@ def full_standing(number: int) -> Standing:
     for word in range(LONG_NOTES):
         standing.notes[f"detector.{word}"] = [[end + row, float(row), row + 0.5] for row in range(NOTE_ROWS)]
     standing.notes[offset.NOTE] = [one for row in range(offset.KEPT) for one in (end + row, row + 0.5)]
+    standing.notes[record.NOTE] = [end, record.packed([number + block / 100.0 for block in range(record.KEPT_BLOCKS)])]
     digits = zero_record.KEPT * zero_record.DIGITS
     standing.notes[zero_record.NOTE] = [end, f"{number:0{digits}x}"]
     return standing

@@ -1,85 +1,103 @@
-"""Tensiometers that have come apart from a neighbour they used to go with, and stations that are only different."""
+"""Tensiometers that have come apart from neighbours they used to go with, and stations that are only different."""
 
 import math
 from itertools import pairwise
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
-from parchd.diagnosis import apart
-from parchd.diagnosis.beside import NOTHING, blocks_of, learn, learned_from, relation_of
+from parchd.diagnosis.beside import compared, learn
+from parchd.diagnosis.falls_pace import Pace, pace_of
 from parchd.diagnosis.kinds import FindingKind
+from parchd.diagnosis.record import DAY, KEPT_BLOCKS, NOTE, blocks_of, packed, unpacked
 from parchd.diagnosis.suspects import courses
 from parchd.diagnosis.weighing import weigh
-from parchd.testing.courses import Course, watered
+from parchd.testing.courses import Course, loose, through, watered
 from parchd.testing.diagnosing import Watched, instrument
 
-HEAD_KPA = 4.0
-DAYS = 28
+Floats = NDArray[np.float64]
+HEAD_KPA, DAYS, BEGINS = 4.0, 84, 48
+TUBES = FindingKind.AIR_LEAK, FindingKind.POOR_CONTACT, FindingKind.SLOW_RESPONSE
+OWN, BESIDE, BELOW = "bus1/north-30", "bus1/north-32", "bus1/north-60"
 
 
 def ground(**changes: float) -> Course:
     return watered(**{"every_days": 9.0, "floor_kpa": 3.0, "growth_per_day": 0.26} | changes)
 
 
-def course(curve: Course, begin_day: float, days: float = DAYS) -> "np.ndarray[tuple[int], np.dtype[np.float64]]":
-    return blocks_of([curve(24.0 * begin_day + hour) for hour in range(round(24 * days))])
+def course(**changes: float) -> Floats:
+    curve = ground(**changes)
+    return blocks_of([curve(24.0 * 9.0 + hour) for hour in range(24 * DAYS)])
 
 
-def sound(**changes: float) -> "np.ndarray[tuple[int], np.dtype[np.float64]]":
-    return course(ground(**changes), 60.0)
+SOIL, NEAR = course(growth_per_day=0.28), course()
+NAMED = [(FindingKind.AIR_LEAK, 0.65), (FindingKind.SLOW_RESPONSE, 35.0), (FindingKind.POOR_CONTACT, 0.3)]
+ZERO = [(FindingKind.LEVEL_SHIFT, 7.0), (FindingKind.ZERO_DRIFT, 0.18)]
 
 
-LEARNED = learn(NOTHING, course(ground(growth_per_day=0.28), 9.0, 45.0), course(ground(), 9.0, 45.0))
-SOIL = sound(growth_per_day=0.28)
-NAMED = [
-    (FindingKind.AIR_LEAK, 0.65),
-    (FindingKind.SLOW_RESPONSE, 32.0),
-    (FindingKind.POOR_CONTACT, 0.25),
-    (FindingKind.LEVEL_SHIFT, 7.0),
-    (FindingKind.ZERO_DRIFT, 0.18),
-]
+def faulty(kind: FindingKind, size: float) -> Floats:
+    made = courses(SOIL[None], np.array([float(BEGINS)]), HEAD_KPA)[kind]
+    found: Floats = made.kpa[0, made.size.index(size)]
+    return found
 
 
 @pytest.mark.parametrize(("kind", "size"), NAMED)
 def test_each_fault_explains_its_own_course_best(kind: FindingKind, size: float) -> None:
-    made = courses(SOIL, HEAD_KPA)[kind]
-    own = made.kpa[made.size.index(size)]
+    weighed = weigh(faulty(kind, size), NEAR, HEAD_KPA)
 
-    weighed = weigh(own, sound(), relation_of(LEARNED), HEAD_KPA)
-
-    assert min(weighed.left, key=lambda one: weighed.left[one]) is kind
-    assert weighed.left[kind] < 0.2 < weighed.sound
-
-
-def test_what_goes_as_it_used_to_go_is_sound() -> None:
-    assert weigh(SOIL, sound(), relation_of(LEARNED), HEAD_KPA).left == {}
+    assert weighed is not None
+    best = max(TUBES, key=lambda one: weighed[one].weight)
+    assert best is kind
+    assert weighed[kind].weight > 5.0
+    assert abs(weighed[kind].begin - BEGINS) <= 9
 
 
-def test_a_station_that_got_more_water_is_other_soil_and_no_fault() -> None:
-    wetter = sound(growth_per_day=0.23)
+@pytest.mark.parametrize(("kind", "size"), ZERO)
+def test_a_wrong_zero_is_no_fault_of_the_tube(kind: FindingKind, size: float) -> None:
+    weighed = weigh(faulty(kind, size), NEAR, HEAD_KPA)
 
-    weighed = weigh(wetter, sound(), relation_of(LEARNED), HEAD_KPA)
+    assert weighed is not None
+    assert max(one.weight for one in weighed.values()) < 1.0
 
-    assert math.log((weighed.sound + apart.ROOM) / (min(weighed.left.values()) + apart.ROOM)) < apart.LEAST
+
+@pytest.mark.parametrize("other", [{"growth_per_day": 0.21}, {"floor_kpa": 4.5}, {"late_h": 14.0}])
+def test_a_station_that_is_only_different_has_no_fault(other: dict[str, float]) -> None:
+    weighed = weigh(course(**other), NEAR, HEAD_KPA)
+
+    assert weighed is not None
+    assert max(one.weight for one in weighed.values()) < 2.0
+
+
+def test_what_reads_drier_than_its_neighbour_tells_has_no_gap_however_it_bends() -> None:
+    flat = np.where(np.arange(len(SOIL)) < BEGINS * DAY, SOIL, 30.0 + 0.3 * SOIL)
+
+    weighed = weigh(flat, NEAR, HEAD_KPA)
+
+    assert weighed is not None
+    assert weighed[FindingKind.POOR_CONTACT].weight <= 0.0
+    assert weighed[FindingKind.AIR_LEAK].weight <= 0.0
+
+
+def test_nothing_is_weighed_before_the_two_are_known() -> None:
+    assert weigh(SOIL[: 20 * DAY], NEAR[: 20 * DAY], HEAD_KPA) is None
 
 
 def test_what_is_usual_counts_until_two_have_shown_what_they_are() -> None:
-    before, after = relation_of(NOTHING), relation_of(LEARNED)
+    days = compared(SOIL, NEAR)
+    before, after = learn(days, 0, 0), learn(days, 0, DAYS)
 
     assert before.centre.tolist() == [0.0, 1.0, 0.0]
     assert np.trace(after.unsure) < np.trace(before.unsure) / 3.0
-    assert after.scatter < before.scatter
 
 
-def test_sums_are_the_same_after_they_were_kept() -> None:
-    assert learned_from(LEARNED.row()) == LEARNED
+def test_one_wild_day_hardly_changes_what_is_learned() -> None:
+    wild = SOIL.copy()
+    wild[160:164] = 150.0
 
+    off = learn(compared(wild, NEAR), 0, DAYS).centre - learn(compared(SOIL, NEAR), 0, DAYS).centre
 
-def test_one_wild_block_hardly_changes_what_was_learned() -> None:
-    wild = learn(LEARNED, np.array([500.0]), np.array([10.0]))
-
-    assert float(np.abs(relation_of(wild).centre - relation_of(LEARNED).centre).max()) < 0.03
+    assert float(np.abs(off).max()) < 0.05
 
 
 def test_blocks_are_medians_of_what_is_known() -> None:
@@ -90,11 +108,32 @@ def test_blocks_are_medians_of_what_is_known() -> None:
     assert made[2] == 3.5
 
 
+def test_what_is_remembered_is_short_and_exact_to_hundredths() -> None:
+    kept = packed(SOIL.tolist())
+
+    assert len(kept) < 1000
+    assert float(np.abs(unpacked(kept) - SOIL).max()) <= 0.005
+
+
 def test_a_cup_that_clogs_moves_less_the_slower_it_is() -> None:
-    made = courses(SOIL, HEAD_KPA)[FindingKind.SLOW_RESPONSE]
-    widths = [float(np.ptp(made.kpa[number])) for number in range(4)]
+    made = courses(SOIL[None], np.array([0.0]), HEAD_KPA)[FindingKind.SLOW_RESPONSE]
+    widths = [float(np.ptp(made.kpa[0, number, 120:])) for number in range(4)]
 
     assert all(slow < quick for quick, slow in pairwise(widths))
+
+
+def test_slow_falls_speak_for_a_clogged_cup_and_quick_ones_against_it() -> None:
+    slow = [Pace(day, 4.0 if day < 40 else 30.0, 4.0) for day in range(10, 80, 10)]
+    quick = [fall._replace(relax_h=4.0) for fall in slow]
+
+    assert pace_of(slow, [36]).max() > 3.0
+    assert pace_of(quick, [36]).max() < 0.0
+
+
+def test_a_station_where_falls_ever_were_slow_has_no_clogged_cup() -> None:
+    dawdling = [Pace(day, 11.0, 4.0) for day in range(10, 80, 10)]
+
+    assert pace_of(dawdling, [36]).max() < 1.0
 
 
 def leaking(soil: Course, from_day: float) -> Course:
@@ -109,28 +148,47 @@ def leaking(soil: Course, from_day: float) -> Course:
     return reads
 
 
-def farm() -> Watched:
+def farm(*, level: bool = True) -> Watched:
     beside = instrument("north-32", station="post 2", interval_s=3600.0)
-    return Watched(instrument("north-30", interval_s=3600.0), beside)
+    below = instrument("north-60", depth_m=0.6, interval_s=3600.0)
+    return Watched(instrument("north-30", interval_s=3600.0), *((beside,) if level else ()), below)
 
 
-TUBES = FindingKind.AIR_LEAK, FindingKind.POOR_CONTACT, FindingKind.SLOW_RESPONSE
+def deep(hours: float) -> float:
+    """Ground further down: it moves with what lies above it, by less."""
+    kpa = ground()(hours)
+    return 6.0 + 2.0 * math.sqrt(max(kpa, 0.0))
 
 
 def test_a_leak_that_grows_beside_a_neighbour_is_named() -> None:
     own = leaking(ground(growth_per_day=0.28), 55.0)
 
-    watched = farm().run(110 * 24, {"bus1/north-30": own, "bus1/north-32": ground()})
+    watched = farm().run(95 * 24, {OWN: own, BESIDE: ground(), BELOW: deep})
 
-    assert watched.still_open() == {FindingKind.AIR_LEAK}
     assert watched.opened(*TUBES) == [(FindingKind.AIR_LEAK, "north-30")]
 
 
+def test_without_a_neighbour_at_its_depth_the_ones_further_down_tell() -> None:
+    own = loose(ground(growth_per_day=0.28), 50 * 24.0, 0.2)
+
+    watched = farm(level=False).run(85 * 24, {OWN: own, BELOW: deep})
+
+    assert watched.opened(*TUBES) == [(FindingKind.POOR_CONTACT, "north-30")]
+
+
+def test_a_cup_that_clogs_is_named_and_not_called_a_leak() -> None:
+    own = through(ground(growth_per_day=0.28), lambda hours: min(max(hours - 50 * 24.0, 0.0) / 24.0, 35.0))
+
+    watched = farm().run(100 * 24, {OWN: own, BESIDE: ground(), BELOW: deep})
+
+    assert watched.still_open() == {FindingKind.SLOW_RESPONSE}
+
+
 def test_two_that_go_on_together_are_left_alone_and_remember_little() -> None:
-    watched = farm().run(110 * 24, {"bus1/north-30": ground(growth_per_day=0.28), "bus1/north-32": ground()})
+    watched = farm().run(95 * 24, {OWN: ground(growth_per_day=0.28), BESIDE: ground(), BELOW: deep})
 
     assert watched.opened(*TUBES) == []
-    learnt = watched.standing("bus1/north-30").notes[apart.LEARNT]
-    assert isinstance(learnt, dict)
-    assert isinstance(learnt["north-32"], list)
-    assert len(learnt["north-32"]) == 10
+    kept = watched.standing(OWN).notes[NOTE]
+    assert isinstance(kept, list)
+    assert isinstance(kept[1], str)
+    assert len(unpacked(kept[1])) == KEPT_BLOCKS

@@ -61,6 +61,14 @@ def test_a_tube_that_comes_back_over_days_and_falls_slowly_is_slow() -> None:
     assert watched.still_open() & set(NAMED) == {FindingKind.SLOW_RESPONSE}
 
 
+def test_water_that_leaves_the_ground_dry_may_leave_the_gap_open_and_tells_nothing_of_the_cup() -> None:
+    dry = watered(every_days=9.0, floor_kpa=11.0, growth_per_day=0.12)
+
+    watched = farm().run(45 * 24, curves(opened(through(dry, lambda _: 20.0), 20.0)))
+
+    assert FindingKind.SLOW_RESPONSE not in watched.still_open()
+
+
 def test_a_fall_by_itself_is_no_opening() -> None:
     own = opened(watered(every_days=9.0, floor_kpa=4.0, growth_per_day=0.15), 20.0)
 
