@@ -25,9 +25,9 @@ took two hours, for averages bend it only between two of them."""
 ROUGH_TIMES = 8.0
 """How many times the bend from sample to sample it must be."""
 USUAL_SHARE = 0.35
-LEAPS, LEAP_BENDS = 0.7, 0.95
-"""Of it must be seen, not only that a trend has ended; and how it bends: a step, in averages too, by once or twice its
-size, water that comes within an hour by less."""
+LEAPS, LEAP_BENDS = (0.7, 0.9), 0.95
+"""Of it must be seen, not only that a trend has ended, the more if it took two hours; and how it bends: a step, in
+averages too, by once or twice its size, water that comes within an hour by less."""
 
 WETTED_BEFORE_H, WETTED_AFTER_H, STILL_FALLS_H, PASSED_H = 8, 3, 3, 3
 """Water leaps, if ever, where it runs down a hole: then it reached a neighbour within hours, or later the deeper it is,
@@ -70,13 +70,13 @@ def _clean_kpa(standing: Standing, hour: int, counts: Callable[[float], float]) 
     if rough_kpa != rough_kpa:
         return NAN
     trend_kpa = middle(known(changes[: BEFORE_H - 1]) or [0.0])
-    for width, share in enumerate(CLEAN_SHARES, 1):
+    for width, share, least in zip((1, 2), CLEAN_SHARES, LEAPS, strict=True):
         seen_kpa = sum(changes[BEFORE_H : BEFORE_H + width])
         size_kpa = seen_kpa - width * trend_kpa
         around = [*range(1, BEFORE_H), *range(BEFORE_H + width, len(changes))]
         daily = [(changes[one], usual[one] if width == 1 else NAN) for one in around]
         left_kpa = max(counts(_left_kpa(change, day, trend_kpa, size_kpa)) for change, day in daily)
-        leaps = LEAPS * abs(size_kpa) <= abs(seen_kpa) and size_kpa * seen_kpa > 0.0
+        leaps = least * abs(size_kpa) <= abs(seen_kpa) and size_kpa * seen_kpa > 0.0
         if leaps and abs(size_kpa) >= ROUGH_TIMES * rough_kpa and left_kpa <= share * abs(size_kpa) + rough_kpa:
             return size_kpa
     return NAN

@@ -6,7 +6,7 @@ from parchd.diagnosis.commotion import COMMON_SHARE, cannot_tell, moves_with
 from parchd.diagnosis.falls import witnesses
 from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hands import someone_was_there
-from parchd.diagnosis.hours import HOUR_US, NAN
+from parchd.diagnosis.hours import HOUR_US, NAN, known
 from parchd.diagnosis.kept import kept_kpa
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.leap import LEAST_KPA, SEEN_H, leap_kpa, may_be_no_shift
@@ -22,6 +22,7 @@ BACK, BACK_H = "shift.back", 3
 DELAYS_H = (12, 23)
 """So long after a step it is judged: early where all is plain, after nearly a day once more."""
 PAUSE_H = 8
+CLOCK_S = 1800.0
 WATERLESS = (FindingKind.LOST_WATER, FindingKind.AIR_ENTRY, FindingKind.CRACKED_CUP)
 """Beside these a leap is a refill."""
 
@@ -58,11 +59,17 @@ def _leapt(look: Look, hour: int) -> float:
     if look.has(*WATERLESS) or "signal.what" in look.standing.notes or cannot_tell(look, hour, PAUSE_H):
         return NAN
     size_kpa = leap_kpa(look.standing, hour)
-    if not abs(size_kpa) >= LEAST_KPA:
+    if not abs(size_kpa) >= LEAST_KPA or _leapt_in_time(look, hour):
         return NAN
     if moves_with(look, hour, size_kpa) or _was_exchanged(look, hour, size_kpa) or someone_was_there(look, hour):
         return NAN
     return NAN if may_be_no_shift(look, hour, size_kpa) else size_kpa
+
+
+def _leapt_in_time(look: Look, hour: int) -> bool:
+    """Whether a clock was set about then: hours may be missing between two samples."""
+    lags = known(look.standing.hours.column("lag_s", hour - 1, hour + SEEN_H + 1))
+    return not lags or max(lags) - min(lags) >= CLOCK_S
 
 
 def _was_exchanged(look: Look, hour: int, size_kpa: float) -> bool:

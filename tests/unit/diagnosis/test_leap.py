@@ -88,3 +88,17 @@ def test_a_shifted_one_that_passes_what_an_empty_tube_reads_has_its_water() -> N
     watched = farm().run(25 * 24, {NORTH: shifted(slow, AT_H, -14.0), BESIDE: beside, BELOW: dry()})
 
     assert watched.still_open() == {SHIFT}
+
+
+def test_hours_that_a_clock_left_out_are_no_leap() -> None:
+    """Its clock was set back by five hours: what came meanwhile is passed over, for it is not newer."""
+    steep = ground(40.0, growth_per_day=0.6, floor_kpa=3.0)
+    lost_h = 5.0
+    watched = Watched(
+        *(instrument(name, head_kpa=HEAD_KPA, interval_s=900.0) for name in ("north-30", "north-60")),
+        lag_s=lambda hours: 1.0 if hours < AT_H else 3600.0 * lost_h,
+    )
+
+    watched.run(AT_H + 12.0, {NORTH: lambda h: steep(h if h < AT_H else h + lost_h), BELOW: dry()})
+
+    assert watched.opened(SHIFT) == []
