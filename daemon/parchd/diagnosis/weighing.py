@@ -26,8 +26,8 @@ BELOW = 0.1
 LEAST_GAP_KPA = 6.0
 """In ground that is wetter a gap is closed, and a cup that has lost contact stays where the gap opened or above."""
 CHANGE_SD = (0.05, 0.10, 0.09)
-"""How much what two stations are to each other changes by itself from one part of a season to the next: three hundred
-pairs of simulated sound ones."""
+"""How much what two stations are to each other changes by itself from one part of a season to the next: as sixty sound
+pairs of simulated stations did."""
 
 
 class Evidence(NamedTuple):
