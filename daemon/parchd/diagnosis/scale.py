@@ -134,7 +134,9 @@ def _beyond(look: Look) -> Case | None:
 
 
 def _was_another(look: Look, own: float) -> bool:
-    """Whether it delivered tensions before, and no factor between units leads from there to what it sends now."""
+    """Whether it left the range in which it delivered tensions, and no factor between units led it out."""
+    if look.standing.hours.at("cause", look.hour) not in (Cause.OPEN_CIRCUIT, Cause.SHORT_CIRCUIT):
+        return False
     rows = zip(*(look.past(name, KEPT_HOURS, until=look.hour - SPAN_H) for name in ("good", "raw_low")), strict=True)
     right = [low for good, low in rows if good > 0.0]
     return len(right) >= LEAST_H and factor_of(own / middle(right)) is None
