@@ -35,6 +35,10 @@ LEAST_KPA, STILLER = 2.0, 0.02
 WEAK_LOG, STRONG_LOG = 0.3, 0.7
 """The same by the logarithm: the lower one is enough for a tube that has held more before."""
 HELD_TIMES, HELD_KPA = 1.2, 0.5
+STAYS = 0.85
+"""What stays above this share of the ceiling has stood there all the time."""
+DRAINS_DAYS, DRAINS_TIMES, DRAINS_KPA = 2, 1.3, 1.0
+"""What had so little more two days before came down by draining; a cup that cracks falls from further up."""
 WET_KPA = 1.5
 """Added to a level near zero before its logarithm is taken."""
 
@@ -76,22 +80,24 @@ def clipped(look: Look, highest_kpa: float) -> Clip | None:
     if look.hour % EVERY_H:
         return None
     held_kpa = _held_kpa(look)
-    if look.now.mean_kpa > 2.0 * highest_kpa:
-        return None
-    near = [n for n in look.neighbours.level if look.trusts(n) or _is_only_off(look, n)]
-    if not near:
+    near = _near(look)
+    if look.now.mean_kpa > 2.0 * highest_kpa or not near:
         return None
     days = _middles(look.past("mean_kpa", WINDOWS[-1] * DAY_H))
-    for within in WINDOWS:
-        at = _at_ceiling(days[-PER_DAY * within :], highest_kpa)
-        if sum(at) < PER_DAY * (AT_DAYS if is_shallowest(look) else DEEP_DAYS):
-            if within >= WINDOWS[1] and sum(at) < AT_SHARE * PER_DAY * WINDOWS[1]:
-                return None
-            continue
-        clip = _beside(look, days[-len(at) :], at, near, held_kpa)
-        if clip is not None:
-            return clip
-    return None
+    least = PER_DAY * (AT_DAYS if is_shallowest(look) else DEEP_DAYS)
+    if sum(_at_ceiling(days[-PER_DAY * WINDOWS[1] :], highest_kpa)) < PER_DAY * WINDOWS[1] * AT_SHARE:
+        return None
+    spans = (_at_ceiling(days[-PER_DAY * within :], highest_kpa) for within in WINDOWS)
+    clips = (_beside(look, days, at, near, held_kpa) for at in spans if sum(at) >= least)
+    return next((clip for clip in clips if clip is not None), None)
+
+
+def _near(look: Look) -> list[Standing]:
+    """Neighbours at its depth; where none tells anything those further down: what they lose the soil above lost too."""
+    level = [n for n in look.neighbours.level if look.trusts(n) or _is_only_off(look, n)]
+    if level or not is_shallowest(look):
+        return level
+    return [n for n in look.neighbours.zone if look.trusts(n)]
 
 
 def _is_only_off(look: Look, other: Standing) -> bool:
@@ -139,16 +145,32 @@ def _beside(
     look: Look, days: Sequence[float], at: Sequence[bool], near: Sequence[Standing], held_kpa: float
 ) -> Clip | None:
     """Compare what it moved at its ceiling with what every neighbour moved meanwhile."""
-    low_kpa, high_kpa = _ends([day for day, is_at in zip(days, at, strict=True) if is_at])
+    low_kpa, high_kpa = _ends([day for day, is_at in zip(days[-len(at) :], at, strict=True) if is_at])
     moved = [_moved(_middles_of(n, look.hour, len(at)), at) for n in near]
     seen = [one for one in moved if one is not None]
     if not seen:
         return None
     kpa, logs = min(one[0] for one in seen), min(one[1] for one in seen)
-    has_held = held_kpa >= HELD_TIMES * high_kpa + HELD_KPA
-    if kpa < LEAST_KPA or high_kpa - low_kpa > STILLER * kpa or logs < (WEAK_LOG if has_held else STRONG_LOG):
+    if kpa < LEAST_KPA or high_kpa - low_kpa > STILLER * kpa or _drained(days, at, high_kpa):
+        return None
+    has_held, is_level = _has_held(held_kpa, high_kpa), near[0] in look.neighbours.level
+    least_log = WEAK_LOG if has_held and is_level else STRONG_LOG
+    if logs < least_log or not (has_held or is_level):
         return None
     return Clip(high_kpa, sum(at) / PER_DAY, len(at) / PER_DAY, kpa, held_kpa)
+
+
+def _has_held(held_kpa: float, ceiling_kpa: float) -> bool:
+    return held_kpa >= HELD_TIMES * ceiling_kpa + HELD_KPA
+
+
+def _drained(days: Sequence[float], at: Sequence[bool], ceiling_kpa: float) -> bool:
+    """Whether it came down to its level by and by, as soil does that drains, and stands at its lowest."""
+    first = len(days) - len(at) + at.index(True)
+    while first > 0 and STAYS * ceiling_kpa <= days[first - 1] <= ceiling_kpa:
+        first -= 1
+    before_kpa = days[max(0, first - DRAINS_DAYS * PER_DAY)]
+    return ceiling_kpa < before_kpa < DRAINS_TIMES * ceiling_kpa + DRAINS_KPA
 
 
 def _middles_of(other: Standing, hour: int, count: int) -> list[float]:

@@ -30,6 +30,8 @@ FELL_LOG, FELL_KPA = 0.08, 1.0
 """Less is enough where it fell to its level while the ground was dry."""
 FELL_DAYS, PLAIN_DAYS, PLAIN = 3, 2, 3
 """How long it must stand at its level since; fewer where so many neighbours stayed dry."""
+WET_SOIL_KPA = 1.0
+"""Below it free water nearby may be what holds it there."""
 FELL_FROM_KPA, FELL_BY_KPA = 8.0, 4.0
 SETTLED_H, WITHIN_H, FALL_DAYS = 5, 3, 8
 STUCK_S = 6 * 3600.0
@@ -119,7 +121,8 @@ def _is_sharp(look: Look, fall: Fall, level_kpa: float) -> bool:
 def _left_behind(look: Look, clip: Clip) -> Case | None:
     """It stands at a ceiling of a few kilopascals while all neighbours at its depth dry."""
     is_slow = look.has(FindingKind.SLOW_RESPONSE)
-    if is_slow or stands_in_water(look) or _is_exchanged(look, round(clip.within), WEAK_LOG):
+    is_wet = clip.kpa < WET_SOIL_KPA and stands_in_water(look)
+    if is_slow or is_wet or _is_exchanged(look, round(clip.within), WEAK_LOG):
         return None
     if broken := dry_end_fall(look):
         return Case(FindingKind.AIR_ENTRY, broken.begin * HOUR_US, 0.75, (*clip.facts(), *fall_facts(broken)))

@@ -9,7 +9,6 @@ from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hours import HOUR_US
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.lag import STEP_H, course
-from parchd.diagnosis.shift_back import SIZE
 from parchd.diagnosis.standing import Standing
 from parchd.diagnosis.trends import middle
 from parchd.diagnosis.verdict import Case, Look, Over, is_shallowest
@@ -34,6 +33,7 @@ FAST_KPA_D, ROOM_KPA = 0.35, 2.0
 """No zero drifts faster: what came at once was a shift."""
 MOST_SHARE = 0.6
 RIGHT_KPA = 1.5
+FRESH_H = 8 * 24
 
 
 class Seen(NamedTuple):
@@ -54,12 +54,19 @@ def watch(look: Look) -> Iterator[Case | Over]:
     seen = [*_seen(look), Seen(look.hour, round(least_kpa, 1))][-KEPT:]
     look.standing.notes[NOTE] = [number for one in seen for number in one]
     if look.has(FindingKind.ZERO_DRIFT):
-        if all(abs(one.kpa) <= RIGHT_KPA for one in seen[-2:]):
+        if reads_right(look):
             yield Over(FindingKind.ZERO_DRIFT, look.now_us)
         return
-    case = _judge(look, seen)
+    case = _judge(seen)
     if case is not None:
         yield case
+
+
+def reads_right(look: Look) -> bool:
+    """Whether the last two looks, the newest of them a fresh one, saw it read nought where a neighbour did."""
+    seen = _seen(look)[-2:]
+    fresh = len(seen) == 2 and look.hour - seen[-1].hour <= FRESH_H
+    return fresh and all(abs(one.kpa) <= RIGHT_KPA for one in seen)
 
 
 def _seen(look: Look) -> list[Seen]:
@@ -89,7 +96,7 @@ def _offset(look: Look, near: Standing) -> float | None:
     return middle([own[number] for number in wettest]) - spread / spread_theirs * wet_kpa
 
 
-def _judge(look: Look, seen: Sequence[Seen]) -> Case | None:
+def _judge(seen: Sequence[Seen]) -> Case | None:
     """Judge the last looks by those before."""
     last, before = seen[-LOOKS:], seen[:-LOOKS]
     if len(before) < BEFORE or last[-1].hour - last[0].hour > WITHIN_H:
@@ -99,22 +106,19 @@ def _judge(look: Look, seen: Sequence[Seen]) -> Case | None:
     above = all(one.kpa >= ABOVE_KPA and one.kpa - usual_kpa >= MOVED_KPA for one in last)
     if abs(usual_kpa) > MOVED_KPA or not (below or above):
         return None
-    sudden_kpa = _came_at_once(seen)
-    if sudden_kpa:
-        look.standing.notes[SIZE] = sudden_kpa
+    if _came_at_once(seen):
+        return None
     facts = (
         Fact("reads beside a neighbour at nought", last[-1].kpa, "kPa"),
         Fact("used to read there", usual_kpa, "kPa"),
         Fact("for", (last[-1].hour - last[0].hour) / 24.0, "days"),
     )
-    kind = FindingKind.LEVEL_SHIFT if sudden_kpa else FindingKind.ZERO_DRIFT
-    return Case(kind, before[-1].hour * HOUR_US, 0.65 if sudden_kpa else 0.8, facts)
+    return Case(FindingKind.ZERO_DRIFT, before[-1].hour * HOUR_US, 0.8, facts)
 
 
-def _came_at_once(seen: Sequence[Seen]) -> float:
-    """The largest change between two looks, if no zero drifts so fast; 0: it came by and by."""
+def _came_at_once(seen: Sequence[Seen]) -> bool:
+    """Whether the largest change between two looks is more than a zero drifts: then water or a shift is behind it."""
     steps = [(late.kpa - early.kpa, (late.hour - early.hour) / 24.0) for early, late in pairwise(seen)]
     size_kpa, days = max(steps, key=lambda step: abs(step[0]))
     whole_kpa = abs(seen[-1].kpa - seen[0].kpa)
-    at_once = abs(size_kpa) >= max(MOVED_KPA, FAST_KPA_D * days + ROOM_KPA, MOST_SHARE * whole_kpa)
-    return round(size_kpa, 1) if at_once else 0.0
+    return abs(size_kpa) >= max(MOVED_KPA, FAST_KPA_D * days + ROOM_KPA, MOST_SHARE * whole_kpa)

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hours import HOUR_US
 from parchd.diagnosis.kinds import FindingKind
+from parchd.diagnosis.offset import reads_right
 from parchd.diagnosis.standing import Standing
 from parchd.diagnosis.verdict import Case, Look, is_shallowest
 from parchd.diagnosis.zero_record import BLOCK_H, NO_SOIL, record_of, recorded, remember
@@ -58,7 +59,7 @@ def watch(look: Look) -> Iterator[Case]:
     if look.has(FindingKind.ZERO_DRIFT, *NO_SOIL):
         return
     best = weighed(look)
-    if best is None or not _is_plain(best, look) or _is_mirrored(look, best):
+    if best is None or not _is_plain(best, look) or reads_right(look) or _is_mirrored(look, best):
         return
     record = record_of(look.standing)
     assert record is not None

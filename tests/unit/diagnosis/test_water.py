@@ -147,6 +147,30 @@ def test_a_ceiling_is_seen_beside_a_neighbour_whose_level_has_shifted() -> None:
     assert {(FindingKind.LEVEL_SHIFT, "north-31"), (FindingKind.CRACKED_CUP, "north-30")} <= set(seen.opened())
 
 
+def test_soil_that_drained_and_stands_at_its_lowest_has_no_ceiling() -> None:
+    def drained(h: float) -> float:
+        return drying(4.5, 0.01, 0.1)(h) + (9.0 * math.exp(-(h - 240.0) / 72.0) if h > 240.0 else 9.0)
+
+    def other(h: float) -> float:
+        return drying(6.0, 0.05, 0.1)(h) + max(0.0, h - 520.0) / 8.0
+
+    seen = farm("north-30", "north-31").run(30 * 24, {ONE: drained, OTHER: other})
+
+    assert seen.opened(*HYDRAULIC) == []
+
+
+def test_a_shallow_ceiling_is_seen_beside_deeper_ones_that_dry_where_no_neighbour_is_left() -> None:
+    def cracked(h: float) -> float:
+        return min(drying(3.0, 0.9, 0.1)(h), 99.0 if h < 260.0 else 2.0 + 0.1 * math.cos(2 * math.pi * h / 24.0))
+
+    def deep(h: float) -> float:
+        return drying(2.0, 0.05, 0.1)(h) + max(0.0, h - 260.0) / 16.0
+
+    seen = farm("north-30", "north-60").run(30 * 24, {ONE: cracked, DEEP: deep})
+
+    assert seen.opened(*HYDRAULIC) == [(FindingKind.CRACKED_CUP, "north-30")]
+
+
 def test_water_on_all_of_a_zone_and_days_of_wet_soil_are_quiet() -> None:
     curves = {
         ONE: wetted(drying(), 200.0, 0.5, per_day_kpa=0.5),
