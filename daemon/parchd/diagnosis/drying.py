@@ -63,8 +63,7 @@ def follow(look: Look) -> None:
     if wetted or min(own[0], *(before for before, _ in beside)) <= LEAST_KPA:
         cycle = now_going(look)
         if cycle is not None and cycle.days >= LEAST_DAYS and cycle.tells:
-            rows: list[JsonValue] = [[*one] for one in [*cycles(look), cycle][-KEPT:]]
-            notes[PAST] = rows
+            notes[PAST] = [number for one in [*cycles(look), cycle][-KEPT:] for number in one]
         notes.pop(NOW, None)
         return
     cycle = now_going(look) or Cycle(look.hour, round(own[0], 1), 0.0, 0.0, 0)
@@ -72,10 +71,9 @@ def follow(look: Look) -> None:
     if own[0] >= DRY_KPA:
         grown = log(own[1] / own[0])
         theirs = middle([log(now / before) for before, now in beside])
-    row: list[JsonValue] = [
+    notes[NOW] = [
         look.hour, cycle.from_kpa, round(cycle.growth + grown, 3), round(cycle.theirs + theirs, 3), cycle.days + 1,
     ]  # fmt: skip
-    notes[NOW] = row
 
 
 def _dries(look: Look, neighbour: Standing) -> bool:
@@ -96,16 +94,16 @@ def _days(standing: Standing, hour: int) -> tuple[float, float] | None:
 
 def now_going(look: Look) -> Cycle | None:
     """The cycle that goes on."""
-    row = look.standing.notes.get(NOW)
-    return _cycle(row) if isinstance(row, list) else None
+    return next(iter(_cycles(look.standing.notes.get(NOW))), None)
 
 
 def cycles(look: Look) -> list[Cycle]:
     """Those that are over and tell something."""
-    rows = look.standing.notes.get(PAST)
-    return [_cycle(row) for row in rows if isinstance(row, list)] if isinstance(rows, list) else []
+    return _cycles(look.standing.notes.get(PAST))
 
 
-def _cycle(row: list[JsonValue]) -> Cycle:
-    hour, from_kpa, growth, theirs, days = (float(one) for one in row if isinstance(one, int | float))
-    return Cycle(int(hour), from_kpa, growth, theirs, int(days))
+def _cycles(kept: JsonValue) -> list[Cycle]:
+    numbers = [one for one in kept if isinstance(one, int | float)] if isinstance(kept, list) else []
+    width = len(Cycle._fields)
+    rows = (numbers[at : at + width] for at in range(0, len(numbers), width))
+    return [Cycle(int(hour), from_kpa, growth, theirs, int(days)) for hour, from_kpa, growth, theirs, days in rows]

@@ -2,7 +2,6 @@
 
 from typing import NamedTuple
 
-from parchd.contract import JsonValue
 from parchd.diagnosis.hands import someone_was_there
 from parchd.diagnosis.trends import middle
 from parchd.diagnosis.verdict import Look
@@ -51,18 +50,17 @@ def remember(look: Look) -> list[Seen] | None:
         round(middle([one.floor_kpa for one in others]), 1) if others else 0.0,
     )  # fmt: skip
     seen = [*before, made][-KEPT:]
-    rows: list[JsonValue] = [[*fall] for fall in seen]
-    look.standing.notes[NOTE] = rows
+    look.standing.notes[NOTE] = [number for fall in seen for number in fall]
     return seen
 
 
 def seen_falls(look: Look) -> list[Seen]:
     """The last falls, the newest last."""
-    rows = look.standing.notes.get(NOTE)
-    if not isinstance(rows, list):
-        return []
-    numbers = ([one for one in row if isinstance(one, int | float)] for row in rows if isinstance(row, list))
-    return [Seen(int(row[0]), *row[1:]) for row in numbers]
+    kept = look.standing.notes.get(NOTE)
+    numbers = [one for one in kept if isinstance(one, int | float)] if isinstance(kept, list) else []
+    width = len(Seen._fields)
+    rows = (numbers[at : at + width] for at in range(0, len(numbers), width))
+    return [Seen(int(begin), *rest) for begin, *rest in rows]
 
 
 def _others(look: Look, fell: Wane) -> list[Wane]:

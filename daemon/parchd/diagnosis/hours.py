@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 HOUR_US = 3_600_000_000
 KEPT_HOURS = 28 * 24
-SPARE_HOURS = 72
+SPARE_HOURS = 48
 NAN = math.nan
 
 

@@ -4,6 +4,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from parchd.diagnosis.hours import KEPT_HOURS, NAN, known
 from parchd.diagnosis.kinds import FindingKind
+from parchd.diagnosis.record import packed, unpacked
 from parchd.diagnosis.standing import Standing
 from parchd.diagnosis.trends import middle
 from parchd.diagnosis.verdict import Look
@@ -15,11 +16,10 @@ if TYPE_CHECKING:
     Floats = NDArray[float64]
 
 NOTE = "zero.blocks"
-"""Note: number of the first block, and four hexadecimal digits for each: a hundred of them take half a kilobyte."""
+"""Note: number of the first block, and all of them packed."""
 BLOCK_H, KEPT = 48, 100
 LEAST_H = 12
 """Hours of a block that must be known."""
-DIGITS, LOWEST_KPA, STEPS_PER_KPA, UNKNOWN = 4, -100.0, 100.0, 0xFFFF
 
 NO_SOIL = (
     FindingKind.LOST_WATER, FindingKind.AIR_ENTRY, FindingKind.CRACKED_CUP, FindingKind.STUCK_VALUE,
@@ -44,7 +44,7 @@ def remember(look: Look) -> None:
     new = range(record.first + len(record.kpa), now)
     kpa = record.kpa + [NAN if blank else _block(standing, block) for block in new]
     kept = kpa[-KEPT:]
-    standing.notes[NOTE] = [record.first + len(kpa) - len(kept), "".join(map(_digits, kept))]
+    standing.notes[NOTE] = [record.first + len(kpa) - len(kept), packed(kept)]
 
 
 def record_of(standing: Standing) -> Record | None:
@@ -52,7 +52,7 @@ def record_of(standing: Standing) -> Record | None:
     note = standing.notes.get(NOTE)
     if not (isinstance(note, list) and len(note) == 2 and isinstance(note[0], int) and isinstance(note[1], str)):
         return None
-    return Record(note[0], [_kpa(note[1][at : at + DIGITS]) for at in range(0, len(note[1]), DIGITS)])
+    return Record(note[0], unpacked(note[1]).tolist())
 
 
 def recorded(standing: Standing, begin: int, end: int) -> "Floats":
@@ -67,13 +67,3 @@ def recorded(standing: Standing, begin: int, end: int) -> "Floats":
 def _block(standing: Standing, block: int) -> float:
     values = known(standing.hours.column("mean_kpa", block * BLOCK_H, (block + 1) * BLOCK_H))
     return middle(values) if len(values) >= LEAST_H else NAN
-
-
-def _digits(kpa: float) -> str:
-    code = UNKNOWN if kpa != kpa else round((kpa - LOWEST_KPA) * STEPS_PER_KPA)
-    return f"{min(max(code, 0), UNKNOWN):0{DIGITS}x}"
-
-
-def _kpa(digits: str) -> float:
-    code = int(digits, 16)
-    return NAN if code == UNKNOWN else code / STEPS_PER_KPA + LOWEST_KPA

@@ -8,8 +8,8 @@ from parchd.diagnosis.standing import KEPT_FALLS, Fall, Standing
 from parchd.testing.diagnosing import instrument
 
 FIRST_HOUR = 500_000
-NOTES, LONG_NOTES, NOTE_ROWS = 24, 2, 10
-"""With the three notes below nine kilobytes. A long season leaves eight on average; single ones have thirteen."""
+NOTES, LONG_NOTES, NOTE_NUMBERS = 24, 2, 64
+"""With the notes below about as much as the longest that simulated seasons leave: ten kilobytes; seven are usual."""
 
 
 def full_standing(number: int) -> Standing:
@@ -28,9 +28,9 @@ def full_standing(number: int) -> Standing:
     standing.open = {end + n: OpenHour(9e9) for n in range(2)}
     standing.notes = {f"detector.{word}": end + word for word in range(NOTES)}
     for word in range(LONG_NOTES):
-        standing.notes[f"detector.{word}"] = [[end + row, float(row), row + 0.5] for row in range(NOTE_ROWS)]
+        standing.notes[f"detector.{word}"] = [end + row + 0.5 for row in range(NOTE_NUMBERS)]
     standing.notes[offset.NOTE] = [one for row in range(offset.KEPT) for one in (end + row, row + 0.5)]
     standing.notes[record.NOTE] = [end, record.packed([number + block / 100.0 for block in range(record.KEPT_BLOCKS)])]
-    digits = zero_record.KEPT * zero_record.DIGITS
-    standing.notes[zero_record.NOTE] = [end, f"{number:0{digits}x}"]
+    season = [number + block / 100.0 for block in range(zero_record.KEPT)]
+    standing.notes[zero_record.NOTE] = [end, record.packed(season)]
     return standing
