@@ -92,7 +92,7 @@ def test_killed_at_fifty_random_moments_it_stores_copies_and_tells_everything_on
             daemon.wait_for("daemon.started")
             all_is_stored = wait_until(lambda: stored(config) >= len(values), 60.0)
             assert all_is_stored, f"{stored(config)} of {len(values)}: {daemon.log[-3000:]}"
-            assert wait_until(lambda: not unsent(config), 30.0), unsent(config)
+            assert wait_until(lambda: not unsent(config), 60.0), unsent(config)
             assert wait_until(lambda: len(series.lines) >= len(values), 30.0), len(series.lines)
             assert daemon.stop() == 0
     assert under_load >= KILLS * 0.7, "too few of the kills came while messages did"
