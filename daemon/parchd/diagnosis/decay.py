@@ -4,9 +4,10 @@ from itertools import pairwise
 from math import log
 
 from parchd.diagnosis.dry_around import dry_neighbours
-from parchd.diagnosis.findings import Fact
-from parchd.diagnosis.hours import HOUR_US, known
+from parchd.diagnosis.findings import Fact, FindingKey
+from parchd.diagnosis.hours import HOUR_US, hour_of, known
 from parchd.diagnosis.kinds import FindingKind
+from parchd.diagnosis.standing import Fall
 from parchd.diagnosis.tube import OFFSETS, fall_facts
 from parchd.diagnosis.verdict import Case, Look
 
@@ -14,6 +15,7 @@ DECAY_H = ((26, 1), (16, 2))
 """Hours since it began to fall, and how many neighbours must have stayed dry: water reaches stations hours apart."""
 DECAY_LEFT = 0.6
 DECAY_EVEN = 2.5
+SAME_H = 3
 CURVE_SHARE, CURVE_KPA = 0.08, 0.8
 LATELY_H, LATELY_SHARE = 4, 0.75
 """In its last hours it must lose so much of what it lost as a rule."""
@@ -24,7 +26,7 @@ def decaying(look: Look) -> Case | None:
     fall = look.standing.falls[-1] if look.standing.falls else None
     if fall is None or fall.over or fall.explained:
         return None
-    if look.has(*OFFSETS):
+    if look.has(*(kind for kind in OFFSETS if kind is not FindingKind.LEVEL_SHIFT)) or _is_shifted(look, fall):
         return None
     age_h = look.hour - fall.begin
     fewest = next((few for hours, few in DECAY_H if hours <= age_h), None)
@@ -42,6 +44,12 @@ def decaying(look: Look) -> Case | None:
         Fact("neighbours that stayed dry", len(seen)),
     )
     return Case(FindingKind.LOST_WATER, fall.begin * HOUR_US, 0.85, facts)
+
+
+def _is_shifted(look: Look, fall: Fall) -> bool:
+    """Whether its level had shifted before it began to fall: a step with which the loss began is part of it."""
+    found = look.state.findings.get(FindingKey(FindingKind.LEVEL_SHIFT, look.instrument.subject))
+    return found is not None and fall.begin - hour_of(found.start_us) > SAME_H
 
 
 def _even_loss(past: list[float], head_kpa: float) -> float | None:

@@ -115,6 +115,20 @@ def watered_every_four_days(gain_kpa: float, most_kpa: float = 99.0) -> Tension:
     return lambda h: min(cycle(h), most_kpa if h > 200.0 else 99.0) + 0.1 * math.cos(2 * math.pi * (h - 20.0) / 24.0)
 
 
+def test_a_slow_loss_that_begins_with_a_step_is_lost_water_within_a_day_and_a_half() -> None:
+    def losing(h: float) -> float:
+        since_h = h - 200.0
+        if since_h < 0.0:
+            return drying()(h)
+        return (drying()(200.0) - 8.0 + HEAD_KPA) * math.exp(-since_h / 60.0) - HEAD_KPA
+
+    seen = farm("north-30", "north-31", interval_s=900.0).run(300, {ONE: losing, OTHER: drying(18.0)})
+
+    shift, loss = seen.begun(FindingKind.LEVEL_SHIFT, *HYDRAULIC)
+    assert (shift.key.kind, loss.key.kind) == (FindingKind.LEVEL_SHIFT, FindingKind.LOST_WATER)
+    assert loss.found_us <= hours_us(236)
+
+
 def test_a_ceiling_that_comes_back_after_every_watering_is_a_cracked_cup() -> None:
     curves = {
         ONE: watered_every_four_days(12.0, most_kpa=2.7),
