@@ -1,23 +1,16 @@
 """The page of ``parchd explain`` in a real browser: nothing is cut, words lie on no words, at any width."""
 
-import json
-import subprocess
-from html import escape, unescape
 from pathlib import Path
-from typing import Any
 
 import pytest
 
 from parchd.testing.explained import a_season, some_days
+from parchd.testing.frames import measured
 from parchd.workbench.explain_case import Explained
 from parchd.workbench.explain_page import explain_page
 
 pytestmark = pytest.mark.needs("chromium")
 
-CHROMIUM = (
-    "chromium", "--headless", "--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage", "--disable-quic",
-    "--no-first-run", "--disable-background-networking", "--disable-component-update", "--disable-sync",
-)  # fmt: skip
 MEASURE = """
 const measure = (frame) => {
   const inside = frame.contentDocument, width = frame.clientWidth;
@@ -39,35 +32,13 @@ const measure = (frame) => {
     wide, upon, page: inside.documentElement.scrollWidth, pictures: pictures.length, cut: cut.map(([text]) => text),
     least: Math.min(...texts.map(([, r]) => r.height)), texts: texts.length };
 };
-const frames = [...document.querySelectorAll("iframe")];
-window.onload = () => {
-  document.body.textContent = JSON.stringify(frames.map(measure));
-};
 """
 WIDTHS = (320, 390, 720, 1100)
 
 
-def measured(folder: Path, case: Explained) -> list[dict[str, Any]]:
-    """Show a page at several widths; give what was measured of each."""
-    page = escape(explain_page(case))
-    frames = "".join(f'<iframe width="{w}" height="900" style="border:0" srcdoc="{page}"></iframe>' for w in WIDTHS)
-    harness = folder / "harness.html"
-    harness.write_text(
-        f'<!DOCTYPE html><meta charset="utf-8"><body>{frames}<script>{MEASURE}</script></body>', encoding="utf-8"
-    )
-    done = subprocess.run(
-        (*CHROMIUM, f"--user-data-dir={folder / 'profile'}", "--virtual-time-budget=5000", "--dump-dom",
-         harness.as_uri()),
-        capture_output=True, text=True, check=True, timeout=60,
-    )  # fmt: skip
-    dom = unescape(done.stdout)
-    found: list[dict[str, Any]] = json.loads(dom[dom.index("[{") : dom.rindex("}]") + 2])
-    return found
-
-
 @pytest.mark.parametrize("case", [some_days(), a_season()], ids=["days", "season"])
 def test_the_picture_is_whole_and_readable_at_every_width(tmp_path: Path, case: Explained) -> None:
-    found = measured(tmp_path, case)
+    found = measured(tmp_path, explain_page(case), WIDTHS, MEASURE)
     assert len(found) == len(WIDTHS)
     for width, one in zip(WIDTHS, found, strict=True):
         assert one["page"] <= width

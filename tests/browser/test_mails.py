@@ -1,16 +1,14 @@
 """Mails in a real browser, as wide as a phone and as a desk: nothing is cut, all can be read, buttons can be hit."""
 
 import base64
-import json
-import subprocess
 from dataclasses import replace
-from html import escape, unescape
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from parchd.contract import Notice, NoticeKind, Priority
+from parchd.testing.frames import measured
 from parchd.testing.mails import sample_mails
 from parchd_adapters.email.drawing import LETTER_PX
 from parchd_adapters.email.message import compose
@@ -18,11 +16,6 @@ from parchd_adapters.email.pictures import Pictures
 
 pytestmark = pytest.mark.needs("chromium")
 
-CHROMIUM = (
-    "chromium", "--headless", "--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage", "--disable-quic",
-    "--no-first-run", "--disable-background-networking", "--disable-component-update", "--disable-sync",
-    "--hide-scrollbars",
-)  # fmt: skip
 MEASURE = """
 const measure = (frame) => {
   const inside = frame.contentDocument, width = frame.clientWidth;
@@ -38,9 +31,6 @@ const measure = (frame) => {
     drawn: images.filter((e) => e.naturalWidth > 0).length, images: images.map((e) => e.getBoundingClientRect().width),
     letters: images.map((e) => LETTER * e.getBoundingClientRect().width / e.naturalWidth),
     low: buttons.filter((r) => r.height < 44).length, buttons: buttons.length };
-};
-window.onload = () => {
-  document.body.textContent = JSON.stringify([...document.querySelectorAll("iframe")].map(measure));
 };
 """
 WIDTHS = (360, 800)
@@ -67,29 +57,14 @@ def page_of(notice: Notice) -> str:
     return page
 
 
-def measured(folder: Path, page: str) -> list[dict[str, Any]]:
-    frames = "".join(
-        f'<iframe width="{w}" height="900" style="border:0" srcdoc="{escape(page)}"></iframe>' for w in WIDTHS
-    )
-    script = MEASURE.replace("LETTER", str(LETTER_PX))
-    harness = folder / "harness.html"
-    harness.write_text(
-        f'<!DOCTYPE html><meta charset="utf-8"><body>{frames}<script>{script}</script></body>', encoding="utf-8"
-    )
-    done = subprocess.run(
-        (*CHROMIUM, f"--user-data-dir={folder / 'profile'}", "--virtual-time-budget=5000", "--dump-dom",
-         harness.as_uri()),
-        capture_output=True, text=True, check=True, timeout=60,
-    )  # fmt: skip
-    dom = unescape(done.stdout)
-    found: list[dict[str, Any]] = json.loads(dom[dom.index("[{") : dom.rindex("}]") + 2])
-    return found
+def shown(folder: Path, page: str) -> list[dict[str, Any]]:
+    return measured(folder, page, WIDTHS, MEASURE.replace("LETTER", str(LETTER_PX)), scrollbars=False)
 
 
 @pytest.mark.parametrize("name", MAILS)
 def test_a_mail_fits_a_phone_and_a_desk_and_can_be_read(tmp_path: Path, name: str) -> None:
     notice = MAILS[name]
-    phone, desk = measured(tmp_path, page_of(notice))
+    phone, desk = shown(tmp_path, page_of(notice))
     for width, one in zip(WIDTHS, (phone, desk), strict=True):
         assert one["page"] <= width
         assert one["wide"] == []
@@ -107,4 +82,4 @@ def test_a_mail_with_the_longest_names_fits_a_phone(tmp_path: Path) -> None:
         next(iter(MAILS.values())), subject=f"{long}: {long}", site=long, facts=((long, long),),
         lines=((long, long),) * 2, priority=Priority.HIGH, kind=NoticeKind.ESCALATED,
     )  # fmt: skip
-    assert [one["page"] for one in measured(tmp_path, page_of(notice))] == list(WIDTHS)
+    assert [one["page"] for one in shown(tmp_path, page_of(notice))] == list(WIDTHS)

@@ -1,7 +1,5 @@
 """Falls of tension: where they began, how deep they went, and whether water explains them."""
 
-from collections.abc import Iterable
-
 from parchd.diagnosis.hours import known
 from parchd.diagnosis.standing import KEPT_FALLS, Fall, Standing
 from parchd.diagnosis.verdict import Look
@@ -196,8 +194,3 @@ def _dries_again(look: Look, fall: Fall) -> bool:
         and min(recent) > low_kpa - SAME_KPA
         and sum(recent) / len(recent) > low_kpa + max(1.0, 0.1 * fall.size_kpa)
     )
-
-
-def last_explained(falls: Iterable[Fall]) -> Fall | None:
-    """The newest fall that water explains."""
-    return next((fall for fall in reversed(list(falls)) if fall.explained), None)

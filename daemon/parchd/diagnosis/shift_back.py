@@ -8,7 +8,7 @@ from parchd.diagnosis.trends import middle
 from parchd.diagnosis.verdict import Look
 
 SIZE, FROM = "shift.size_kpa", "shift.from_kpa"
-"""Notes: size of the step; the level before it, where it came by and by and may still grow."""
+"""Notes: size of the step; the level before it, where it sank by and by and may still sink."""
 
 LEAST, MOST, ROOM_KPA = 0.65, 1.35, 0.7
 MEMORY_H = 30
@@ -25,15 +25,13 @@ def is_back(look: Look) -> bool:
     last = look.past("last_kpa", 6)
     steps = known((last[-1] - last[-2], last[-1] - last[-3]))
     least, most = LEAST * abs(size_kpa) - ROOM_KPA, MOST * abs(size_kpa) + ROOM_KPA
-    if not any(least <= (step if size_kpa < 0.0 else -step) <= most for step in steps):
+    if not any(least <= step <= most for step in steps):
         return False
     around = max(known(abs(late - early) for early, late in pairwise(last[:-2])), default=0.0)
     if abs(size_kpa) < STANDS_OUT * around:
         return False
-    if size_kpa < 0.0:
-        before = known(look.past("high_kpa", MEMORY_H, until=look.hour - 2))
-        return not before or last[-1] > max(before) + 0.4 * abs(size_kpa)
-    return not _falls_around(look)
+    before = known(look.past("high_kpa", MEMORY_H, until=look.hour - 2))
+    return not before or last[-1] > max(before) + 0.4 * abs(size_kpa)
 
 
 def _falls_around(look: Look) -> bool:
