@@ -10,6 +10,7 @@ import time
 from dataclasses import replace
 from email.message import EmailMessage
 from email.policy import SMTP
+from itertools import pairwise
 
 import pytest
 from PIL import Image
@@ -21,7 +22,7 @@ from parchd.testing.notifier_suite import sample_notice
 from parchd.words import DateStyle, Voice
 from parchd_adapters.email import EmailNotifier, EmailOptions
 from parchd_adapters.email import pictures as pictures_module
-from parchd_adapters.email.drawing import HIGH_PX, WIDE_PX, draw
+from parchd_adapters.email.drawing import HIGH_PX, WIDE_PX, draw, with_room
 from parchd_adapters.email.markup import html_text
 from parchd_adapters.email.message import compose
 from parchd_adapters.email.pictures import KEPT, MOST, Pictures
@@ -105,6 +106,18 @@ def test_any_chart_can_be_drawn(chart: Chart) -> None:
 @pytest.mark.parametrize("voice", [Voice("de"), Voice(date_style=DateStyle.ISO, time_zone="Pacific/Auckland")])
 def test_days_are_written_for_the_reader(voice: Voice) -> None:
     assert draw(CHART, voice) != draw(CHART, Voice())
+
+
+@pytest.mark.parametrize(
+    ("wide_px", "days", "count"), [(612, 21, 4), (612, 7, 3), (300, 21, 2), (300, 7, 2), (900, 3, 3)]
+)
+def test_no_day_below_a_chart_touches_the_next(wide_px: int, days: int, count: int) -> None:
+    day_us = 24 * HOUR_US
+    chart = Chart("days", "kPa", START_US, HOUR_US, (Line("a", (1.0,) * (24 * days)),))
+    shown = with_room([START_US + n * day_us for n in range(days)], chart, wide_px)
+    px_a_day = wide_px / days
+    assert len(shown) == count
+    assert all((late - early) / day_us * px_a_day >= 100 for early, late in pairwise(shown))
 
 
 def test_a_process_of_its_own_draws_all_charts_of_a_message() -> None:

@@ -97,11 +97,15 @@ def _scales(axes: Axes, chart: Chart, voice: Voice) -> None:
     midnights = _midnights(chart, voice)
     for time_us in midnights:
         axes.axvline(time_us, color=_RULE, linewidth=1.5, zorder=0.5)
-    every = 1 + (len(midnights) * _text_px(" Mon 25 ")) // (WIDE_PX - _LEFT - _RIGHT)
-    room = 1 - _text_px("Mon 25") / (WIDE_PX - _LEFT - _RIGHT)
-    last_us = chart.start_us + room * (chart.end_us - chart.start_us)
-    shown = [time_us for time_us in midnights[:: int(every)] if time_us <= last_us]
+    shown = with_room(midnights, chart, round(axes.bbox.width))
     axes.set_xticks(shown, [_day(time_us, voice) for time_us in shown], ha="left")
+
+
+def with_room(midnights: Sequence[int], chart: Chart, wide_px: int) -> list[int]:
+    """Those below which a day can be written, so that none touches the next or runs out of the picture."""
+    every = 1 + len(midnights) * _text_px(" Mon 25 ") // wide_px
+    last_us = chart.start_us + (1 - _text_px("Mon 25") / wide_px) * (chart.end_us - chart.start_us)
+    return [time_us for time_us in midnights[::every] if time_us <= last_us]
 
 
 def _midnights(chart: Chart, voice: Voice) -> list[int]:

@@ -16,6 +16,9 @@ from parchd.contract import Flag
 from parchd.store.reader import Latest
 from parchd.words import Voice
 
+OLD_US = 2 * 3600 * US_PER_S
+"""A zone may be judged by its mornings only: its tension is then hours older than what its tensiometers read."""
+
 
 @dataclass(frozen=True, slots=True)
 class Standing:
@@ -24,6 +27,7 @@ class Standing:
     Args:
         words: in the voice that was asked for.
         believed: of a zone, how many of its tensiometers can be believed, and how many it has.
+        age_us: of a zone, how old the newest of what its tension was made from is.
     """
 
     name: str
@@ -31,18 +35,23 @@ class Standing:
     tension_kpa: float | None
     needs_hand: bool
     believed: tuple[int, int] | None = None
+    age_us: int = 0
 
     def text(self, voice: Voice | None = None) -> str:
-        """Its need, and who of it cannot be believed.
+        """Its need, how old its tension is if it is no longer fresh, and who of it cannot be believed.
 
         >>> Standing("north block", "enough water", 12.0, False, (2, 3)).text()
         'enough water (2 of 3 tensiometers can be believed)'
+        >>> Standing("north block", "enough water", 12.0, False, (3, 3), 5 * 3600 * US_PER_S).text()
+        'enough water (measured 5 h ago)'
         """
-        if self.believed is None or self.believed[0] == self.believed[1]:
-            return self.words
-        count, of = self.believed
-        said = (voice or Voice()).say("{count} of {of} tensiometers can be believed", count=count, of=of)
-        return f"{self.words} ({said})"
+        voice, said = voice or Voice(), []
+        if self.age_us >= OLD_US:
+            said.append(voice.say("measured {age}", age=ago(self.age_us, voice)))
+        if self.believed is not None and self.believed[0] != self.believed[1]:
+            count, of = self.believed
+            said.append(voice.say("{count} of {of} tensiometers can be believed", count=count, of=of))
+        return f"{self.words} ({'; '.join(said)})" if said else self.words
 
 
 def zone_standing(
@@ -69,17 +78,19 @@ def zone_standing(
     kind, _, key = rule.subject.partition("/")
     name = names.zone_title(key) if kind == "zone" else key
     fresh = {
-        tensiometer: vote.tension_kpa
+        tensiometer: vote
         for tensiometer, vote in zone.votes.items()
         if now_us - vote.time_us <= rule.fresh_s * US_PER_S and tensiometer in trusted
     }
     enough = len(fresh) >= max(rule.min_trusted, least_votes(rule.way))
-    tension_kpa = zone_kpa(rule.way, fresh, rule.stations) if enough else None
+    votes_kpa = {tensiometer: vote.tension_kpa for tensiometer, vote in fresh.items()}
+    tension_kpa = zone_kpa(rule.way, votes_kpa, rule.stations) if enough else None
+    age_us = now_us - max(vote.time_us for vote in fresh.values()) if tension_kpa is not None else 0
     count = (len(trusted), len(rule.tensiometers))
     if zone.levels.get(AlarmKind.IRRIGATE_NOW, NORMAL).phase.is_active:
-        return Standing(name, voice.say("irrigate now"), tension_kpa, True, count)
+        return Standing(name, voice.say("irrigate now"), tension_kpa, True, count, age_us)
     if zone.levels.get(AlarmKind.IRRIGATE_PLAN, NORMAL).phase.is_active:
-        return Standing(name, voice.say("plan an irrigation"), tension_kpa, True, count)
+        return Standing(name, voice.say("plan an irrigation"), tension_kpa, True, count, age_us)
     if tension_kpa is None:
         words = voice.say(
             "unknown: {count} of {of} tensiometers have a word that can be believed",
@@ -87,7 +98,7 @@ def zone_standing(
             of=len(rule.tensiometers),
         )
         return Standing(name, words, None, False)
-    return Standing(name, voice.say("enough water"), tension_kpa, False, count)
+    return Standing(name, voice.say("enough water"), tension_kpa, False, count, age_us)
 
 
 def sensor_standing(

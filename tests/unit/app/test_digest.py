@@ -75,6 +75,14 @@ def test_a_zone_stands_as_its_alarms_and_votes_say(
     )  # fmt: skip
 
 
+def test_a_zone_says_how_old_the_tension_of_its_morning_is() -> None:
+    assert zone_standing(NORTH, known(zone(5.0)), NAMES, START_US + HOUR_US).text() == "enough water"
+    assert (
+        zone_standing(NORTH, known(zone(5.0)), NAMES, START_US + 5 * HOUR_US).text()
+        == "enough water (measured 5 h ago)"
+    )
+
+
 def test_a_zone_whose_tensiometers_gave_up_is_unknown_and_never_wet() -> None:
     later_us = START_US + round(NORTH.fresh_s * 1e6)
     assert zone_standing(NORTH, known(zone(5.0)), NAMES, later_us).words == "enough water"
