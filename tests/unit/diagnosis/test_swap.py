@@ -4,7 +4,7 @@ import pytest
 
 from parchd.contract import Unit
 from parchd.diagnosis.kinds import FindingKind
-from parchd.testing.courses import Course, rippled, watered
+from parchd.testing.courses import Course, rippled, through, watered
 from parchd.testing.diagnosing import Watched, hours_us, instrument
 
 SWAPPED = FindingKind.SWAPPED
@@ -103,3 +103,29 @@ def test_two_stations_that_are_wired_rightly_stay_believed() -> None:
     watched = farm().run(40 * 24, courses)
 
     assert watched.opened(SWAPPED) == []
+
+
+def test_they_are_found_too_where_each_wetting_reaches_both_depths_within_the_hour() -> None:
+    soaked = rippled(watered(5.0, 4.0, 0.2, falls_within_h=3.0, swing_kpa=0.2))
+    shallow, deep = exchanged(upper(), soaked, 0.0)
+    courses = {"bus1/one-30": shallow, "bus1/one-60": deep, "bus1/two-30": upper(), "bus1/two-60": soaked}
+
+    assert sorted(farm().run(40 * 24, courses).opened(SWAPPED)) == [(SWAPPED, "one-30"), (SWAPPED, "one-60")]
+
+
+def test_a_fortnight_alone_is_not_enough() -> None:
+    shallow, deep = exchanged(upper(), lower(), 0.0)
+    courses = {"bus1/one-30": shallow, "bus1/one-60": deep, "bus1/two-30": upper(), "bus1/two-60": lower(24.0)}
+
+    assert farm().run(16 * 24, courses).opened(SWAPPED) == []
+
+
+def test_an_upper_one_that_follows_late_is_not_exchanged() -> None:
+    courses = {
+        "bus1/one-30": through(upper(growth_per_day=0.4), lambda hours: 0.0 if hours < 240.0 else 60.0),
+        "bus1/one-60": lower(30.0),
+        "bus1/two-30": upper(),
+        "bus1/two-60": lower(24.0),
+    }
+
+    assert farm().run(60 * 24, courses).opened(SWAPPED) == []

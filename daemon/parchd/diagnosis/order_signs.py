@@ -1,0 +1,145 @@
+"""What two depths of a station do differently, and what a fortnight of it says of an exchange.
+
+Near the surface roots and water move the soil most: the upper tensiometer is the more restless one, water reaches it
+first, and at its wettest its transducer feels less suction than the lower one's, which hangs deeper. How far the two
+are apart comes and goes as it does at a station beside it. Of two that are exchanged all of this is turned round.
+"""
+
+from collections.abc import Sequence
+from itertools import accumulate, pairwise
+from math import log, sqrt
+from typing import NamedTuple
+
+from parchd.diagnosis.hours import NAN, known
+from parchd.diagnosis.likeness import likeness
+
+STEP_H = 6
+WETTED_H = 24
+"""So long after it fell at one depth water may reach the other."""
+STILL_KPA = 0.03
+FELL_KPA2 = 0.05
+OFF_KPA = 0.1
+"""What is less than these tells nothing."""
+MOST_KPA = 10.0
+
+BEGIN, APART, RESTLESS, FIRST, WETTEST = -4.6, -4.9, 1.0, 2.2, 0.5
+"""Logarithm of the odds of an exchange beforehand, and what each sign adds to it: a logistic regression over fortnights
+of simulated stations, exchanged and not, some of them beside one that was exchanged, some with other faults."""
+OWN = -1.2
+"""One that keeps so much nearer to its own depth there than to the other one is not exchanged."""
+
+Course = Sequence[float]
+
+
+class Pair(NamedTuple):
+    """Two depths of a station, what the transducers feel: kPa of suction by the hour; NaN: not known."""
+
+    upper: Course
+    lower: Course
+
+
+class Signs(NamedTuple):
+    """How a station differs from one beside it; each is about 0 of two stations that are alike, but the first, 1.
+
+    Args:
+        apart: correlation of how far the depths are apart here and there; -1 of an exchange.
+        restless, first, wettest: how much less than there the upper one here moves more, is reached by water first, and
+            is the less sucked at when wettest, kPa; more than 0 of an exchange.
+        nearer: how much nearer each keeps to the other depth there than to its own, levels left out; logarithm of the
+            one that does so less.
+    """
+
+    apart: float
+    restless: float
+    first: float
+    wettest: float
+    nearer: float
+
+
+def odds(signs: Signs) -> float:
+    """Logarithm of the odds that the two are exchanged; NaN: too little is known.
+
+    >>> odds(Signs(-1.0, 1.0, 1.0, 5.0, 0.0)) > 3.0
+    True
+    >>> odds(Signs(0.9, 0.0, 0.0, 0.0, 0.0)) < -3.0
+    True
+    """
+    total = (
+        BEGIN
+        + APART * signs.apart
+        + RESTLESS * signs.restless
+        + FIRST * signs.first
+        + WETTEST * min(max(signs.wettest, -MOST_KPA), MOST_KPA)
+    )
+    return min(total, 0.0) if signs.nearer < OWN else total
+
+
+def signs(here: Pair, there: Pair) -> Signs:
+    """Compare two stations that are watered together."""
+    own, theirs = (Pair(_marks(pair.upper), _marks(pair.lower)) for pair in (here, there))
+    return Signs(
+        likeness(_gap(own), _gap(theirs)),
+        _restless(theirs) - _restless(own),
+        _first(there) - _first(here),
+        _wettest(own) - _wettest(theirs),
+        _nearer(own, theirs),
+    )
+
+
+def _marks(hours: Course) -> list[float]:
+    """The highest of three hours at every sixth: what somebody's hand did for an hour does not show."""
+    return [max(known(hours[at - 3 : at]), default=NAN) for at in range(STEP_H, len(hours) + 1, STEP_H)]
+
+
+def _gap(pair: Pair) -> list[float]:
+    return [upper - lower for upper, lower in zip(*pair, strict=True)]
+
+
+def _changes(marks: Course) -> list[float]:
+    return [late - early for early, late in pairwise(marks)]
+
+
+def _restless(pair: Pair) -> float:
+    """How much more the upper one moves than the lower one: logarithm."""
+    upper, lower = (_size(_changes(marks)) for marks in pair)
+    return log((upper + STILL_KPA) / (lower + STILL_KPA))
+
+
+def _size(changes: Course) -> float:
+    numbers = known(changes)
+    return sqrt(sum(change * change for change in numbers) / len(numbers)) if numbers else NAN
+
+
+def _first(pair: Pair) -> float:
+    """Whether what falls at one depth falls at the other within the day after: 1 the upper first, -1 the lower."""
+    upper, lower = (_falls(hours) for hours in pair)
+    downward, upward = _followed(upper, lower), _followed(lower, upper)
+    return (downward - upward) / (downward + upward + FELL_KPA2)
+
+
+def _falls(hours: Course) -> list[float]:
+    return [max(0.0, early - late) for early, late in pairwise(hours)]
+
+
+def _followed(one: Course, other: Course) -> float:
+    """Product of each fall with what the other one falls in the day after it."""
+    sums = list(accumulate(other))
+    last = len(sums) - 1
+    return sum(fall * (sums[min(at + WETTED_H, last)] - sums[at]) for at, fall in enumerate(one) if fall)
+
+
+def _wettest(pair: Pair) -> float:
+    upper, lower = (min(known(marks), default=NAN) for marks in pair)
+    return upper - lower
+
+
+def _nearer(own: Pair, theirs: Pair) -> float:
+    upper = _off(own.upper, theirs.upper) - _off(own.upper, theirs.lower)
+    return min(upper, _off(own.lower, theirs.lower) - _off(own.lower, theirs.upper))
+
+
+def _off(one: Course, other: Course) -> float:
+    """How far one strays from a steady distance to another: logarithm."""
+    apart = known(a - b for a, b in zip(one, other, strict=True))
+    mean = sum(apart) / len(apart) if apart else NAN
+    return log(_size([kpa - mean for kpa in apart]) + OFF_KPA)

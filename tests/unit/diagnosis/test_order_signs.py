@@ -1,0 +1,58 @@
+"""What a fortnight says of an exchange of two depths, beside another station."""
+
+import math
+
+import pytest
+
+from parchd.diagnosis.order_signs import Pair, odds, signs
+from parchd.testing.courses import rippled, watered
+
+HOURS = range(20 * 24, 34 * 24)
+SHALLOW = rippled(watered(5.0, 3.0, 0.45, swing_kpa=0.6))
+DEEP = rippled(watered(10.0, 5.0, 0.12, falls_within_h=6.0, swing_kpa=0.1, late_h=20.0))
+
+
+def felt(late_h: float = 0.0) -> Pair:
+    """A station that is wired rightly: what its transducers feel."""
+    return Pair([SHALLOW(hour - late_h) + 4.0 for hour in HOURS], [DEEP(hour - late_h) + 7.0 for hour in HOURS])
+
+
+def turned(pair: Pair) -> Pair:
+    return Pair(pair.lower, pair.upper)
+
+
+def test_the_odds_are_for_an_exchange_of_the_station_that_is_turned_round() -> None:
+    assert odds(signs(turned(felt()), felt(3.0))) > 3.0
+    assert odds(signs(felt(), felt(3.0))) < -3.0
+
+
+def test_beside_a_station_that_is_exchanged_a_right_one_seems_less_wrong_than_that() -> None:
+    assert odds(signs(felt(), turned(felt(3.0)))) < odds(signs(turned(felt()), felt(3.0))) - 3.0
+
+
+def test_each_sign_is_turned_round_with_the_wires() -> None:
+    straight, crossed = signs(felt(), felt(3.0)), signs(turned(felt()), felt(3.0))
+    assert crossed.apart == pytest.approx(-straight.apart)
+    assert min(crossed.restless, crossed.first, crossed.wettest) > 0.5
+    assert max(abs(straight.restless), abs(straight.first), abs(straight.wettest)) < 0.5
+
+
+def test_gaps_of_a_few_hours_change_little_and_gaps_of_days_leave_nothing_to_say() -> None:
+    whole = turned(felt())
+
+    def without(hours: int) -> Pair:
+        return Pair([math.nan if at % 96 < hours else kpa for at, kpa in enumerate(whole.upper)], whole.lower)
+
+    assert odds(signs(without(4), felt(3.0))) == pytest.approx(odds(signs(whole, felt(3.0))), abs=2.0)
+    assert math.isnan(odds(signs(without(48), felt(3.0))))
+
+
+def test_nothing_speaks_for_an_exchange_while_one_of_the_two_keeps_to_its_own_depth() -> None:
+    """The upper one has grown sluggish: calm and late, as a lower one is; but the lower one is where it was."""
+    there, late = felt(3.0), felt(60.0)
+    sluggish = Pair([0.2 * kpa + 8.0 for kpa in late.upper], there.lower)
+    found = signs(sluggish, there)
+
+    assert found.restless > 0.5
+    assert found.nearer < -1.2
+    assert odds(found) <= 0.0
