@@ -7,7 +7,15 @@ from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hours import HOUR_US, known
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.standing import Fall
-from parchd.diagnosis.tube import DRY_END, OFFSETS, fall_behind, fall_facts, may_be_filling, stands_in_water
+from parchd.diagnosis.tube import (
+    DRY_END,
+    OFFSETS,
+    fall_behind,
+    fall_facts,
+    may_be_filling,
+    reads_below_empty,
+    stands_in_water,
+)
 from parchd.diagnosis.verdict import Case, Look, median
 
 JUDGED_H = 4
@@ -54,6 +62,7 @@ def _below_zero(look: Look, fall: Fall, facts: tuple[Fact, ...]) -> Case | None:
         len(recent) < BELOW_H
         or look.has(*OFFSETS)
         or stands_in_water(look)
+        or reads_below_empty(look, look.hour - fall.begin)
         or median(recent) > -0.3 - 0.25 * look.instrument.head_kpa
     ):
         return None

@@ -9,6 +9,8 @@ from parchd.diagnosis.standing import Fall
 from parchd.diagnosis.verdict import Look, median
 
 EMPTY_KPA, EMPTY_SHARE = 0.4, 0.05
+BELOW = 2.2
+"""By how many times what an empty tube may be off nothing is read below it."""
 LEAST_HEAD_KPA = 1.5
 ICE_C = 0.5
 DRY_END = 0.85
@@ -37,6 +39,13 @@ def shifted_kpa(look: Look) -> float:
 
 def is_empty(value_kpa: float, lost_kpa: float) -> bool:
     return abs(value_kpa - lost_kpa) <= EMPTY_KPA + EMPTY_SHARE * -lost_kpa
+
+
+def reads_below_empty(look: Look, hours: int) -> bool:
+    """Whether it read less than an empty tube can within some hours: then it only passes by, or leapt past it."""
+    head_kpa = look.instrument.head_kpa
+    least_kpa = -head_kpa - BELOW * (EMPTY_KPA + EMPTY_SHARE * head_kpa)
+    return min(known(look.past("mean_kpa", hours)), default=0.0) < least_kpa
 
 
 def was_cold(look: Look) -> bool:

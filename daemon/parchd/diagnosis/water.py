@@ -10,10 +10,10 @@ from parchd.diagnosis.falls import witnesses
 from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hours import HOUR_US, known
 from parchd.diagnosis.kinds import FindingKind
+from parchd.diagnosis.leap import leap_kpa
+from parchd.diagnosis.sinking import sinking
 from parchd.diagnosis.standing import Fall, Standing
 from parchd.diagnosis.tube import (
-    EMPTY_KPA,
-    EMPTY_SHARE,
     LEAST_HEAD_KPA,
     OFFSETS,
     dry_end_fall,
@@ -22,6 +22,7 @@ from parchd.diagnosis.tube import (
     lost_kpa_of,
     may_be_filling,
     origin,
+    reads_below_empty,
     shifted_kpa,
     stands_in_water,
     was_cold,
@@ -38,8 +39,10 @@ PLAIN_RISE_KPA = 6.0
 """So much neighbours must gain where an offset is known, and it stands where a tube without one would."""
 CAME_DAYS = 10
 """So long before it read no less: a tube that loses its water comes down to what it reads without."""
-BELOW, BELOW_H = 2.5, 48
-"""Nor may it have read less than that by so many times what an empty tube may be off."""
+BELOW_H = 240
+"""So long before it did not read less than an empty tube can."""
+LEAP_SHARE = 0.7
+"""Of a fall that came from one sample to the next."""
 BEFORE_H, OFF_KPA = 24, -0.5
 SINK_H, SINK_SHARE = 5, 0.5
 DRY_AROUND_KPA = 4.0
@@ -50,7 +53,7 @@ def watch(look: Look) -> Iterator[Case]:
     if look.has(FindingKind.AIR_ENTRY, FindingKind.LOST_WATER):
         return
     falls = () if look.has(FindingKind.CRACKED_CUP) else (collapsed,)
-    for judge in (_empty, *falls, _sinking, decaying, held_down):
+    for judge in (_empty, *falls, _sinks_on, sinking, decaying, held_down):
         case = judge(look)
         if case is not None:
             yield case
@@ -71,9 +74,9 @@ def _empty(look: Look) -> Case | None:
     fall = origin(look)
     if fall is not None and _was_off(look, fall):
         return _empty_for_days(look, lost_kpa)
-    if fall is not None and (may_be_filling(look, fall) or _fell_below(look, lost_kpa)):
+    if reads_below_empty(look, BELOW_H) or (fall is not None and may_be_filling(look, fall)):
         return None
-    hours = max(_empty_hours(look), UNSEEN_H if fall is None else WET_AROUND_H if _is_wetting(fall) else EMPTY_H)
+    hours = _hours_wanted(look, fall)
     recent = known(look.past("mean_kpa", hours))
     if len(recent) < 0.9 * hours or not all(is_empty(value, lost_kpa) for value in recent):
         return None
@@ -97,10 +100,20 @@ def _was_off(look: Look, fall: Fall) -> bool:
     return bool(before and around) and median(before) < OFF_KPA and min(around) >= WET_AROUND_KPA
 
 
-def _fell_below(look: Look, lost_kpa: float) -> bool:
-    """Whether it read less than an empty tube can within the last days: then it only passes by."""
-    least_kpa = lost_kpa - BELOW * (EMPTY_KPA + EMPTY_SHARE * -lost_kpa)
-    return min(known(look.past("mean_kpa", BELOW_H)), default=0.0) < least_kpa
+def _hours_wanted(look: Look, fall: Fall | None) -> int:
+    """How long it must read so. What leapt there from above was no water, however wet the ground is."""
+    if fall is None:
+        return max(_empty_hours(look), UNSEEN_H)
+    around = _empty_hours(look)
+    if around < FLOODED_H and fall.from_kpa >= 0.0 and _leapt(look, fall):
+        return EMPTY_H
+    return max(around, WET_AROUND_H if _is_wetting(fall) else EMPTY_H)
+
+
+def _leapt(look: Look, fall: Fall) -> bool:
+    return any(
+        leap_kpa(look.standing, hour) <= -LEAP_SHARE * fall.size_kpa for hour in range(fall.begin, fall.begin + 3)
+    )
 
 
 def _empty_for_days(look: Look, lost_kpa: float, rise_kpa: float = DAYS * 1.0) -> Case | None:
@@ -142,31 +155,23 @@ def _first_empty(look: Look, lost_kpa: float) -> int:
     return first
 
 
-def _sinking(look: Look) -> Case | None:
-    """It reads more free water than its neighbours have, and ever more of it."""
+def _sinks_on(look: Look) -> Case | None:
+    """Since it fell from the dry end it reads free water that its neighbours have not, and ever more of it."""
     head_kpa = look.instrument.head_kpa
     least_kpa = -SINK_SHARE * head_kpa - 0.5
-    if head_kpa < 2.0 * LEAST_HEAD_KPA or not look.now.mean_kpa <= least_kpa:
+    if head_kpa < 2.0 * LEAST_HEAD_KPA or not look.now.mean_kpa <= least_kpa or look.has(*OFFSETS) or was_cold(look):
         return None
     recent = known(look.past("mean_kpa", SINK_H))
-    if len(recent) < SINK_H:
+    if len(recent) < SINK_H or max(recent) > least_kpa or min(recent) < -head_kpa - 1.0:
         return None
-    if look.has(*OFFSETS) or was_cold(look) or min(recent) < -head_kpa - 1.0:
+    around = known(n.hours.at("mean_kpa", look.hour) for n in witnesses(look))
+    if recent[-1] > recent[0] - 0.02 * (recent[0] + head_kpa) or not around or min(around) < DRY_AROUND_KPA:
         return None
-    if max(recent) > least_kpa or recent[-1] > recent[0] - 0.02 * (recent[0] + head_kpa):
-        return None
-    around = [n.hours.at("mean_kpa", look.hour) for n in witnesses(look)]
-    if not known(around) or min(known(around)) < DRY_AROUND_KPA:
-        return None
-    broken = dry_end_fall(look)
-    fall = broken or origin(look)
+    fall = dry_end_fall(look)
     if fall is None or stands_in_water(look) or may_be_filling(look, fall):
         return None
-    if broken is None and _is_wetting(fall):
-        return None
-    kind = FindingKind.LOST_WATER if broken is None else FindingKind.AIR_ENTRY
-    facts = (Fact("reads", recent[-1], "kPa"), Fact("neighbours read", min(known(around)), "kPa"), *fall_facts(fall))
-    return Case(kind, fall.begin * HOUR_US, 0.85, facts)
+    facts = (Fact("reads", recent[-1], "kPa"), Fact("neighbours read", min(around), "kPa"), *fall_facts(fall))
+    return Case(FindingKind.AIR_ENTRY, fall.begin * HOUR_US, 0.85, facts)
 
 
 def _is_wetting(fall: Fall) -> bool:

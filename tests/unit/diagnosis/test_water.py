@@ -279,3 +279,62 @@ def test_a_tube_that_fills_slowly_after_somebody_opened_it_has_not_lost_its_wate
     seen = farm("north-30", "north-31", "north-60").run(300, curves)
 
     assert seen.opened(*HYDRAULIC) == []
+
+
+def wet(kpa: float) -> Tension:
+    """Ground that is watered every day and hardly dries."""
+    return lambda h: kpa + 0.4 * math.cos(2 * math.pi * (h - 17.0) / 24.0)
+
+
+@pytest.mark.parametrize("tau_h", [12.0, 20.0, 28.0])
+def test_a_slow_loss_in_wet_ground_is_seen_before_the_tube_is_empty(tau_h: float) -> None:
+    seen = farm("north-30", "north-31").run(300, {ONE: collapsing(wet(3.5), 200.0, tau_h), OTHER: wet(3.2)})
+
+    (finding,) = seen.begun(*HYDRAULIC)
+    assert finding.key.kind is FindingKind.LOST_WATER
+    assert finding.found_us <= hours_us(200 + 36)
+
+
+def test_water_that_also_reached_a_neighbour_is_no_slow_loss_however_low_it_leads() -> None:
+    one = collapsing(wet(6.0), 200.0, 10.0, lambda h: -3.0)
+
+    assert farm("north-30", "north-31").run(260, {ONE: one, OTHER: wet(6.0)}).opened(*HYDRAULIC)
+    other = collapsing(wet(6.0), 202.0, 10.0, lambda h: 1.0)
+    assert not farm("north-30", "north-31").run(260, {ONE: one, OTHER: other}).opened(*HYDRAULIC)
+
+
+def test_what_has_read_as_little_before_has_a_wrong_zero_and_loses_no_water() -> None:
+    def off(h: float) -> float:
+        return wet(-2.6)(h) if h < 60.0 else min(wet(2.5)(h), wet(-2.6)(h) + 0.15 * (h - 60.0))
+
+    seen = farm("north-30", "north-31").run(
+        240, {ONE: collapsing(off, 200.0, 12.0, lambda h: -3.0), OTHER: lambda h: off(h) * 0.5 + 3.0}
+    )
+
+    assert FindingKind.LOST_WATER not in [kind for kind, _ in seen.opened()]
+
+
+def test_a_leap_to_where_an_empty_tube_reads_is_lost_water_within_hours_in_wet_ground_too() -> None:
+    seen = farm("north-30", "north-31").run(240, {ONE: collapsing(wet(4.5), 200.0, 0.05), OTHER: wet(2.0)})
+
+    (finding,) = seen.begun(*HYDRAULIC, FindingKind.LEVEL_SHIFT)
+    assert finding.key.kind is FindingKind.LOST_WATER
+    assert finding.found_us <= hours_us(206.5)
+
+
+def test_what_has_read_less_than_an_empty_tube_can_only_passes_by_where_one_reads() -> None:
+    def rising(h: float) -> float:
+        return -10.0 + 0.045 * h
+
+    seen = farm("north-30", "north-31").run(200, {ONE: rising, OTHER: lambda h: rising(h) + 13.0})
+
+    assert FindingKind.LOST_WATER not in [kind for kind, _ in seen.opened()]
+
+
+def test_a_fall_to_less_than_an_empty_tube_reads_leaves_its_water() -> None:
+    def fell(h: float) -> float:
+        return drying(8.0, 1.0)(h) - 8.0 * min(max(h - 200.0, 0.0), 3.0)
+
+    seen = farm("north-30", "north-31").run(240, {ONE: fell, OTHER: drying(9.0, 1.0)})
+
+    assert FindingKind.LOST_WATER not in [kind for kind, _ in seen.opened()]

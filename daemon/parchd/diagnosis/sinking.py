@@ -1,0 +1,93 @@
+"""Water that is lost slowly from wet ground: it reads ever more free water, on the curve of vacuum that leaks away."""
+
+from itertools import pairwise
+from math import log
+
+from parchd.diagnosis.falls import witnesses
+from parchd.diagnosis.findings import Fact
+from parchd.diagnosis.hands import someone_was_there
+from parchd.diagnosis.hours import HOUR_US, known
+from parchd.diagnosis.kinds import FindingKind
+from parchd.diagnosis.standing import Standing
+from parchd.diagnosis.tube import OFFSETS, SERVED_H, lost_kpa_of, stands_in_water, was_cold
+from parchd.diagnosis.verdict import Case, Look
+
+FREE_KPA = -1.5
+"""Water seldom stands higher than that above a cup."""
+AGES_H = (54, 44, 36, 29, 23, 18, 14, 11, 9)
+"""Hours since it began."""
+LEAST_KPA, STEEPEST = 3.0, 0.35
+"""What it must have lost, and the share of it that may go within one hour: what leaps is another thing."""
+CURVE_KPA, CURVE_SHARE = 0.8, 0.08
+"""How far the sun, and a calibration, carry it from what goes by the same share in every hour."""
+QUICKEST_H, SLOWEST_H = 5.0, 60.0
+"""Time constants of it."""
+FELT_KPA, FELT_SHARE = 0.6, 0.25
+"""What neighbours may fall meanwhile, by themselves and as a share of its own fall: more is water."""
+BEFORE_H, LESS_KPA = 20 * 24, 1.0
+"""So long before it read at least so much more: with a wrong zero it would have read as little before."""
+SAME_DEPTH_M = 0.12
+
+
+def sinking(look: Look) -> Case | None:
+    """See vacuum leak away below what free water reads while no neighbour gets any water."""
+    head_kpa, now_kpa = look.instrument.head_kpa, look.now.mean_kpa
+    if not now_kpa <= FREE_KPA or lost_kpa_of(look) is None or look.has(*OFFSETS) or was_cold(look):
+        return None
+    for age_h in AGES_H:
+        course = look.past("mean_kpa", age_h + 1)
+        if _leaks_away(course, head_kpa):
+            return _case(look, look.hour - age_h, course[0])
+    return None
+
+
+def _case(look: Look, begin: int, from_kpa: float) -> Case | None:
+    if not _came_down(look, begin) or stands_in_water(look):
+        return None
+    if look.hour - begin < SERVED_H and someone_was_there(look, begin + 1):
+        return None
+    seen = _unmoved(look, begin, from_kpa - look.now.mean_kpa)
+    if not seen:
+        return None
+    facts = (
+        Fact("fell from", from_kpa, "kPa"),
+        Fact("to", look.now.mean_kpa, "kPa"),
+        Fact("since", begin * HOUR_US, "time"),
+        Fact("neighbours that got no water", len(seen)),
+    )
+    return Case(FindingKind.LOST_WATER, begin * HOUR_US, 0.85, facts)
+
+
+def _leaks_away(course: list[float], head_kpa: float) -> bool:
+    """Whether the same share of the vacuum goes in every hour, more or less."""
+    age_h, values = len(course) - 1, known(course)
+    lost_kpa, first_kpa, last_kpa = course[0] - course[-1], course[0] + head_kpa, course[-1] + head_kpa
+    if len(values) < 0.8 * len(course) or not lost_kpa >= LEAST_KPA or last_kpa <= 0.0:
+        return False
+    if not QUICKEST_H <= age_h / log(first_kpa / last_kpa) <= SLOWEST_H:
+        return False
+    if max(early - late for early, late in pairwise(values)) > STEEPEST * lost_kpa:
+        return False
+    left = last_kpa / first_kpa
+    off = known(value + head_kpa - first_kpa * left ** (hour / age_h) for hour, value in enumerate(course))
+    return max(map(abs, off)) <= CURVE_KPA + CURVE_SHARE * first_kpa
+
+
+def _came_down(look: Look, begin: int) -> bool:
+    """Whether it never read as little before: else its zero may be wrong."""
+    before = known(look.past("mean_kpa", BEFORE_H, until=begin))
+    return bool(before) and min(before) >= look.now.mean_kpa + LESS_KPA
+
+
+def _unmoved(look: Look, begin: int, lost_kpa: float) -> list[Standing]:
+    """Give the neighbours that water would have reached first, if none of all was reached."""
+    seen = witnesses(look)
+    if any(_fell_kpa(near, begin, look.hour) > max(FELT_KPA, FELT_SHARE * lost_kpa) for near in seen):
+        return []
+    deepest_m = look.instrument.place.depth_m + SAME_DEPTH_M
+    return [near for near in seen if near.instrument.place.depth_m <= deepest_m]
+
+
+def _fell_kpa(near: Standing, begin: int, hour: int) -> float:
+    values = known(near.hours.column("mean_kpa", begin, hour + 1))
+    return values[0] - min(values) if values else 0.0
