@@ -28,7 +28,8 @@ RULES = _paragraphs(
     """
     A fault is found when a finding of its kind is made on the right tensiometer or source while it lasts, or within
     seven days after it was mended. A finding that another one takes the place of is judged by the last,
-    unless it was made while nothing was wrong: then it is false.
+    unless it was made while nothing was wrong: then it is false. It is made when the readings that it rests on arrive,
+    whatever the clock of the device says.
 
     Every other finding is false, whether nothing was wrong or something else was.
 

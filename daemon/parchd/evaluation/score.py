@@ -5,6 +5,7 @@ Rules:
 - A chain of findings is judged by its last kind; what of it was said while nothing was wrong is judged by itself.
 - It is right if a fault of that kind concerns its subject and it was found while the fault held, or up to seven days
   after it was mended. A fault is found once; further right chains about it count for nothing.
+- A finding is made when its readings arrive, by the daemon's clock (`parchd.evaluation.run`).
 - A warning of frost may come six hours before its time.
 - A fault of a source is also found on a tensiometer of that source if the kind is the same.
 - Any other chain is false, unless it stands beside a fault on the same subject and `ACCEPTED_WITH` names the pair.

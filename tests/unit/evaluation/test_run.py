@@ -20,7 +20,7 @@ def ended(finding: Finding, end: End) -> Finding:
 def collected(*findings: Finding) -> tuple[Chain, ...]:
     collector = Collector()
     for one in findings:
-        collector.take(Outcome((one,)))
+        collector.take(Outcome((one,)), one.ended_us or one.found_us)
     return collector.heard().chains
 
 
@@ -58,5 +58,14 @@ def test_an_event_is_kept_as_it_was_last_told() -> None:
     small = Event(EventKind.WETTING, "station/north/1", 0, None)
     grown = replace(small, end_us=HOUR_US)
     collector = Collector()
-    collector.take(Outcome(events=(small, grown)))
+    collector.take(Outcome(events=(small, grown)), HOUR_US)
     assert collector.heard().events == (grown,)
+
+
+def test_a_finding_counts_as_made_when_its_readings_arrived_whatever_the_clock_of_the_device_says() -> None:
+    collector = Collector()
+    collector.take(Outcome((FIRST,)), 20 * HOUR_US)
+    collector.take(Outcome((ended(FIRST, End.REFINED), SECOND)), 3 * HOUR_US)
+    (chain,) = collector.heard().chains
+    assert [one.found_us for one in chain.findings] == [19 * HOUR_US, 3 * HOUR_US]
+    assert chain.first_us == 3 * HOUR_US
