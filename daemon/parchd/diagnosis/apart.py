@@ -10,12 +10,12 @@ from math import exp
 from typing import TYPE_CHECKING, NamedTuple
 
 from parchd.diagnosis.falls_pace import Pace
-from parchd.diagnosis.falls_seen import seen_falls
 from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hours import HOUR_US
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.record import BLOCK_H, DAY, KEPT_BLOCKS, TUBES, record, remember
 from parchd.diagnosis.standing import Standing
+from parchd.diagnosis.trails import told, trails
 from parchd.diagnosis.verdict import Case, Look, is_shallowest
 
 if TYPE_CHECKING:
@@ -94,7 +94,7 @@ def _told(look: Look, end: int) -> Told | None:
     if not beside or max(one.weight for one in by_kind.values()) >= WORTH_ASKING:
         below = _weighed(look, _deeper(look), end)
         if below:
-            others = {kind: _middle([one[kind] for one in below]) for kind in TUBES}
+            others = {kind: min((one[kind] for one in below), key=lambda one: one.weight) for kind in TUBES}
             by_kind = {kind: _both(kind, by_kind[kind], others[kind]) for kind in TUBES} if beside else others
     if not by_kind:
         return None
@@ -115,10 +115,6 @@ def _deeper(look: Look) -> list[Standing]:
     return sorted(zone, key=lambda one: one.instrument.place.depth_m)
 
 
-def _middle(found: "Sequence[Evidence]") -> "Evidence":
-    return found[0]._replace(weight=sum(one.weight for one in found) / len(found))
-
-
 def _weighed(look: Look, neighbours: Sequence[Standing], end: int) -> "list[dict[FindingKind, Evidence]]":
     """Weigh it beside each of the first neighbours that can be trusted and have a record."""
     import numpy as np
@@ -127,7 +123,8 @@ def _weighed(look: Look, neighbours: Sequence[Standing], end: int) -> "list[dict
 
     own = record(look.standing, end)
     first_h = (end - KEPT_BLOCKS) * BLOCK_H
-    falls = [Pace((one.begin - first_h) / 24.0, one.relax_h, one.others_h) for one in seen_falls(look)]
+    seen = trails(look)
+    falls = [Pace((one.hour - first_h) / 24.0, gain) for one, gain in zip(seen, told(seen), strict=True)]
     found: list[dict[FindingKind, Evidence]] = []
     for near in neighbours:
         if len(found) == MOST_NEIGHBOURS or not look.trusts(near):

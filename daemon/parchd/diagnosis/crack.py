@@ -32,6 +32,8 @@ FELL_DAYS, PLAIN_DAYS, PLAIN = 3, 2, 3
 """How long it must stand at its level since; fewer where so many neighbours stayed dry."""
 WET_SOIL_KPA = 1.0
 """Below it free water nearby may be what holds it there."""
+ABOVE_TIMES, ABOVE_KPA = 1.3, 0.5
+"""Soil further up that gets no drier than a ceiling, by so much, may hold what lies below at it."""
 FELL_FROM_KPA, FELL_BY_KPA = 8.0, 4.0
 SETTLED_H, WITHIN_H, FALL_DAYS = 5, 3, 8
 STUCK_S = 6 * 3600.0
@@ -122,12 +124,26 @@ def _left_behind(look: Look, clip: Clip) -> Case | None:
     """It stands at a ceiling of a few kilopascals while all neighbours at its depth dry."""
     is_slow = look.has(FindingKind.SLOW_RESPONSE)
     is_wet = clip.kpa < WET_SOIL_KPA and stands_in_water(look)
-    if is_slow or is_wet or _is_exchanged(look, round(clip.within), WEAK_LOG):
+    if is_slow or is_wet or _is_wet_above(look, clip) or _is_exchanged(look, round(clip.within), WEAK_LOG):
         return None
     if broken := dry_end_fall(look):
         return Case(FindingKind.AIR_ENTRY, broken.begin * HOUR_US, 0.75, (*clip.facts(), *fall_facts(broken)))
     kind = FindingKind.LOST_WATER if _is_free(look, clip.kpa) else FindingKind.CRACKED_CUP
     return Case(kind, _start_of_wet(look, clip.kpa) * HOUR_US, 0.75, clip.facts())
+
+
+def _is_wet_above(look: Look, clip: Clip) -> bool:
+    """Whether its station is as wet further up all the time: then water comes often, and none is missed below."""
+    depth_m, begin = look.instrument.place.depth_m, look.hour + 1 - round(clip.within * DAY_H)
+    above = [n for n in look.neighbours.station if n.instrument.place.depth_m < depth_m and look.trusts(n)]
+    highest = [_highest(n.hours.column("mean_kpa", begin, look.hour + 1)) for n in above]
+    return any(kpa <= ABOVE_TIMES * clip.kpa + ABOVE_KPA for kpa in highest)
+
+
+def _highest(hours: list[float]) -> float:
+    """Highest mean of a day; NaN: none is known."""
+    days = (_mean(hours[first : first + DAY_H]) for first in range(0, len(hours) - DAY_H + 1, PART_H))
+    return max(known(days), default=NAN)
 
 
 def _gain(standing: Standing, look: Look, days: int) -> tuple[float, float]:

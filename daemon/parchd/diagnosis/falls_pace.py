@@ -1,7 +1,6 @@
-"""What falls of tension tell of a clogged cup: through it every one is slow, and ever slower."""
+"""What wettings tell of a clogged cup: through it every one is slow, and ever slower."""
 
 from collections.abc import Sequence
-from math import exp, hypot, log
 from typing import TYPE_CHECKING, NamedTuple
 
 from parchd.diagnosis.suspects import slow_forms
@@ -12,42 +11,35 @@ if TYPE_CHECKING:
 
     Floats = NDArray[float64]
 
-FRONT_H, ALONE_H = 3.0, 4.0
-"""A wetting front passes in so many hours, without neighbours that would show how long it took."""
-SD, ALONE_SD = 0.5, 0.8
-"""How much falls of a sound cup differ from that: of the logarithm."""
-LEAST_TIMES, MOST_TIMES = 1.0, 4.0
-"""How many times longer than at the neighbours it may take at a sound cup by its place."""
+SOUND_H, SLOW_H = 6.0, 15.0
+"""A cup with the shorter time constant, or a shorter one, is told from a sound one by no wetting, and with the longer
+one by every one."""
 MOST = 3.0
-"""One fall tells no more: it may have been an odd one."""
+"""One wetting tells no more: it may have been an odd one."""
 
 
 class Pace(NamedTuple):
-    """One fall: days after the first block, its time constant, and the neighbours' in the same wetting (0: none)."""
+    """One wetting: days after the first block, and how much it speaks for a clogged cup: a natural logarithm."""
 
     day: float
-    relax_h: float
-    others_h: float
+    gain: float
 
 
-def pace_of(falls: Sequence[Pace], begins: Sequence[int]) -> "Floats":
-    """Give how much better a clogged cup explains the falls than a sound one: logarithms, by begin and form."""
+def pace_of(wettings: Sequence[Pace], begins: Sequence[int]) -> "Floats":
+    """Give how much better a clogged cup explains the wettings than a sound one: logarithms, by begin and form."""
     import numpy as np
 
-    return np.array([[_better(falls, begin, *form) for form in slow_forms()] for begin in begins])
+    found = np.zeros((len(begins), len(slow_forms())))
+    for one in wettings:
+        found += min(max(one.gain, -MOST), MOST) * _tells(one.day, begins)
+    return found
 
 
-def _better(falls: Sequence[Pace], begin: int, weeks: float, hours: float) -> float:
-    before = [one.relax_h / max(one.others_h, FRONT_H) for one in falls if one.day < begin]
-    times = exp(sum(log(min(max(one, LEAST_TIMES), MOST_TIMES)) for one in before) / len(before)) if before else 1.0
-    return min(1.0, 0.5 + 0.25 * len(before)) * sum(
-        _of_one(one, times, hours * min((one.day - begin) / (7.0 * weeks), 1.0)) for one in falls if one.day >= begin
-    )
+def _tells(day: float, begins: Sequence[int]) -> "Floats":
+    """Give for each begin and form how much of what a wetting on a day tells concerns it."""
+    import numpy as np
 
-
-def _of_one(fall: Pace, times: float, tau_h: float) -> float:
-    alone = fall.others_h <= 0.0
-    sound_h = times * (ALONE_H if alone else max(fall.others_h, FRONT_H))
-    sd = ALONE_SD if alone else SD
-    sound, slow = (log(max(fall.relax_h, 0.1) / one) / sd for one in (sound_h, hypot(sound_h, tau_h)))
-    return min(max(0.5 * (sound * sound - slow * slow), -MOST), MOST)
+    weeks, hours = (np.array(column) for column in zip(*slow_forms(), strict=True))
+    grown = np.clip((day - np.array(begins, dtype=float)[:, None]) / (7.0 * weeks), 0.0, 1.0)
+    found: Floats = np.clip((hours * grown - SOUND_H) / (SLOW_H - SOUND_H), 0.0, 1.0)
+    return found

@@ -1,7 +1,7 @@
 """A tube that was opened comes back within an hour or two; through a clogged cup, or dry ground around it, within days.
 
 Every service is a test: it takes nearly all of the vacuum, and the cup must draw it again out of the soil. What was
-slow is told by the falls around: water closes a gap between cup and soil at once, and reaches a clogged cup late.
+slow is told by the wettings around: water closes a gap between cup and soil at once, and reaches a clogged cup late.
 """
 
 import math
@@ -12,6 +12,7 @@ from parchd.diagnosis.findings import Fact, FindingKey
 from parchd.diagnosis.hands import someone_was_there
 from parchd.diagnosis.hours import HOUR_US, known
 from parchd.diagnosis.kinds import FindingKind
+from parchd.diagnosis.trails import told, trails
 from parchd.diagnosis.verdict import Case, Look, is_shallowest
 
 EVERY_H = 12
@@ -116,7 +117,11 @@ def _rises(course: Sequence[float]) -> bool:
 
 
 def _kind(look: Look, opened: int) -> FindingKind | None:
-    """Tell a clogged cup from poor contact by the falls around; ``None``: none tells yet."""
+    """Tell a clogged cup from poor contact by the wettings and falls around; ``None``: none tells yet."""
+    seen = trails(look)
+    speaks = [(one.hour, gain) for one, gain in zip(seen, told(seen), strict=True) if gain]
+    if speaks and speaks[-1][1] > 0.0:
+        return FindingKind.SLOW_RESPONSE
     falls = [fall for fall in seen_falls(look) if abs(fall.begin - opened) > EVERY_H]
     if any(fall.relax_h < QUICK_H for fall in falls if fall.begin >= opened - QUICK_BEFORE_H):
         return FindingKind.POOR_CONTACT

@@ -1,4 +1,8 @@
-"""Slow response: after water has come it takes ever longer to fall, and trails its neighbours."""
+"""Slow response: when water comes it trails its neighbours, or takes ever longer to fall.
+
+Beside a neighbour it is told by the time constant that turns the neighbour's course into its; alone, and further down,
+by its own falls.
+"""
 
 from collections.abc import Iterator
 
@@ -6,6 +10,7 @@ from parchd.diagnosis.falls_seen import Seen, remember
 from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hours import HOUR_US, NAN
 from parchd.diagnosis.kinds import FindingKind
+from parchd.diagnosis.trails import Trail, follow, told, trails
 from parchd.diagnosis.verdict import Case, Look, Over, is_shallowest
 from parchd.diagnosis.wane import typical
 
@@ -17,22 +22,49 @@ PLAIN_H, PLAIN, PLAIN_OWN = 12.0, 3.0, 3.0
 TWICE, ALONE = 3, 4
 """Slow falls in a row: beside neighbours that were quick, and without; more further down, where water dawdles."""
 FAST_H, SOUND_OWN = 5.0, 1.6
+TRAILED, TRAILED_GAIN, AGAIN = 2, 3.0, 3
+"""So many wettings in which it trailed since the last in which it did not, and how plainly: natural logarithms; and
+after so many in which it did not it is over."""
 
 
 def watch(look: Look) -> Iterator[Case | Over]:
-    """Measure a fall once it is over, and compare it with those before and with the neighbours'."""
+    """Measure a wetting once it is over, and compare it with those before and with the neighbours'."""
     seen = remember(look)
-    if seen is None:
-        return
+    wetted = follow(look) if is_shallowest(look) else None
     if look.has(FindingKind.SLOW_RESPONSE):
-        if _is_sound(seen):
+        if _is_over(look, seen, wetted):
             yield Over(FindingKind.SLOW_RESPONSE, look.now_us)
         return
     if look.has(FindingKind.LOST_WATER, FindingKind.POOR_CONTACT, FindingKind.AIR_LEAK):
-        return  # What its neighbours tell weighs more, and counts its falls as well.
-    case = _judge(seen, shallowest=is_shallowest(look))
+        return  # What its neighbours tell weighs more, and counts its wettings as well.
+    case = _trailed(wetted) if wetted is not None else None
+    if case is None and seen is not None:
+        case = _judge(seen, shallowest=is_shallowest(look))
     if case is not None:
         yield case
+
+
+def _trailed(wetted: list[Trail]) -> Case | None:
+    """Judge the wettings since the last in which it did not trail."""
+    speaks = told(wetted)
+    last = max((number for number, one in enumerate(speaks) if one < 0.0), default=-1)
+    slow = [number for number in range(last + 1, len(speaks)) if speaks[number] > 0.0]
+    if len(slow) < TRAILED or slow[-1] != len(speaks) - 1 or sum(speaks[last + 1 :]) < TRAILED_GAIN:
+        return None
+    facts = (
+        Fact("trails its neighbours by a time constant of", wetted[-1].tau_h, "h"),
+        Fact("wettings in which it trailed", len(slow)),
+        Fact("the last one from", wetted[-1].hour * HOUR_US, "time"),
+    )
+    return Case(FindingKind.SLOW_RESPONSE, wetted[slow[0]].hour * HOUR_US, 0.9, facts)
+
+
+def _is_over(look: Look, seen: list[Seen] | None, wetted: list[Trail] | None) -> bool:
+    """Whether it followed the last wettings as neighbours did; without neighbours, as fast as ever."""
+    if wetted is not None:
+        last = told(wetted)[-AGAIN:]
+        return len(last) == AGAIN and max(last) < 0.0
+    return seen is not None and not trails(look) and _is_sound(seen)
 
 
 def _judge(seen: list[Seen], *, shallowest: bool) -> Case | None:

@@ -87,13 +87,14 @@ def slow_forms() -> list[tuple[float, float]]:
 def _trailing(soil_kpa: "Floats", tau_h: "Floats") -> "Floats":
     import numpy as np
 
-    share = -np.expm1(-BLOCK_H / np.maximum(tau_h, 0.5))
-    begins, forms = soil_kpa.shape[0], tau_h.shape[1]
-    felt, out = np.repeat(soil_kpa[:, :1], forms, axis=1), np.empty((begins, forms, soil_kpa.shape[1]))
-    for block in range(soil_kpa.shape[1]):
-        felt = felt + share[:, :, block] * (soil_kpa[:, None, block] - felt)
-        out[:, :, block] = felt
-    return out
+    share = np.moveaxis(-np.expm1(-BLOCK_H / np.maximum(tau_h, 0.5)), 2, 0)
+    soil = soil_kpa.T[:, :, None]
+    felt = np.repeat(soil[0], tau_h.shape[1], axis=1)
+    out = np.empty((len(soil), *felt.shape))
+    for block, kpa in enumerate(soil):
+        felt = felt + share[block] * (kpa - felt)
+        out[block] = felt
+    return np.ascontiguousarray(np.moveaxis(out, 0, 2))
 
 
 def _gaps(soil_kpa: "Floats", since: "Floats") -> Courses:
@@ -103,16 +104,20 @@ def _gaps(soil_kpa: "Floats", since: "Floats") -> Courses:
     forms = [(kpa, share, lag) for kpa in GAP_KPA for share in GAP_SHARES for lag in GAP_H]
     opens_kpa, share, lag_h = (np.array(column) for column in zip(*forms, strict=True))
     pace = -np.expm1(-BLOCK_H / lag_h)
-    felt = np.repeat(soil_kpa[:, :1], len(forms), axis=1)
-    gap, base, out = np.zeros(felt.shape, dtype=np.bool_), np.zeros(felt.shape), np.empty((*felt.shape, since.shape[1]))
-    for block in range(since.shape[1]):
-        kpa, on = soil_kpa[:, None, block], since[:, None, block] >= 0.0
+    out = np.repeat(soil_kpa.T[:, :, None], len(forms), axis=2)
+    gap, base = np.zeros(out.shape[1:], dtype=np.bool_), np.zeros(out.shape[1:])
+    is_dry = ((since >= 0.0) & (soil_kpa > GAP_CLOSES * min(GAP_KPA))).any(axis=0)
+    for block in range(len(out)):
+        if not is_dry[block]:
+            gap[:] = False
+            continue
+        kpa, on, felt = out[block], since[:, None, block] >= 0.0, out[max(block - 1, 0)]
         opens = on & ~gap & (kpa > opens_kpa)
-        base = np.where(opens, np.maximum(opens_kpa, np.minimum(kpa, felt)), base)
+        np.maximum(opens_kpa, np.minimum(kpa, felt), out=base, where=opens)
         gap = (gap | opens) & on & (kpa > GAP_CLOSES * base)
-        felt = np.where(gap, felt + (base + share * (kpa - base) - felt) * pace, kpa)
-        out[:, :, block] = felt
-    return Courses(out, tuple(form[1] for form in forms))
+        if gap.any():
+            out[block] = np.where(gap, felt + (base + share * (kpa - base) - felt) * pace, kpa)
+    return Courses(np.ascontiguousarray(np.moveaxis(out, 0, 2)), tuple(form[1] for form in forms))
 
 
 def _shifts(soil_kpa: "Floats", since: "Floats") -> Courses:

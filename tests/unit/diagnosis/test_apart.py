@@ -122,18 +122,16 @@ def test_a_cup_that_clogs_moves_less_the_slower_it_is() -> None:
     assert all(slow < quick for quick, slow in pairwise(widths))
 
 
-def test_slow_falls_speak_for_a_clogged_cup_and_quick_ones_against_it() -> None:
-    slow = [Pace(day, 4.0 if day < 40 else 30.0, 4.0) for day in range(10, 80, 10)]
-    quick = [fall._replace(relax_h=4.0) for fall in slow]
+def test_wettings_in_which_it_trails_speak_for_a_clogged_cup_and_others_against_it() -> None:
+    trails = [Pace(day, -3.0 if day < 40 else 2.0) for day in range(10, 80, 10)]
+    sound = [one._replace(gain=-3.0) for one in trails]
 
-    assert pace_of(slow, [36]).max() > 3.0
-    assert pace_of(quick, [36]).max() < 0.0
+    assert pace_of(trails, [36]).max() == pytest.approx(8.0)
+    assert pace_of(sound, [36]).max() < 0.0
 
 
-def test_a_station_where_falls_ever_were_slow_has_no_clogged_cup() -> None:
-    dawdling = [Pace(day, 11.0, 4.0) for day in range(10, 80, 10)]
-
-    assert pace_of(dawdling, [36]).max() < 1.0
+def test_a_wetting_tells_nothing_of_a_cup_that_has_hardly_begun_to_clog() -> None:
+    assert not pace_of([Pace(37.0, -3.0)], [36]).any()
 
 
 def leaking(soil: Course, from_day: float) -> Course:

@@ -16,7 +16,7 @@ ONE, OTHER, DEEP = "bus1/north-30", "bus1/north-31", "bus1/north-60"
 
 def farm(*names: str, **changes: float) -> Watched:
     """Tensiometers 30 cm deep at two posts, and one deeper at the first."""
-    stations = {"north-31": "post 2"}
+    stations = {"north-31": "post 2", "north-61": "post 2"}
     return Watched(*(instrument(n, station=stations.get(n, "post 1"), head_kpa=HEAD_KPA, **changes) for n in names))
 
 
@@ -183,6 +183,18 @@ def test_a_shallow_ceiling_is_seen_beside_deeper_ones_that_dry_where_no_neighbou
     seen = farm("north-30", "north-60").run(30 * 24, {ONE: cracked, DEEP: deep})
 
     assert seen.opened(*HYDRAULIC) == [(FindingKind.CRACKED_CUP, "north-30")]
+
+
+@pytest.mark.parametrize(("above_kpa", "found"), [(0.0, []), (12.0, [(FindingKind.CRACKED_CUP, "north-60")])])
+def test_a_deep_ceiling_tells_of_a_crack_only_where_the_soil_above_is_drier(
+    above_kpa: float, found: list[tuple[FindingKind, str]]
+) -> None:
+    def still(h: float) -> float:
+        return min(drying(2.0, 0.9, 0.1)(h), 4.0 + 0.1 * math.cos(2 * math.pi * h / 24.0))
+
+    curves = {ONE: lambda h: still(h) + min(above_kpa, h / 24.0), DEEP: still, "bus1/north-61": drying(2.0, 0.9, 0.1)}
+
+    assert farm("north-30", "north-60", "north-61").run(30 * 24, curves).opened(*HYDRAULIC) == found
 
 
 def test_water_on_all_of_a_zone_and_days_of_wet_soil_are_quiet() -> None:
