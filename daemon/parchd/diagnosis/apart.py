@@ -1,8 +1,8 @@
 """A tensiometer and its neighbours have come apart: which fault would make it read what it reads?
 
 Every four days the last twelve weeks are weighed: against what it used to be to a neighbour, against what other soil
-would make of that, against a wrong zero, and against a leak, a clogged cup and poor contact that began on one day or
-another. Where no neighbour at its depth can be trusted the ones further down tell something too, if less.
+would make of that, against a wrong zero, and against a leak, a cracked or clogged cup and poor contact that began on
+one day or another. Where no neighbour at its depth can be trusted the ones further down tell something too, if less.
 """
 
 from collections.abc import Iterator, Sequence
@@ -13,7 +13,7 @@ from parchd.diagnosis.falls_pace import Pace
 from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hours import HOUR_US
 from parchd.diagnosis.kinds import FindingKind
-from parchd.diagnosis.record import BLOCK_H, DAY, KEPT_BLOCKS, TUBES, record, remember
+from parchd.diagnosis.record import BLOCK_H, DAY, KEPT_BLOCKS, TUBES, WEIGHED, record, remember
 from parchd.diagnosis.standing import Standing
 from parchd.diagnosis.trails import told, trails
 from parchd.diagnosis.verdict import Case, Look, is_shallowest
@@ -40,8 +40,9 @@ AT_ONCE = 9.0
 """Once is enough where it is so plain."""
 PLAIN_NAME, OTHER_NAME = 0.5, 3.0
 """How much better the best name must be than the next, and than one that was given before."""
-WORTH_ASKING, BELOW_SHARE = 2.5, 0.5
-"""From so much on the neighbours further down are asked as well, and count by half: the tensiometer is the same."""
+WORTH_ASKING, BELOW_SHARE, ALONE_SHARE = 2.5, 0.5, 0.8
+"""From so much on the neighbours further down are asked as well, and count by half: the tensiometer is the same. Alone
+the one that doubts it most counts by more, but not in full."""
 MOST_TIMES = 1e6
 
 _EXPLAINED = (
@@ -52,7 +53,7 @@ _EXPLAINED = (
 
 
 class Told(NamedTuple):
-    """What a look tells: the evidence for each of `TUBES`, the best first."""
+    """What a look tells: the evidence for each of `WEIGHED`, the best first."""
 
     kinds: tuple[FindingKind, ...]
     evidence: "tuple[Evidence, ...]"
@@ -90,22 +91,28 @@ def _looks(look: Look, kind: FindingKind) -> int:
 def _told(look: Look, end: int) -> Told | None:
     """Weigh it beside the neighbours at its depth, and beside the ones further down; ``None``: there are none."""
     beside = _weighed(look, look.neighbours.level, end)
-    by_kind = {kind: min((one[kind] for one in beside), key=lambda one: one.weight) for kind in TUBES if beside}
+    by_kind = {kind: min((one[kind] for one in beside), key=_weight) for kind in WEIGHED if beside}
     if not beside or max(one.weight for one in by_kind.values()) >= WORTH_ASKING:
         below = _weighed(look, _deeper(look), end)
         if below:
-            others = {kind: min((one[kind] for one in below), key=lambda one: one.weight) for kind in TUBES}
-            by_kind = {kind: _both(kind, by_kind[kind], others[kind]) for kind in TUBES} if beside else others
+            by_kind = {kind: with_deeper(kind, by_kind.get(kind), [one[kind] for one in below]) for kind in WEIGHED}
     if not by_kind:
         return None
-    kinds = sorted(TUBES, key=lambda kind: -by_kind[kind].weight)
+    kinds = sorted(WEIGHED, key=lambda kind: -by_kind[kind].weight)
     return Told(tuple(kinds), tuple(by_kind[kind] for kind in kinds))
 
 
-def _both(kind: FindingKind, level: "Evidence", below: "Evidence") -> "Evidence":
-    """Water comes late further down in any case: of lateness those neighbours tell nothing."""
+def with_deeper(kind: FindingKind, level: "Evidence | None", below: "Sequence[Evidence]") -> "Evidence":
+    """Take in the neighbours further down: water comes late there in any case, so of lateness they tell nothing."""
+    if level is None:
+        least = min(below, key=_weight)
+        return least._replace(weight=ALONE_SHARE * least.weight)
     share = 0.0 if kind is FindingKind.SLOW_RESPONSE else BELOW_SHARE
-    return level._replace(weight=level.weight + share * below.weight)
+    return level._replace(weight=level.weight + share * sum(one.weight for one in below) / len(below))
+
+
+def _weight(one: "Evidence") -> float:
+    return one.weight
 
 
 def _deeper(look: Look) -> list[Standing]:
@@ -150,6 +157,8 @@ def _case(look: Look, kind: FindingKind, evidence: "Evidence", end: int) -> Case
     ]
     if kind is FindingKind.POOR_CONTACT:
         facts.append(Fact("follows the drying by about", 100.0 * evidence.size, "%"))
+    if kind is FindingKind.CRACKED_CUP:
+        facts.append(Fact("held no more than", evidence.size, "kPa"))
     if kind is FindingKind.SLOW_RESPONSE:
         facts.append(Fact("trails its neighbours by a time constant of", evidence.size, "h"))
     start_h = (end - KEPT_BLOCKS) * BLOCK_H + round(24.0 * evidence.begin)

@@ -23,6 +23,8 @@ KEPT_BLOCKS = KEPT_DAYS * DAY
 NOTE, SPOILED = "apart.record", "apart.spoiled"
 """Notes: number of the block after the newest, and the blocks; since when one of `TUBES` has been open, hours."""
 TUBES = FindingKind.AIR_LEAK, FindingKind.POOR_CONTACT, FindingKind.SLOW_RESPONSE
+WEIGHED = (*TUBES, FindingKind.CRACKED_CUP)
+"""What is weighed; what a cracked cup has spoiled is forgotten at once."""
 UNITS_PER_KPA, UNKNOWN, MOST = 100.0, -32768, 32767
 
 

@@ -18,6 +18,8 @@ LATE_H = (5.0, 10.0, 20.0, 35.0)
 """How late water may come to a station that is as it ever was."""
 GAP_KPA, GAP_SHARES, GAP_H, GAP_CLOSES = (8.0, 11.0, 15.0), (0.15, 0.3, 0.45), (12.0, 40.0), 0.8
 """A gap opens at a tension and closes below a share of it; meanwhile the cup follows in part, and late."""
+CEILINGS_KPA = (1.0, 2.0, 3.0, 4.0, 5.0, 6.0)
+"""What a cracked cup holds."""
 SHIFTS_KPA = (-14.0, -10.0, -7.0, -5.0, -3.5, 3.5, 5.0, 7.0, 10.0, 14.0)
 DRIFTS_KPA_D, DRIFTED_KPA = (-0.25, -0.18, -0.12, -0.08, -0.05, 0.05, 0.08, 0.12, 0.18, 0.25), 15.0
 
@@ -44,6 +46,7 @@ def courses(soil_kpa: "Floats", begins: "Floats", head_kpa: float) -> dict[Findi
         FindingKind.AIR_LEAK: _leaks(soil_kpa, since, head_kpa),
         FindingKind.SLOW_RESPONSE: _slow(soil_kpa, since),
         FindingKind.POOR_CONTACT: _gaps(soil_kpa, since),
+        FindingKind.CRACKED_CUP: _ceilings(soil_kpa, since),
         FindingKind.LEVEL_SHIFT: _shifts(soil_kpa, since),
         FindingKind.ZERO_DRIFT: _drifts(soil_kpa, since),
     }
@@ -118,6 +121,14 @@ def _gaps(soil_kpa: "Floats", since: "Floats") -> Courses:
         if gap.any():
             out[block] = np.where(gap, felt + (base + share * (kpa - base) - felt) * pace, kpa)
     return Courses(np.ascontiguousarray(np.moveaxis(out, 0, 2)), tuple(form[1] for form in forms))
+
+
+def _ceilings(soil_kpa: "Floats", since: "Floats") -> Courses:
+    """Let it hold no more than a few kilopascals."""
+    import numpy as np
+
+    most = np.where(since[:, None] >= 0.0, np.array(CEILINGS_KPA)[:, None], np.inf)
+    return Courses(np.minimum(soil_kpa[:, None], most), CEILINGS_KPA)
 
 
 def _shifts(soil_kpa: "Floats", since: "Floats") -> Courses:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from parchd.diagnosis.beside import Days, Relation, compared, learn, likely, logarithm, steps_of, tension
 from parchd.diagnosis.falls_pace import Pace, pace_of
 from parchd.diagnosis.kinds import FindingKind
-from parchd.diagnosis.record import DAY, TUBES
+from parchd.diagnosis.record import DAY, WEIGHED
 from parchd.diagnosis.suspects import Courses, courses, late
 
 if TYPE_CHECKING:
@@ -69,7 +69,7 @@ def weigh(
     found[FindingKind.SLOW_RESPONSE] += pace_of(falls, begins)
     zero = max(found[FindingKind.LEVEL_SHIFT].max(), found[FindingKind.ZERO_DRIFT].max())
     other = max(float(zero), _sound(days, soil_kpa, step), _changed(days, soil_kpa, relations, begins))
-    return {kind: _evidence(kind, days, found[kind] - other, made[kind], begins, soil_kpa) for kind in TUBES}
+    return {kind: _evidence(kind, days, found[kind] - other, made[kind], begins, soil_kpa) for kind in WEIGHED}
 
 
 def _begins(days: Days) -> list[int]:

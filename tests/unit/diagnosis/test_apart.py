@@ -7,12 +7,13 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from parchd.diagnosis.apart import with_deeper
 from parchd.diagnosis.beside import compared, learn
 from parchd.diagnosis.falls_pace import Pace, pace_of
 from parchd.diagnosis.kinds import FindingKind
-from parchd.diagnosis.record import DAY, KEPT_BLOCKS, NOTE, blocks_of, packed, unpacked
+from parchd.diagnosis.record import DAY, KEPT_BLOCKS, NOTE, WEIGHED, blocks_of, packed, unpacked
 from parchd.diagnosis.suspects import courses
-from parchd.diagnosis.weighing import weigh
+from parchd.diagnosis.weighing import Evidence, weigh
 from parchd.testing.courses import Course, loose, through, watered
 from parchd.testing.diagnosing import Watched, instrument
 
@@ -32,7 +33,12 @@ def course(**changes: float) -> Floats:
 
 
 SOIL, NEAR = course(growth_per_day=0.28), course()
-NAMED = [(FindingKind.AIR_LEAK, 0.65), (FindingKind.SLOW_RESPONSE, 35.0), (FindingKind.POOR_CONTACT, 0.3)]
+NAMED = [
+    (FindingKind.AIR_LEAK, 0.65),
+    (FindingKind.SLOW_RESPONSE, 35.0),
+    (FindingKind.POOR_CONTACT, 0.3),
+    (FindingKind.CRACKED_CUP, 4.0),
+]
 ZERO = [(FindingKind.LEVEL_SHIFT, 7.0), (FindingKind.ZERO_DRIFT, 0.18)]
 
 
@@ -47,7 +53,7 @@ def test_each_fault_explains_its_own_course_best(kind: FindingKind, size: float)
     weighed = weigh(faulty(kind, size), NEAR, HEAD_KPA)
 
     assert weighed is not None
-    best = max(TUBES, key=lambda one: weighed[one].weight)
+    best = max(WEIGHED, key=lambda one: weighed[one].weight)
     assert best is kind
     assert weighed[kind].weight > 5.0
     assert abs(weighed[kind].begin - BEGINS) <= 9
@@ -169,9 +175,9 @@ def test_a_leak_that_grows_beside_a_neighbour_is_named() -> None:
 def test_without_a_neighbour_at_its_depth_the_ones_further_down_tell() -> None:
     own = loose(ground(growth_per_day=0.28), 50 * 24.0, 0.2)
 
-    watched = farm(level=False).run(85 * 24, {OWN: own, BELOW: deep})
+    watched = farm(level=False).run(95 * 24, {OWN: own, BELOW: deep})
 
-    assert watched.opened(*TUBES) == [(FindingKind.POOR_CONTACT, "north-30")]
+    assert watched.opened(*WEIGHED) == [(FindingKind.POOR_CONTACT, "north-30")]
 
 
 def test_a_cup_that_clogs_is_named_and_not_called_a_leak() -> None:
@@ -180,6 +186,16 @@ def test_a_cup_that_clogs_is_named_and_not_called_a_leak() -> None:
     watched = farm().run(100 * 24, {OWN: own, BESIDE: ground(), BELOW: deep})
 
     assert watched.still_open() == {FindingKind.SLOW_RESPONSE}
+
+
+@pytest.mark.parametrize("beside", [[6.0], [6.0, 20.0]])
+def test_ones_further_down_count_less_alone_and_the_one_that_doubts_it_most_counts(beside: list[float]) -> None:
+    below = [Evidence(weight, 0.0, 0.5, 30.0) for weight in beside]
+
+    assert with_deeper(FindingKind.AIR_LEAK, None, below).weight == pytest.approx(4.8)
+    level = Evidence(3.0, 0.0, 0.5, 30.0)
+    assert with_deeper(FindingKind.SLOW_RESPONSE, level, below).weight == 3.0
+    assert with_deeper(FindingKind.AIR_LEAK, level, below).weight == 3.0 + sum(beside) / len(beside) / 2.0
 
 
 def test_two_that_go_on_together_are_left_alone_and_remember_little() -> None:
