@@ -109,9 +109,9 @@ def _gaps(soil_kpa: "Floats", since: "Floats") -> Courses:
     pace = -np.expm1(-BLOCK_H / lag_h)
     out = np.repeat(soil_kpa.T[:, :, None], len(forms), axis=2)
     gap, base = np.zeros(out.shape[1:], dtype=np.bool_), np.zeros(out.shape[1:])
-    is_dry = ((since >= 0.0) & (soil_kpa > GAP_CLOSES * min(GAP_KPA))).any(axis=0)
+    may_be = (since >= 0.0) & (soil_kpa > GAP_CLOSES * min(GAP_KPA))
     for block in range(len(out)):
-        if not is_dry[block]:
+        if not may_be[:, block].any():
             gap[:] = False
             continue
         kpa, on, felt = out[block], since[:, None, block] >= 0.0, out[max(block - 1, 0)]
