@@ -5,6 +5,7 @@ week to week, for one station gets more water than the other; yet while both dry
 and only water changes it by more. So it is these steps that are learned from, and judged by.
 """
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 from parchd.diagnosis.record import DAY
@@ -98,25 +99,38 @@ def steps_of(days: "Floats") -> "Floats":
 
 def learn(days: Days, first: int, last: int, before: Relation | None = None) -> Relation:
     """Weigh the steps into the days ``first < day < last`` against what is known before, or else what is usual."""
+    return learn_each(days, [(first, last)], None if before is None else [before])[0]
+
+
+def learn_each(
+    days: Days, spans: Sequence[tuple[int, int]], before: Sequence[Relation] | None = None
+) -> list[Relation]:
+    """Do the same for several spans at once."""
     import numpy as np
 
     at = np.flatnonzero(days.steps)
-    at = at[(at + 1 > first) & (at + 1 < last)]
+    first, last = (np.array(column)[:, None] for column in zip(*spans, strict=True))
+    counts = np.where((at + 1 > first) & (at + 1 < last), WEIGHT, 0.0)
     own, basis, width = steps_of(days.own)[at], steps_of(days.basis.T).T[at], days.width[at]
-    start: Floats = np.array(USUAL) if before is None else before.centre
-    unsure: Floats = np.diag(np.array(USUAL_SD) ** 2) if before is None else before.unsure
-    sure = np.asarray(np.linalg.inv(unsure), dtype=np.float64)
-    step, centre, matrix = STEP if before is None else before.step, start, sure
+    known = (
+        [Relation(np.array(USUAL), np.diag(np.array(USUAL_SD) ** 2), STEP)] * len(spans) if before is None else before
+    )
+    start, step = np.array([one.centre for one in known]), np.array([one.step for one in known])
+    sure = np.linalg.inv(np.array([one.unsure for one in known]))
+    pairs, pulls = (basis[:, :, None] * basis[:, None, :]).reshape(-1, 9), basis * own[:, None]
+    centre, matrix = start, sure
     for _ in range(ROUNDS):
-        weight = WEIGHT * _trust((own - basis @ centre) / (step * width)) / (step * width) ** 2
-        matrix = (basis * weight[:, None]).T @ basis + sure
-        solved = np.linalg.solve(matrix, (basis * weight[:, None]).T @ own + sure @ start)
-        centre = np.asarray(solved, dtype=np.float64)
+        wide = step[:, None] * width
+        weight = counts * _trust((own - centre @ basis.T) / wide) / wide**2
+        matrix = (weight @ pairs).reshape(-1, 3, 3) + sure
+        right = weight @ pulls + (sure @ start[:, :, None])[:, :, 0]
+        centre = np.linalg.solve(matrix, right[:, :, None])[:, :, 0]
         if before is None:
-            off = (own - basis @ centre) / width
-            squares = STEP_WEIGHT * STEP**2 + WEIGHT * float((_trust(off / step) * off * off).sum())
-            step = float(np.sqrt(squares / (STEP_WEIGHT + WEIGHT * len(off))))
-    return Relation(centre, np.asarray(np.linalg.inv(matrix), dtype=np.float64), step)
+            off = (own - centre @ basis.T) / width
+            squares = STEP_WEIGHT * STEP**2 + (counts * _trust(off / step[:, None]) * off * off).sum(axis=1)
+            step = np.sqrt(squares / (STEP_WEIGHT + counts.sum(axis=1)))
+    unsure = np.linalg.inv(matrix)
+    return [Relation(centre[row], unsure[row], float(step[row])) for row in range(len(spans))]
 
 
 def _trust(off: "Floats") -> "Floats":

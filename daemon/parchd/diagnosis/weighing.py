@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
-from parchd.diagnosis.beside import Days, Relation, compared, learn, likely, logarithm, steps_of, tension
+from parchd.diagnosis.beside import Days, Relation, compared, learn, learn_each, likely, logarithm, steps_of, tension
 from parchd.diagnosis.falls_pace import Pace, pace_of
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.record import DAY, WEIGHED
@@ -61,7 +61,7 @@ def weigh(
     begins = _begins(days)
     if not begins:
         return None
-    relations = [learn(days, 0, begin) for begin in begins]
+    relations = learn_each(days, [(0, begin) for begin in begins])
     soil_kpa = np.array([tension(days.blocks @ relation.centre) for relation in relations])
     step = np.array([relation.step for relation in relations])
     made = courses(soil_kpa, np.array(begins, dtype=float), head_kpa)
@@ -103,16 +103,17 @@ def _changed(days: Days, soil_kpa: "Floats", relations: Sequence[Relation], begi
     """Give how likely the course is if the two have become something else to each other, as soils do."""
     import numpy as np
 
-    best = -np.inf
-    for row, (relation, begin) in enumerate(zip(relations, begins, strict=True)):
-        free = relation._replace(unsure=relation.unsure + np.diag(np.array(CHANGE_SD) ** 2))
-        after = learn(days, begin, len(days.own), free)
-        kpa = np.where(np.arange(soil_kpa.shape[1]) >= begin * DAY, tension(days.blocks @ after.centre), soil_kpa[row])
-        moved = after.centre - relation.centre
-        unusual = 0.5 * float(moved @ np.linalg.solve(free.unsure, moved))
-        off = steps_of(days.own - days.means(logarithm(kpa)))
-        best = max(best, float(likely(off, days, np.array(relation.step))) - unusual)
-    return best
+    end, apart = len(days.own), np.diag(np.array(CHANGE_SD) ** 2)
+    free = [one._replace(unsure=one.unsure + apart) for one in relations]
+    after = np.array([one.centre for one in learn_each(days, [(begin, end) for begin in begins], free)])
+    moved = after - np.array([one.centre for one in relations])
+    unusual = 0.5 * (moved * np.linalg.solve(np.array([one.unsure for one in free]), moved[:, :, None])[:, :, 0]).sum(
+        axis=1
+    )
+    since = np.arange(soil_kpa.shape[1]) >= DAY * np.array(begins)[:, None]
+    kpa = np.where(since, tension(after @ days.blocks.T), soil_kpa)
+    step = np.array([one.step for one in relations])
+    return float((_likely(days, kpa[:, None], step)[:, 0] - unusual).max())
 
 
 def _evidence(
