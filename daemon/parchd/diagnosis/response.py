@@ -22,9 +22,9 @@ PLAIN_H, PLAIN, PLAIN_OWN = 12.0, 3.0, 3.0
 TWICE, ALONE = 3, 4
 """Slow falls in a row: beside neighbours that were quick, and without; more further down, where water dawdles."""
 FAST_H, SOUND_OWN = 5.0, 1.6
-TRAILED, TRAILED_GAIN, AGAIN = 2, 3.0, 3
-"""So many wettings in which it trailed since the last in which it did not, and how plainly: natural logarithms; and
-after so many in which it did not it is over."""
+TRAILED, TRAILED_SHARE, TRAILED_GAIN, AGAIN = 2, 0.5, 3.0, 3
+"""So many wettings in which it trailed since the last in which it did not, what share of all since then, and how plainly:
+natural logarithms; and after so many in which it did not it is over."""
 
 
 def watch(look: Look) -> Iterator[Case | Over]:
@@ -37,19 +37,20 @@ def watch(look: Look) -> Iterator[Case | Over]:
         return
     if look.has(FindingKind.LOST_WATER, FindingKind.POOR_CONTACT, FindingKind.AIR_LEAK):
         return  # What its neighbours tell weighs more, and counts its wettings as well.
-    case = _trailed(wetted) if wetted is not None else None
+    case = trailed(wetted) if wetted is not None else None
     if case is None and seen is not None:
         case = _judge(seen, shallowest=is_shallowest(look))
     if case is not None:
         yield case
 
 
-def _trailed(wetted: list[Trail]) -> Case | None:
+def trailed(wetted: list[Trail]) -> Case | None:
     """Judge the wettings since the last in which it did not trail."""
     speaks = told(wetted)
     last = max((number for number, one in enumerate(speaks) if one < 0.0), default=-1)
     slow = [number for number in range(last + 1, len(speaks)) if speaks[number] > 0.0]
-    if len(slow) < TRAILED or slow[-1] != len(speaks) - 1 or sum(speaks[last + 1 :]) < TRAILED_GAIN:
+    enough = len(slow) >= max(TRAILED, TRAILED_SHARE * (len(speaks) - 1 - last))
+    if not enough or slow[-1] != len(speaks) - 1 or sum(speaks[last + 1 :]) < TRAILED_GAIN:
         return None
     facts = (
         Fact("trails its neighbours by a time constant of", wetted[-1].tau_h, "h"),

@@ -5,6 +5,7 @@ import math
 import pytest
 
 from parchd.diagnosis.kinds import FindingKind
+from parchd.diagnosis.response import trailed
 from parchd.diagnosis.trail import SPAN_H, Trail, trail
 from parchd.diagnosis.trails import NOTE, told
 from parchd.testing.courses import Course, loose, rippled, through, watered
@@ -81,6 +82,18 @@ def test_soil_that_was_ever_slow_must_be_far_slower() -> None:
     was = SOUND._replace(tau_h=10.0)
 
     assert told([was, TRAILS._replace(tau_h=15.0), TRAILS]) == [-3.0, 0.0, 3.0]
+
+
+@pytest.mark.parametrize(("seen", "slow"), [([SOUND, TRAILS, TRAILS], 2), ([SOUND, TRAILS, *ODD[:3], TRAILS], 0)])
+def test_a_cup_that_trails_only_now_and_then_is_not_slow(seen: list[Trail], slow: int) -> None:
+    case = trailed(seen)
+
+    assert (0 if case is None else case.facts[1].value) == slow
+
+
+@pytest.mark.parametrize("seen", [[SOUND, TRAILS], [TRAILS, TRAILS], [SOUND, TRAILS, SOUND, TRAILS]])
+def test_one_wetting_since_the_last_sound_one_is_not_enough(seen: list[Trail]) -> None:
+    assert trailed(seen) is None
 
 
 def farm() -> Watched:
