@@ -14,7 +14,8 @@ from parchd.diagnosis.verdict import Case, Look
 DECAY_H = ((26, 1), (16, 2))
 """Hours since it began to fall, and how many neighbours must have stayed dry: water reaches stations hours apart."""
 DECAY_LEFT = 0.6
-DECAY_EVEN = 2.5
+DECAY_EVEN = 1.7
+"""The largest share of its vacuum that went in a quarter of the time, in terms of the least: leaks differ little."""
 SAME_H = 3
 CURVE_SHARE, CURVE_KPA = 0.08, 0.8
 LATELY_H, LATELY_SHARE = 4, 0.75

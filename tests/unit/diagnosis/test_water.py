@@ -350,3 +350,13 @@ def test_a_fall_to_less_than_an_empty_tube_reads_leaves_its_water() -> None:
     seen = farm("north-30", "north-31").run(240, {ONE: fell, OTHER: drying(9.0, 1.0)})
 
     assert FindingKind.LOST_WATER not in [kind for kind, _ in seen.opened()]
+
+
+def test_water_that_seeps_in_evenly_takes_ever_larger_shares_and_is_no_slow_loss() -> None:
+    def seeping(h: float) -> float:
+        since_h = max(0.0, h - 200.0)
+        return drying(44.0, 0.0, 0.1)(h) - 33.0 * (since_h / 26.0) ** 0.9
+
+    seen = farm("north-30", "north-31").run(231, {ONE: seeping, OTHER: drying(40.0, 1.0)})
+
+    assert seen.opened(*HYDRAULIC) == []
