@@ -29,15 +29,14 @@ if TYPE_CHECKING:
 EVERY_H = 96
 WINDOW_H = 28 * 24
 DOUBTS = "apart.doubts"
-"""Note: the kind that explained the last looks best, and how many of them were in a row."""
+"""Note: the kind that explained the last look best, and how much better than anything that is no fault."""
 
 MOST_NEIGHBOURS, SAME_DEPTH_M = 2, 0.12
 KNOWN_BLOCKS, FRESH_BLOCKS = 56, 2
 """Blocks that must be known of the twelve weeks, and of the last two days."""
-ENOUGH, LOOKS = 4.5, 2
-"""How much better a fault must explain it than anything that is none: a natural logarithm; and looks in a row."""
-AT_ONCE = 9.0
-"""Once is enough where it is so plain."""
+LEAST, ENOUGH = 3.0, 9.0
+"""How much better a fault must explain it than anything that is none: in each of two looks in a row, and in both
+together; natural logarithms. Once is enough where it is as plain as that."""
 PLAIN_NAME, OTHER_NAME = 0.5, 3.0
 """How much better the best name must be than the next, and than one that was given before."""
 WORTH_ASKING, BELOW_SHARE, ALONE_SHARE = 2.5, 0.5, 0.8
@@ -65,27 +64,27 @@ def watch(look: Look) -> Iterator[Case]:
     if not is_shallowest(look):
         return
     told = None if look.has(*_EXPLAINED) else _told(look, end)
-    if told is None or told.evidence[0].weight < ENOUGH:
+    if told is None or told.evidence[0].weight < LEAST:
         look.standing.notes.pop(DOUBTS, None)
         return
     best, second = told.evidence[:2]
-    looks = _looks(look, told.kinds[0])
+    enough = best.weight + _before(look, told.kinds[0]) >= ENOUGH
+    look.standing.notes[DOUBTS] = [told.kinds[0].value, round(best.weight, 2)]
     if look.has(*TUBES):
         given = max(one.weight for kind, one in zip(told.kinds, told.evidence, strict=True) if look.has(kind))
         is_plain = not look.has(told.kinds[0]) and best.weight - given >= OTHER_NAME
     else:
         is_plain = best.weight - second.weight >= PLAIN_NAME
-    if is_plain and (looks >= LOOKS or best.weight >= AT_ONCE):
+    if is_plain and enough:
         yield _case(look, told.kinds[0], best, end)
 
 
-def _looks(look: Look, kind: FindingKind) -> int:
-    """Count the looks in a row that one kind explained best."""
+def _before(look: Look, kind: FindingKind) -> float:
+    """How much better it explained the look before, if it explained that best; 0: it did not."""
     kept = look.standing.notes.get(DOUBTS)
-    before = kept[1] if isinstance(kept, list) and kept[0] == kind.value else 0
-    looks = before + 1 if isinstance(before, int) else 1
-    look.standing.notes[DOUBTS] = [kind.value, looks]
-    return looks
+    if not isinstance(kept, list) or kept[0] != kind.value or not isinstance(kept[1], int | float):
+        return 0.0
+    return float(kept[1])
 
 
 def _told(look: Look, end: int) -> Told | None:
