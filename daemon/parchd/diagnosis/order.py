@@ -41,7 +41,7 @@ def watch(look: Look) -> Iterator[Case]:
     told = _told(look)
     if told is not None:
         yield told
-    elif _is_time(look):
+    elif _is_time(look) and not look.has(FindingKind.SLOW_RESPONSE):  # A clogged cup trails what lies below it.
         yield from _weigh(look)
 
 

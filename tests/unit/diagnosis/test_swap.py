@@ -3,6 +3,7 @@
 import pytest
 
 from parchd.contract import Unit
+from parchd.diagnosis import order
 from parchd.diagnosis.kinds import FindingKind
 from parchd.testing.courses import Course, rippled, through, watered
 from parchd.testing.diagnosing import Watched, hours_us, instrument
@@ -129,3 +130,17 @@ def test_an_upper_one_that_follows_late_is_not_exchanged() -> None:
     }
 
     assert farm().run(60 * 24, courses).opened(SWAPPED) == []
+
+
+def test_an_upper_one_that_was_found_slow_is_not_weighed(monkeypatch: pytest.MonkeyPatch) -> None:
+    courses = {
+        "bus1/one-30": through(upper(), lambda hours: 0.0 if hours < 17.0 * 24.0 else 30.0),
+        "bus1/one-60": lower(30.0),
+        "bus1/two-30": upper(),
+        "bus1/two-60": lower(24.0),
+    }
+    watched = farm().run(40 * 24, courses)
+    monkeypatch.setattr(order, "odds", lambda _: 9.0)
+
+    assert watched.opened(FindingKind.SLOW_RESPONSE) == [(FindingKind.SLOW_RESPONSE, "one-30")]
+    assert (SWAPPED, "one-30") not in watched.run(70 * 24, courses).opened(SWAPPED)
