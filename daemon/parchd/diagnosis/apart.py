@@ -34,9 +34,9 @@ DOUBTS = "apart.doubts"
 MOST_NEIGHBOURS, SAME_DEPTH_M = 2, 0.12
 KNOWN_BLOCKS, FRESH_BLOCKS = 56, 2
 """Blocks that must be known of the twelve weeks, and of the last two days."""
-LEAST, ENOUGH = 3.0, 9.0
+LEAST, ENOUGH, ENOUGH_SLOW = 3.0, 9.0, 10.0
 """How much better a fault must explain it than anything that is none: in each of two looks in a row, and in both
-together; natural logarithms. Once is enough where it is as plain as that."""
+together; natural logarithms. Once is enough where it is as plain as that. Of a clogged cup wettings tell, days less."""
 PLAIN_NAME, OTHER_NAME = 0.5, 3.0
 """How much better the best name must be than the next, and than one that was given before."""
 WORTH_ASKING, BELOW_SHARE, ALONE_SHARE = 2.5, 0.5, 0.8
@@ -68,7 +68,8 @@ def watch(look: Look) -> Iterator[Case]:
         look.standing.notes.pop(DOUBTS, None)
         return
     best, second = told.evidence[:2]
-    enough = best.weight + _before(look, told.kinds[0]) >= ENOUGH
+    least = ENOUGH_SLOW if told.kinds[0] is FindingKind.SLOW_RESPONSE else ENOUGH
+    enough = best.weight + _before(look, told.kinds[0]) >= least
     look.standing.notes[DOUBTS] = [told.kinds[0].value, round(best.weight, 2)]
     if look.has(*TUBES):
         given = max(one.weight for kind, one in zip(told.kinds, told.evidence, strict=True) if look.has(kind))

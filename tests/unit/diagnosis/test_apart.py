@@ -189,23 +189,29 @@ def test_a_cup_that_clogs_is_named_and_not_called_a_leak() -> None:
     assert watched.still_open() == {FindingKind.SLOW_RESPONSE}
 
 
+LEAK, CLOGGED = FindingKind.AIR_LEAK, FindingKind.SLOW_RESPONSE
+
+
 @pytest.mark.parametrize(
-    ("weights", "named"),
-    [([5.0, 4.5], 1), ([4.0, 4.0, 4.0], 0), ([4.0, 5.5], 1), ([2.5, 7.0], 0), ([9.5], 1), ([6.0, -1.0, 6.0], 0)],
-)
+    ("kind", "weights", "named"),
+    [
+        (LEAK, [5.0, 4.5], 1), (LEAK, [4.0, 4.0, 4.0], 0), (LEAK, [4.0, 5.5], 1), (LEAK, [2.5, 7.0], 0),
+        (LEAK, [9.5], 1), (LEAK, [6.0, -1.0, 6.0], 0), (CLOGGED, [5.0, 4.5], 0), (CLOGGED, [5.0, 5.5], 1),
+    ],
+)  # fmt: skip
 def test_two_looks_in_a_row_must_be_plain_together(
-    weights: list[float], named: int, monkeypatch: pytest.MonkeyPatch
+    kind: FindingKind, weights: list[float], named: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     looks = iter(weights)
 
     def told(*_: object) -> Told:
         found = [Evidence(weight, 0.0, 0.5, 30.0) for weight in (next(looks, -1.0), -2.0)]
-        return Told((FindingKind.AIR_LEAK, FindingKind.POOR_CONTACT), tuple(found))
+        return Told((kind, FindingKind.POOR_CONTACT), tuple(found))
 
     monkeypatch.setattr(apart, "_told", told)
     watched = farm(level=False).run(40 * 24, {OWN: ground(), BELOW: deep})
 
-    assert len(watched.begun(FindingKind.AIR_LEAK)) == named
+    assert len(watched.begun(kind)) == named
 
 
 @pytest.mark.parametrize("beside", [[6.0], [6.0, 20.0]])
