@@ -16,8 +16,9 @@ FREE_KPA = -1.5
 """Water seldom stands higher than that above a cup."""
 AGES_H = (54, 44, 36, 29, 23, 18, 14, 11, 9)
 """Hours since it began."""
-LEAST_KPA, STEEPEST = 3.0, 0.35
-"""What it must have lost, and the share of it that may go within one hour: what leaps is another thing."""
+WET_KPA, LEAST_KPA, STEEPEST = 10.0, 3.0, 0.35
+"""What it read before at most, for drier ground is judged by longer courses; what it must have lost; and the share of
+it that may go within one hour."""
 CURVE_KPA, CURVE_SHARE = 0.8, 0.08
 """How far the sun, and a calibration, carry it from what goes by the same share in every hour."""
 QUICKEST_H, SLOWEST_H = 5.0, 60.0
@@ -26,7 +27,7 @@ FELT_KPA, FELT_SHARE = 0.6, 0.25
 """What neighbours may fall meanwhile, by themselves and as a share of its own fall: more is water."""
 BEFORE_H, LESS_KPA = 20 * 24, 1.0
 """So long before it read at least so much more: with a wrong zero it would have read as little before."""
-SAME_DEPTH_M = 0.12
+KNOWN, SAME_DEPTH_M = 0.8, 0.12
 
 
 def sinking(look: Look) -> Case | None:
@@ -36,7 +37,7 @@ def sinking(look: Look) -> Case | None:
         return None
     for age_h in AGES_H:
         course = look.past("mean_kpa", age_h + 1)
-        if _leaks_away(course, head_kpa):
+        if course[0] <= WET_KPA and _leaks_away(course, head_kpa):
             return _case(look, look.hour - age_h, course[0])
     return None
 
@@ -62,7 +63,7 @@ def _leaks_away(course: list[float], head_kpa: float) -> bool:
     """Whether the same share of the vacuum goes in every hour, more or less."""
     age_h, values = len(course) - 1, known(course)
     lost_kpa, first_kpa, last_kpa = course[0] - course[-1], course[0] + head_kpa, course[-1] + head_kpa
-    if len(values) < 0.8 * len(course) or not lost_kpa >= LEAST_KPA or last_kpa <= 0.0:
+    if len(values) < KNOWN * len(course) or not lost_kpa >= LEAST_KPA or last_kpa <= 0.0:
         return False
     if not QUICKEST_H <= age_h / log(first_kpa / last_kpa) <= SLOWEST_H:
         return False
@@ -81,13 +82,9 @@ def _came_down(look: Look, begin: int) -> bool:
 
 def _unmoved(look: Look, begin: int, lost_kpa: float) -> list[Standing]:
     """Give the neighbours that water would have reached first, if none of all was reached."""
-    seen = witnesses(look)
-    if any(_fell_kpa(near, begin, look.hour) > max(FELT_KPA, FELT_SHARE * lost_kpa) for near in seen):
+    courses = [(near, known(near.hours.column("mean_kpa", begin, look.hour + 1))) for near in witnesses(look)]
+    told = [(near, course) for near, course in courses if len(course) >= KNOWN * (look.hour - begin)]
+    if any(course[0] - min(course) > max(FELT_KPA, FELT_SHARE * lost_kpa) for _, course in told):
         return []
     deepest_m = look.instrument.place.depth_m + SAME_DEPTH_M
-    return [near for near in seen if near.instrument.place.depth_m <= deepest_m]
-
-
-def _fell_kpa(near: Standing, begin: int, hour: int) -> float:
-    values = known(near.hours.column("mean_kpa", begin, hour + 1))
-    return values[0] - min(values) if values else 0.0
+    return [near for near, _ in told if near.instrument.place.depth_m <= deepest_m]

@@ -5,6 +5,7 @@ from collections.abc import Callable
 
 import pytest
 
+from parchd.contract import Cause
 from parchd.diagnosis.kinds import FindingKind
 from parchd.testing.diagnosing import Watched, hours_us, instrument
 
@@ -355,8 +356,16 @@ def test_a_fall_to_less_than_an_empty_tube_reads_leaves_its_water() -> None:
 def test_water_that_seeps_in_evenly_takes_ever_larger_shares_and_is_no_slow_loss() -> None:
     def seeping(h: float) -> float:
         since_h = max(0.0, h - 200.0)
-        return drying(44.0, 0.0, 0.1)(h) - 33.0 * (since_h / 26.0) ** 0.9
+        return drying(44.0, 0.0, 0.1)(h) - 33.0 * math.pow(since_h / 26.0, 0.9)
 
     seen = farm("north-30", "north-31").run(231, {ONE: seeping, OTHER: drying(40.0, 1.0)})
 
     assert seen.opened(*HYDRAULIC) == []
+
+
+def test_one_with_a_broken_wire_and_one_further_down_are_no_neighbours_to_a_slow_loss_in_wet_ground() -> None:
+    one = {ONE: collapsing(wet(3.5), 200.0, 40.0, lambda h: -4.5), DEEP: wet(9.0)}
+
+    assert farm("north-30", "north-60", "north-31").run(260, one | {OTHER: wet(3.2)}).opened(*HYDRAULIC)
+    broken = {OTHER: lambda h: wet(3.2)(h) if h < 190.0 else Cause.OPEN_CIRCUIT}
+    assert not farm("north-30", "north-60", "north-31").run(260, one | broken).opened(*HYDRAULIC)
