@@ -53,8 +53,8 @@ def bytes_case(look: Look, since: int, odd: int) -> Case | None:
 
 
 def _may_be_chance(look: Look, odd: int, numbers: set[float]) -> bool:
-    """Codes that fit by chance: few hours, one and the same code, or samples that drop out."""
-    if odd < TURNED_H or (_drops_out(look) and odd < DROPPING_H):
+    """Codes that fit by chance: ice that pushes, few hours, one and the same code, or samples that drop out."""
+    if frost.was_cold(look) or odd < TURNED_H or (_drops_out(look) and odd < DROPPING_H):
         return True
     return len(numbers) < LEAST_CODES and odd < SAME_CODE_H
 

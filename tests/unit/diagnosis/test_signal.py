@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from parchd.contract import Cause, Reading
+from parchd.contract import Cause, Reading, Unit
 from parchd.diagnosis.byte_turns import TURNS, is_rail, is_senseless
 from parchd.diagnosis.factors import FACTORS, factor_of
 from parchd.diagnosis.kinds import FindingKind
@@ -235,6 +235,25 @@ def test_a_converter_at_its_end_is_no_byte_order() -> None:
     at_end = sent(32767.0, None, Cause.SATURATED)
     seen = watched(from_hour(100.0, lambda h: at_end, in_codes(int)), 9)
     assert seen.opened(*WORDS, FindingKind.SATURATED) == [(FindingKind.SATURATED, "north-30")]
+
+
+@pytest.mark.parametrize(("cold_c", "found"), [(-2.0, []), (5.0, [(FindingKind.BYTE_ORDER, "north-30")])])
+def test_ice_that_pushes_codes_to_the_end_of_the_range_is_no_byte_order(
+    cold_c: float, found: list[tuple[FindingKind, str]]
+) -> None:
+    """A code of two is five hundred when its bytes are turned."""
+
+    def pushed(h: float) -> Reading:
+        return sent(float(1 + int(h) % 2), None, Cause.SHORT_CIRCUIT)
+
+    def usual(h: float) -> Reading:
+        return sent(500.0 - round(vacuum(h)), vacuum(h) - HEAD_KPA)
+
+    warmth = "bus1/soil-c"
+    seen = Watched(instrument("north-30", head_kpa=HEAD_KPA, temperature_channel=warmth), units={warmth: Unit.CELSIUS})
+    seen.run(130, {CHANNEL: from_hour(100.0, pushed, usual), warmth: lambda h: cold_c if h >= 90.0 else 8.0})
+
+    assert seen.opened(*WORDS) == found
 
 
 @given(st.integers(-32768, 32767))
