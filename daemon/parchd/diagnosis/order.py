@@ -1,6 +1,6 @@
 """Two depths of one station that are exchanged: beside another station each does what the other depth does there.
 
-Every week the last fortnight is weighed, and the weeks are added up: one alone is seldom enough.
+Every four days the last ten days are weighed, and what that gives is added up: once is seldom enough.
 """
 
 from collections.abc import Iterator
@@ -17,25 +17,25 @@ from parchd.diagnosis.verdict import Case, Look
 
 EVERY_H = 24
 NEWEST, SUM = "order.hour", "order.sum"
-"""Notes of the upper one: the hour of the newest week; and, by the lower one's name, what the weeks add up to."""
+"""Notes of the upper one: the hour of the newest weighing; and, by the lower one's name, what they add up to."""
 
-SPAN_H, STEP_H = 14 * 24, 7 * 24
-MOST, ENOUGH = 4.0, 9.0
-"""How far a week can move the sum, and what this must reach; below nothing it does not go."""
+SPAN_H, STEP_H = 10 * 24, 4 * 24
+MOST, ENOUGH = 4.0, 10.0
+"""How far one weighing can move the sum, and what this must reach; below nothing it does not go."""
 SAME_DEPTH_M = 0.12
 SHAKEN = frozenset({FindingKind.NOISY_SUPPLY})
 TOLD_H = 48
 
 
 class Sum(NamedTuple):
-    """What the weeks add up to, and the hour of the first of them."""
+    """What the weighings add up to, and the hour of the first of them."""
 
     total: float
     since: int
 
 
 def watch(look: Look) -> Iterator[Case]:
-    """Once a week weigh a fortnight of it and of those below it; tell what was found of those above it."""
+    """Every four days weigh it and those below it; tell what was found of those above it."""
     if _is_condemned(look, look.standing):
         return
     told = _told(look)
@@ -74,7 +74,7 @@ def _is_shaken(look: Look) -> bool:
 
 
 def _weigh(look: Look) -> Iterator[Case]:
-    """Add a fortnight to the sums; tell of the largest, if it is enough."""
+    """Add to the sums; tell of the largest, if it is enough."""
     seen: list[tuple[Sum, Standing, Signs]] = []
     for lower in look.neighbours.station:
         sign = _signs(look, lower)
@@ -100,7 +100,7 @@ def _sum(look: Look, lower: Standing) -> Sum:
 
 
 def _added(before: Sum, more: float, hour: int) -> Sum:
-    """Add a week; from nothing the sum begins anew."""
+    """Add a weighing; from nothing the sum begins anew."""
     total = max(0.0, before.total + min(max(more, -MOST), MOST))
     return Sum(round(total, 2), before.since if before.total > 0.0 else hour)
 

@@ -1,4 +1,4 @@
-"""What two depths of a station do differently, and what a fortnight of it says of an exchange.
+"""What two depths of a station do differently, and what some days of it say of an exchange.
 
 Near the surface roots and water move the soil most: the upper tensiometer is the more restless one, water reaches it
 first, and at its wettest its transducer feels less suction than the lower one's, which hangs deeper. How far the two

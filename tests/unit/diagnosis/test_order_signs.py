@@ -1,4 +1,4 @@
-"""What a fortnight says of an exchange of two depths, beside another station."""
+"""What two weeks say of an exchange of two depths, beside another station."""
 
 import math
 

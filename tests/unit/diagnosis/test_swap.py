@@ -114,11 +114,11 @@ def test_they_are_found_too_where_each_wetting_reaches_both_depths_within_the_ho
     assert sorted(farm().run(40 * 24, courses).opened(SWAPPED)) == [(SWAPPED, "one-30"), (SWAPPED, "one-60")]
 
 
-def test_a_fortnight_alone_is_not_enough() -> None:
+def test_ten_days_alone_are_not_enough() -> None:
     shallow, deep = exchanged(upper(), lower(), 0.0)
     courses = {"bus1/one-30": shallow, "bus1/one-60": deep, "bus1/two-30": upper(), "bus1/two-60": lower(24.0)}
 
-    assert farm().run(16 * 24, courses).opened(SWAPPED) == []
+    assert farm().run(13 * 24, courses).opened(SWAPPED) == []
 
 
 def test_an_upper_one_that_follows_late_is_not_exchanged() -> None:
