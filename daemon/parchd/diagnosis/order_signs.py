@@ -25,8 +25,11 @@ MOST_KPA = 10.0
 BEGIN, APART, RESTLESS, FIRST, WETTEST = -4.6, -4.9, 1.0, 2.2, 0.5
 """Logarithm of the odds of an exchange beforehand, and what each sign adds to it: a logistic regression over fortnights
 of simulated stations, exchanged and not, some of them beside one that was exchanged, some with other faults."""
-OWN = -1.2
-"""One that keeps so much nearer to its own depth there than to the other one is not exchanged."""
+OWN = -0.3
+"""Nothing speaks for an exchange while one of the two keeps nearer to its own depth there than to the other by so much:
+then the other one of the two has changed. A cup that has grown slow does all that a deep one does."""
+PER_KPA = 0.15
+"""What a kilopascal between the wettest counts beside a logarithm of distances."""
 
 Course = Sequence[float]
 
@@ -45,8 +48,7 @@ class Signs(NamedTuple):
         apart: correlation of how far the depths are apart here and there; -1 of an exchange.
         restless, first, wettest: how much less than there the upper one here moves more, is reached by water first, and
             is the less sucked at when wettest, kPa; more than 0 of an exchange.
-        nearer: how much nearer each keeps to the other depth there than to its own, levels left out; logarithm of the
-            one that does so less.
+        nearer: how much nearer each keeps to the other depth there than to its own, of the one that does so less.
     """
 
     apart: float
@@ -134,8 +136,14 @@ def _wettest(pair: Pair) -> float:
 
 
 def _nearer(own: Pair, theirs: Pair) -> float:
-    upper = _off(own.upper, theirs.upper) - _off(own.upper, theirs.lower)
-    return min(upper, _off(own.lower, theirs.lower) - _off(own.lower, theirs.upper))
+    return min(_nearer_to(own.upper, theirs.lower, theirs.upper), _nearer_to(own.lower, theirs.upper, theirs.lower))
+
+
+def _nearer_to(own: Course, other: Course, like: Course) -> float:
+    """How much nearer one keeps to another depth than to its own: by its course, and by where it is when wettest."""
+    wettest, other_wettest, like_wettest = (min(known(marks), default=NAN) for marks in (own, other, like))
+    kpa = abs(wettest - like_wettest) - abs(wettest - other_wettest)
+    return _off(own, like) - _off(own, other) + PER_KPA * min(max(kpa, -MOST_KPA), MOST_KPA)
 
 
 def _off(one: Course, other: Course) -> float:

@@ -54,5 +54,5 @@ def test_nothing_speaks_for_an_exchange_while_one_of_the_two_keeps_to_its_own_de
     found = signs(sluggish, there)
 
     assert found.restless > 0.5
-    assert found.nearer < -1.2
+    assert found.nearer < -0.3
     assert odds(found) <= 0.0
