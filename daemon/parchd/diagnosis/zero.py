@@ -12,27 +12,38 @@ from parchd.diagnosis.verdict import Case, Look, is_shallowest
 from parchd.diagnosis.zero_record import BLOCK_H, NO_SOIL, record_of, recorded, remember
 
 if TYPE_CHECKING:
-    from numpy import bool_, float64
+    from numpy import bool_, float64, int_
     from numpy.typing import NDArray
 
     from parchd.diagnosis.zero_weighing import Forms, Kin
 
     Floats = NDArray[float64]
     Rows = NDArray[bool_]
+    Counts = NDArray[int_]
 
 EVERY_H = 96
 LEAST_BLOCKS = 24
-ENOUGH_UP, ENOUGH_UP_DEEP, ENOUGH_DOWN, AHEAD = 24.0, 28.0, 12.0, 3.0
-"""Natural logarithm: how much likelier a drift must make the season than sound soil, and than a shift."""
-LEVEL_SHARE = 0.25
-"""Share of it that a neighbour at its depth tells, if there is any: exchanged wires show beside other depths only."""
+ENOUGH_UP, ENOUGH_UP_DEEP = 12.0, 16.0
+"""Natural logarithm: how much likelier an upward drift must make the season than sound soil, near the surface and
+further down."""
+WETTINGS, WETTINGS_DEEP, PLENTY = 2, 3, 4
+"""Wettings since then, at least, and from how many on they count in full: soil that only dries could look the same."""
+ENOUGH_DOWN, SECOND = (36.0, 16.0, 8.0), 3.0
+"""The same of a downward one, by how many blocks read as little as free water: none, one, more; and what of it more
+than one neighbour must tell if it is not more."""
+SHIFT_SHARE = 0.7
+"""A downward one may explain a little less than a shift, which fits anything that reads too little at last."""
+AGAINST = -3.0
+"""No neighbour may tell so plainly that there is no drift."""
 OFF_KPA, OFF_SHARE, OFF_BLOCKS = 2.0, 0.4, 4
 """From where on it is far enough off to tell, and for how many blocks it must have been."""
-WETTED, WETTINGS = 0.45, 2
-"""A wetting takes at least a third of the tension; without any since then soil that dries could look the same."""
-FREE_KPA, DEEPEST_KPA, BELOW_BLOCKS, WETTER = 0.5, -1.2, 2, 0.4
+WETTED = 0.45
+"""A wetting takes at least a third of the tension."""
+FREE_KPA, DEEPEST_KPA, WETTER = 0.5, -1.2, 0.4
 """Medians of two days below the first are as good as free water, none lies below the second; and the share of its
 lowest tension to which soil may have become wetter."""
+OTHERS, DEEP_SHARE = 2, 0.5
+"""So many neighbours at other depths speak for themselves; to deep soil, which water reaches late, they tell half."""
 
 
 class Best(NamedTuple):
@@ -41,16 +52,29 @@ class Best(NamedTuple):
     Args:
         gain: how much likelier it makes the season, as a natural logarithm.
         rival: the same of the level shift that explains most.
-        level: what of the gain the neighbours at its depth tell; all of it where there is none.
+        voices: what each neighbour tells of the gain.
         begin_d: day since the first block.
+        wettings, free: since it is off: falls, and blocks that read as little as free water.
+        first: whether it began as early as can be told: soil that dries by and by looks so.
     """
 
     gain: float
     rival: float
-    level: float
+    voices: tuple[float, ...]
     begin_d: float
     rate_kpa_d: float
     off_kpa: float
+    wettings: int
+    free: int
+    first: bool
+
+
+class Possible(NamedTuple):
+    """What speaks for each form: whether the readings allow it, and see `Best`."""
+
+    allowed: "Rows"
+    wettings: "Counts"
+    free: "Counts"
 
 
 def watch(look: Look) -> Iterator[Case]:
@@ -59,7 +83,7 @@ def watch(look: Look) -> Iterator[Case]:
     if look.has(FindingKind.ZERO_DRIFT, *NO_SOIL):
         return
     best = weighed(look)
-    if best is None or not _is_plain(best, look) or reads_right(look) or _is_mirrored(look, best):
+    if best is None or not is_plain(best, shallow=is_shallowest(look)) or reads_right(look) or _is_mirrored(look, best):
         return
     record = record_of(look.standing)
     assert record is not None
@@ -72,10 +96,28 @@ def watch(look: Look) -> Iterator[Case]:
     yield Case(FindingKind.ZERO_DRIFT, begin * HOUR_US, 0.85, facts)
 
 
-def _is_plain(best: Best, look: Look) -> bool:
-    up = ENOUGH_UP if is_shallowest(look) else ENOUGH_UP_DEEP
-    enough = up if best.rate_kpa_d > 0.0 else ENOUGH_DOWN
-    return best.gain >= enough and best.gain - best.rival >= AHEAD and best.level >= LEVEL_SHARE * best.gain
+def is_plain(best: Best, *, shallow: bool) -> bool:
+    """Whether a drift explains a season so well that nothing else needs to be thought of.
+
+    Args:
+        shallow: of the shallowest of a station: water reaches it first, and all neighbours tell what comes.
+    """
+    if min(best.voices) < AGAINST or (best.first and not shallow):
+        return False
+    return _is_plainly_up(best, shallow) if best.rate_kpa_d > 0.0 else _is_plainly_down(best)
+
+
+def _is_plainly_up(best: Best, shallow: bool) -> bool:
+    least, enough = (WETTINGS, ENOUGH_UP) if shallow else (WETTINGS_DEEP, ENOUGH_UP_DEEP)
+    if best.wettings < least or best.gain < best.rival:
+        return False
+    return best.gain * min(best.wettings, PLENTY) >= enough * PLENTY
+
+
+def _is_plainly_down(best: Best) -> bool:
+    if best.free < 2 and best.gain - max(best.voices) < SECOND:
+        return False
+    return best.gain >= ENOUGH_DOWN[min(best.free, 2)] and best.gain >= SHIFT_SHARE * best.rival
 
 
 def _is_mirrored(look: Look, best: Best) -> bool:
@@ -103,23 +145,23 @@ def weighed(look: Look) -> Best | None:
     days = (np.arange(end - first, dtype=np.float64) + 0.5) * (BLOCK_H / 24.0)
     tried = forms(days)
     possible = _possible(own, tried)
-    if not possible.any():
+    if not possible.allowed.any():
         return None
     told = []
-    for kin, weight, others in _beside(look):
+    for kin, share, most, others in _beside(look):
         found = [_told(own, recorded(near, first, end), days, kin, tried) for near in others]
         known = [one for one in found if one is not None]
         if known:
-            told.append(weight * np.mean(known, axis=0))
-        if told and not (told[0][possible] >= LEVEL_SHARE * ENOUGH_DOWN).any():
-            return None
+            told += [share * min(len(known), most) / len(known) * one for one in known]
     if not told:
         return None
     total, drifts = np.sum(told, axis=0), tried.rate_kpa_d != 0.0
-    best = int(np.argmax(np.where(possible, total, -np.inf)))
+    best = int(np.argmax(np.where(possible.allowed, total, -np.inf)))
     return Best(
-        float(total[best]), float(total[~drifts].max(initial=0.0)), float(told[0][best]), float(tried.begin_d[best]),
-        float(tried.rate_kpa_d[best]), float(tried.kpa[best, -1]),
+        float(total[best]), float(total[~drifts].max(initial=0.0)), tuple(float(one[best]) for one in told),
+        float(tried.begin_d[best]), float(tried.rate_kpa_d[best]), float(tried.kpa[best, -1]),
+        int(possible.wettings[best]), int(possible.free[best]),
+        bool(tried.begin_d[best] == tried.begin_d[drifts].min()),
     )  # fmt: skip
 
 
@@ -135,26 +177,22 @@ def _told(own: "Floats", theirs: "Floats", days: "Floats", kin: "Kin", tried: "F
     return gains(days[both], own[both], theirs[both], kin, tried.kpa[:, both])
 
 
-def _beside(look: Look) -> "list[tuple[Kin, float, list[Standing]]]":
-    """Give the neighbours that can be trusted, how they are related, and what they count.
-
-    Deeper soil is reached by water that its neighbours above do not tell of.
-    """
-    from parchd.diagnosis.zero_weighing import BELOW, BESIDE, BESIDE_DEEP
+def _beside(look: Look) -> "list[tuple[Kin, float, int, list[Standing]]]":
+    """Give the neighbours that can be trusted, how they are related, what each counts, and how many do at most."""
+    from parchd.diagnosis.zero_weighing import ABOVE, BELOW, BESIDE, BESIDE_DEEP
 
     level = [n for n in look.neighbours.level if look.trusts(n)]
-    if not is_shallowest(look):
-        return [(BESIDE_DEEP, 1.0, level)]
-    below = [n for n in look.neighbours.zone if look.trusts(n) and n not in level]
-    return [(BESIDE, 1.0, level), (BELOW, 2.0, below)]
+    others = [n for n in look.neighbours.zone if look.trusts(n) and n not in level]
+    if is_shallowest(look):
+        return [(BESIDE, 1.0, 1, level), (BELOW, 1.0, OTHERS, others)]
+    return [(BESIDE_DEEP, 1.0, 1, level), (ABOVE, DEEP_SHARE, OTHERS, others)]
 
 
-def _possible(own: "Floats", tried: "Forms") -> "Rows":
+def _possible(own: "Floats", tried: "Forms") -> Possible:
     """Tell which drifts the readings allow.
 
     One that leads up leaves no less than free water, and soil not far wetter than it ever was before; and water must
-    have come since: soil that only dries could look the same. One that leads down shows where soil is wet, and reads as
-    little as free water.
+    have come since: soil that only dries could look the same.
     """
     import numpy as np
 
@@ -165,12 +203,11 @@ def _possible(own: "Floats", tried: "Forms") -> "Rows":
     dryness = logarithm(soil_kpa)
     fell = np.zeros(late.shape)
     fell[:, 2:] = np.fmax(dryness[:, 1:-1] - dryness[:, 2:], dryness[:, :-2] - dryness[:, 2:])
-    wettings = ((fell >= WETTED) & late).sum(axis=1)
+    wettings: Counts = ((fell >= WETTED) & late).sum(axis=1)
     lowest_kpa = np.where(late, soil_kpa, np.inf).min(axis=1)
     before = (off_kpa == 0.0) & np.isfinite(own)
     least_kpa = DEEPEST_KPA + WETTER * np.where(before, np.maximum(own, 0.0), np.inf).min(axis=1)
-    rises, wetted = tried.rate_kpa_d > 0.0, wettings >= WETTINGS
-    below = ((own < FREE_KPA) & late).sum(axis=1) >= BELOW_BLOCKS
-    allowed = np.where(rises, wetted & (lowest_kpa >= least_kpa), below)
-    found: Rows = allowed & (tried.rate_kpa_d != 0.0) & (late.sum(axis=1) >= OFF_BLOCKS)
-    return found
+    upward = (wettings >= WETTINGS) & (lowest_kpa >= least_kpa)
+    free: Counts = ((own < FREE_KPA) & late).sum(axis=1)
+    allowed: Rows = (upward | (tried.rate_kpa_d < 0.0)) & (tried.rate_kpa_d != 0.0) & (late.sum(axis=1) >= OFF_BLOCKS)
+    return Possible(allowed, wettings, free)

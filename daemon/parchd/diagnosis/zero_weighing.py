@@ -1,10 +1,11 @@
 """Does a zero that moves explain a season of a tensiometer beside a neighbour's better than the soil alone does?
 
 Two cups are alike in the logarithm of their tensions: a parabola leads from one to the other, what is left of it comes
-and goes within days or weeks, and wanders with the season (a Gaussian process, written down as one covariance). A zero
-that has moved adds the same pressure to all tensions, which changes wet soil's readings most, as a logarithm. Each form
-of it is taken off the readings; how likely the rest is tells how well it explains them. Only how the rest is spread
-counts, not how much there is of it (Student's t): quiet soil speaks no louder than unquiet soil.
+and goes within weeks, and wanders with the season (a Gaussian process, written down as one covariance). While water
+comes or goes fast they part for a few days, for it reaches one first. A zero that has moved adds the same pressure to
+all tensions, which changes wet soil's readings most, as a logarithm. Each form of it is taken off the readings; how
+likely the rest is tells how well it explains them. Only how the rest is spread counts, not how much there is of it
+(Student's t): quiet soil speaks no louder than unquiet soil.
 """
 
 from typing import TYPE_CHECKING, NamedTuple
@@ -38,6 +39,7 @@ class Kin(NamedTuple):
         spell_d: how long.
         wander: how far it goes astray in a hundred days.
         usual: how far level, slope and bend of the parabola lie from those of equals.
+        hurried: scatter that comes in when the neighbour moves, as a share of its way.
     """
 
     lone: float
@@ -45,12 +47,15 @@ class Kin(NamedTuple):
     spell_d: float
     wander: float
     usual: tuple[float, float, float]
+    hurried: float
 
 
-BESIDE = Kin(0.05, 0.15, 8.0, 0.2, (0.3, 0.3, 0.15))
-BESIDE_DEEP = Kin(0.05, 0.18, 8.0, 0.4, (0.35, 0.4, 0.2))
-BELOW = Kin(0.05, 0.27, 3.0, 0.25, (0.3, 0.4, 0.2))
-"""Two stations at one depth near the surface, and further down; a cup near the surface beside deeper ones."""
+BESIDE = Kin(0.01, 0.125, 26.0, 0.22, (0.2, 0.2, 0.12), 0.13)
+BESIDE_DEEP = Kin(0.01, 0.18, 130.0, 0.33, (0.2, 0.35, 0.22), 0.24)
+BELOW = Kin(0.03, 0.24, 4.5, 0.18, (0.2, 0.36, 0.22), 0.68)
+ABOVE = Kin(0.01, 0.18, 32.0, 0.6, (0.13, 0.68, 0.15), 0.24)
+"""Two stations at one depth near the surface, and further down; a cup near the surface beside deeper ones, and a deep
+one beside those above. Likeliest for two-day medians of sound simulated cups."""
 
 
 class Forms(NamedTuple):
@@ -112,7 +117,9 @@ def _covariance(days: "Floats", basis: "Floats", kin: Kin) -> "Floats":
 
     apart_d, both_d = np.abs(days[:, None] - days), np.minimum(days[:, None], days) - days[0]
     powers = np.stack([np.ones_like(basis), basis, basis * basis])
-    found: Floats = kin.lone**2 * np.eye(len(days)) + kin.spell**2 * np.exp(-apart_d / kin.spell_d)
+    way = np.abs(np.diff(basis))
+    moved = np.maximum(np.append(0.0, way), np.append(way, 0.0))
+    found: Floats = np.diag(kin.lone**2 + (kin.hurried * moved) ** 2) + kin.spell**2 * np.exp(-apart_d / kin.spell_d)
     found += kin.wander**2 * both_d / 100.0
     found += powers.T @ (np.array(kin.usual)[:, None] ** 2 * powers)
     return found

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from parchd.diagnosis.kinds import FindingKind
+from parchd.diagnosis.zero import Best, is_plain
 from parchd.diagnosis.zero_record import BLOCK_H, KEPT, record_of, recorded
 from parchd.diagnosis.zero_weighing import BESIDE, forms, gains
 from parchd.testing.courses import Course, rippled, shifted, watered
@@ -91,6 +92,62 @@ def test_a_deep_zero_that_rises_is_found_beside_one_as_deep() -> None:
     watched = farm().run(130 * 24, courses(ground(growth_per_day=0.25), rising))
 
     assert watched.opened(DRIFT) == [(DRIFT, "north-60")]
+
+
+def test_a_zero_that_sinks_is_found_though_it_never_reads_as_little_as_free_water() -> None:
+    moist = {"floor_kpa": 16.0, "growth_per_day": 0.12}
+
+    def sinking(hours: float) -> float:
+        return ground(**moist)(hours) - 0.15 * max(0.0, hours / 24.0 - ONSET_D)
+
+    below = ground(floor_kpa=12.0, growth_per_day=0.08)
+    near = {BESIDE_IT: ground(**moist), BELOW: below, DEEP_BESIDE: below}
+    watched = farm().run(130 * 24, {OWN: sinking, **near})
+
+    assert watched.opened(DRIFT) == [(DRIFT, "north-30")]
+
+
+UP = Best(18.0, 10.0, (9.0, 5.0, 4.0), 60.0, 0.13, 9.0, wettings=4, free=0, first=False)
+DOWN = Best(18.0, 20.0, (9.0, 5.0, 4.0), 60.0, -0.13, -9.0, wettings=4, free=1, first=False)
+
+
+@pytest.mark.parametrize("shallow", [True, False])
+def test_a_drift_is_plain_that_explains_far_more_than_sound_soil(shallow: bool) -> None:
+    assert is_plain(UP, shallow=shallow)
+    assert is_plain(DOWN, shallow=shallow)
+
+
+@pytest.mark.parametrize("drift", [UP, DOWN])
+def test_no_drift_is_plain_that_a_neighbour_tells_plainly_against(drift: Best) -> None:
+    assert not is_plain(drift._replace(voices=(14.0, 8.0, -4.0)), shallow=True)
+
+
+def test_a_rise_since_which_the_soil_was_hardly_wetted_must_be_the_plainer() -> None:
+    assert not is_plain(UP._replace(wettings=2), shallow=True)
+    assert is_plain(UP._replace(wettings=2, gain=25.0), shallow=True)
+    assert not is_plain(UP._replace(wettings=2, gain=35.0), shallow=False)
+
+
+def test_a_rise_is_no_drift_that_a_shift_explains_better() -> None:
+    assert not is_plain(UP._replace(rival=19.0), shallow=True)
+
+
+def test_a_deep_one_that_began_as_early_as_can_be_told_is_soil_that_dries_by_and_by() -> None:
+    assert not is_plain(UP._replace(first=True), shallow=False)
+    assert is_plain(UP._replace(first=True), shallow=True)
+
+
+def test_one_that_sinks_is_the_plainer_the_more_it_reads_as_little_as_free_water() -> None:
+    assert not is_plain(DOWN._replace(free=0), shallow=True)
+    assert is_plain(DOWN._replace(free=0, gain=40.0), shallow=True)
+    assert is_plain(DOWN._replace(free=2, gain=9.0, rival=9.0), shallow=True)
+
+
+def test_one_that_sinks_and_that_a_single_neighbour_tells_of_must_read_as_little_as_free_water_for_long() -> None:
+    alone = DOWN._replace(gain=40.0, voices=(40.0, 0.0, 0.0))
+
+    assert not is_plain(alone, shallow=True)
+    assert is_plain(alone._replace(free=2), shallow=True)
 
 
 def test_two_soils_that_dry_in_their_own_ways_need_no_drift() -> None:
