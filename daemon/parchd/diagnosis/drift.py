@@ -1,9 +1,9 @@
-"""A zero that drifts: in soil that water has just filled it reads less than free water, or ever more."""
+"""A zero that drifts: in soil that water has just filled it reads less than free water, or slides from fall to fall."""
 
 from collections.abc import Iterator
 
 from parchd.contract import JsonValue
-from parchd.diagnosis.falls_seen import Seen, seen_falls
+from parchd.diagnosis.falls_seen import seen_falls
 from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hours import HOUR_US, NAN, known
 from parchd.diagnosis.kinds import FindingKind
@@ -12,7 +12,6 @@ from parchd.diagnosis.slides import FOUND, USUAL, slides
 from parchd.diagnosis.standing import Standing
 from parchd.diagnosis.trends import middle
 from parchd.diagnosis.verdict import Case, Look, Over, is_shallowest
-from parchd.words import noted
 
 EVERY_H = 24
 LOW = "drift.low"
@@ -31,10 +30,6 @@ KPA_PER_M = 9.8
 AT_ONCE_KPA, AT_ONCE_H, WET_KPA, AS_WET_KPA = 3.5, 10 * 24, 9.0, 0.7
 """No zero drifts by so much within so many days."""
 
-SHARP_H, SHARP_KPA = 5.0, 15.0
-"""Water that comes so fast fills the soil; then all soils read a few kilopascals."""
-SHARP_NEWEST, SHARP_BEFORE, SHARP_OTHERS, RISEN_KPA = 4, 3, 2, 3.5
-
 
 def watch(look: Look) -> Iterator[Case | Over]:
     """Look once a day at what it read in wet soil."""
@@ -44,7 +39,7 @@ def watch(look: Look) -> Iterator[Case | Over]:
         return
     if look.has(FindingKind.LEVEL_SHIFT, FindingKind.SWAPPED):
         return
-    case = _below_water(look) or _above_wet_soil(look) or slides(look)
+    case = _below_water(look) or slides(look)
     if case is not None:
         yield case
 
@@ -65,6 +60,8 @@ def _below_water(look: Look) -> Case | None:
         return None
     others = [n for n in (*look.neighbours.level, *look.neighbours.station) if look.trusts(n)]
     if not others or not all(_is_drier(n, look, own_kpa) for n in others) or not _sees_above(look):
+        return None
+    if _may_be_exchanged(look, own_kpa):
         return None
     kept = look.standing.notes.get(LOW)
     hours = [one for one in kept if isinstance(one, int)] if isinstance(kept, list) else []
@@ -111,6 +108,12 @@ def _is_drier(neighbour: Standing, look: Look, own_kpa: float) -> bool:
     return not _wettest(neighbour, look.hour) < max(own_kpa + KPA_PER_M * above_m + APART_KPA, STANDING_KPA)
 
 
+def _may_be_exchanged(look: Look, own_kpa: float) -> bool:
+    """Whether it may be the signal of the cup above, which hangs on a shorter column of water."""
+    head_kpa = look.instrument.head_kpa
+    return any(own_kpa + head_kpa - n.instrument.head_kpa >= STANDING_KPA for n in look.neighbours.station)
+
+
 def _sees_above(look: Look) -> bool:
     """Whether the ground above can be trusted: only there water that stands over a deeper cup shows."""
     depth_m = look.instrument.place.depth_m
@@ -123,30 +126,3 @@ def _wettest(standing: Standing, hour: int) -> float:
     values = standing.hours.column("mean_kpa", hour - 23, hour + 1)
     parts = [known(values[begin : begin + WETTEST_H]) for begin in range(0, 24, WETTEST_H)]
     return min((middle(part) for part in parts if part), default=NAN)
-
-
-def _above_wet_soil(look: Look) -> Case | None:
-    """Water that came fast and far stops at ever higher tensions."""
-    if not is_shallowest(look):
-        return None
-    falls = [one for one in seen_falls(look) if one.relax_h <= SHARP_H and one.top_kpa - one.floor_kpa >= SHARP_KPA]
-    if len(falls) < SHARP_NEWEST + SHARP_BEFORE or look.hour - falls[-1].begin > WITHIN_H:
-        return None
-    before, newest = falls[:-SHARP_NEWEST], falls[-SHARP_NEWEST:]
-    risen_kpa = min(one.floor_kpa for one in newest) - middle([one.floor_kpa for one in before])
-    now, then = ([one.others_floor_kpa for one in each if one.others_h > 0.0] for each in (newest, before))
-    if risen_kpa < RISEN_KPA or len(now) < SHARP_OTHERS or not then or middle(now) - middle(then) > risen_kpa / 2.0:
-        return None
-    look.standing.notes[FOUND] = look.hour
-    look.standing.notes[USUAL] = round(middle([one.floor_kpa for one in before]), 1)
-    return _drifted(newest, risen_kpa, noted("stops after water came by more than before, at least"), 0.75)
-
-
-def _drifted(newest: list[Seen], moved_kpa: float, what: str, confidence: float) -> Case:
-    facts = (
-        Fact(what, moved_kpa, "kPa"),
-        Fact("wettings", len(newest)),
-        Fact("the last one from", newest[-1].begin * HOUR_US, "time"),
-        Fact("stopped at", newest[-1].floor_kpa, "kPa"),
-    )
-    return Case(FindingKind.ZERO_DRIFT, newest[0].begin * HOUR_US, confidence, facts)

@@ -1,4 +1,7 @@
-"""A zero that drifts, seen beside a neighbour: two cups that move alike must also read nought alike."""
+"""A zero that sinks, seen beside a neighbour: two cups that move alike must also read nought alike.
+
+One that reads more where its neighbour reads nought may stand in soil that water reaches less.
+"""
 
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
@@ -25,7 +28,7 @@ GAIN = 3.0
 """One may move three times as far as the other; more is another soil."""
 LEAST_KPA = 0.4
 
-BELOW_KPA, ABOVE_KPA, MOVED_KPA = -3.2, 5.0, 3.0
+BELOW_KPA, MOVED_KPA = -3.2, 3.0
 """What calibration and two soils make, and what it must have moved."""
 LOOKS, BEFORE, OLDEST = 3, 2, 8
 WITHIN_H = 40 * 24
@@ -103,8 +106,7 @@ def _judge(seen: Sequence[Seen]) -> Case | None:
         return None
     usual_kpa = middle([one.kpa for one in before[:OLDEST]])
     below = all(one.kpa <= BELOW_KPA and one.kpa - usual_kpa <= -MOVED_KPA for one in last)
-    above = all(one.kpa >= ABOVE_KPA and one.kpa - usual_kpa >= MOVED_KPA for one in last)
-    if abs(usual_kpa) > MOVED_KPA or not (below or above):
+    if abs(usual_kpa) > MOVED_KPA or not below:
         return None
     if _came_at_once(seen):
         return None

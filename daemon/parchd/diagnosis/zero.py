@@ -28,11 +28,14 @@ ENOUGH_UP, ENOUGH_UP_DEEP = 12.0, 16.0
 further down."""
 WETTINGS, WETTINGS_DEEP, PLENTY = 2, 3, 4
 """Wettings since then, at least, and from how many on they count in full: soil that only dries could look the same."""
-ENOUGH_DOWN, SECOND = (36.0, 16.0, 8.0), 3.0
+ENOUGH_DOWN, SECOND = (32.0, 16.0, 8.0), 3.0
 """The same of a downward one, by how many blocks read as little as free water: none, one, more; and what of it more
 than one neighbour must tell if it is not more."""
 SHIFT_SHARE = 0.7
-"""A downward one may explain a little less than a shift, which fits anything that reads too little at last."""
+"""One that reads as little as free water for long may explain less than a shift, which fits whatever did so at last."""
+SUNK, WITHIN_H = "zero.sunk", EVERY_H + 24
+"""Note: hour of the last look that showed a downward one; the one before must show it, too: a tube that has just lost
+its water looks the same."""
 AGAINST = -3.0
 """No neighbour may tell so plainly that there is no drift."""
 OFF_KPA, OFF_SHARE, OFF_BLOCKS = 2.0, 0.4, 4
@@ -85,6 +88,8 @@ def watch(look: Look) -> Iterator[Case]:
     best = weighed(look)
     if best is None or not is_plain(best, shallow=is_shallowest(look)) or reads_right(look) or _is_mirrored(look, best):
         return
+    if best.rate_kpa_d < 0.0 and not _is_seen_again(look):
+        return
     record = record_of(look.standing)
     assert record is not None
     begin = record.first * BLOCK_H + round(best.begin_d * 24.0)
@@ -115,9 +120,14 @@ def _is_plainly_up(best: Best, shallow: bool) -> bool:
 
 
 def _is_plainly_down(best: Best) -> bool:
-    if best.free < 2 and best.gain - max(best.voices) < SECOND:
+    if best.free < 2 and (best.gain - max(best.voices) < SECOND or best.gain < best.rival):
         return False
     return best.gain >= ENOUGH_DOWN[min(best.free, 2)] and best.gain >= SHIFT_SHARE * best.rival
+
+
+def _is_seen_again(look: Look) -> bool:
+    before, look.standing.notes[SUNK] = look.standing.notes.get(SUNK), look.hour
+    return isinstance(before, int) and look.hour - before <= WITHIN_H
 
 
 def _is_mirrored(look: Look, best: Best) -> bool:

@@ -66,6 +66,13 @@ def test_free_water_that_stands_at_the_neighbours_too_is_no_drift() -> None:
     assert watched.opened(DRIFT) == []
 
 
+def test_a_deep_one_that_may_have_the_signal_of_the_cup_above_does_not_drift() -> None:
+    wet = ground(floor_kpa=1.2, growth_per_day=0.12)
+    courses_ = {OWN: ground(), BESIDE: ground(), BELOW: lambda hours: wet(hours) - (3.0 if hours > 20 * 24 else 0.0)}
+
+    assert farm().run(60 * 24, courses_).opened(DRIFT) == []
+
+
 def test_a_calibration_that_is_off_by_half_a_kilopascal_is_no_drift() -> None:
     watched = farm().run(80 * 24, courses(lambda hours: ground()(hours) - 0.5))
 

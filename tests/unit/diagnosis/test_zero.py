@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from parchd.diagnosis.kinds import FindingKind
+from parchd.diagnosis.verdict import Look
 from parchd.diagnosis.zero import Best, is_plain
 from parchd.diagnosis.zero_record import BLOCK_H, KEPT, record_of, recorded
 from parchd.diagnosis.zero_weighing import BESIDE, forms, gains
@@ -108,7 +109,7 @@ def test_a_zero_that_sinks_is_found_though_it_never_reads_as_little_as_free_wate
 
 
 UP = Best(18.0, 10.0, (9.0, 5.0, 4.0), 60.0, 0.13, 9.0, wettings=4, free=0, first=False)
-DOWN = Best(18.0, 20.0, (9.0, 5.0, 4.0), 60.0, -0.13, -9.0, wettings=4, free=1, first=False)
+DOWN = Best(18.0, 15.0, (9.0, 5.0, 4.0), 60.0, -0.13, -9.0, wettings=4, free=1, first=False)
 
 
 @pytest.mark.parametrize("shallow", [True, False])
@@ -140,14 +141,27 @@ def test_a_deep_one_that_began_as_early_as_can_be_told_is_soil_that_dries_by_and
 def test_one_that_sinks_is_the_plainer_the_more_it_reads_as_little_as_free_water() -> None:
     assert not is_plain(DOWN._replace(free=0), shallow=True)
     assert is_plain(DOWN._replace(free=0, gain=40.0), shallow=True)
-    assert is_plain(DOWN._replace(free=2, gain=9.0, rival=9.0), shallow=True)
+    assert is_plain(DOWN._replace(free=2, gain=9.0, rival=9.0, voices=(9.0, 0.0, 0.0)), shallow=True)
 
 
-def test_one_that_sinks_and_that_a_single_neighbour_tells_of_must_read_as_little_as_free_water_for_long() -> None:
-    alone = DOWN._replace(gain=40.0, voices=(40.0, 0.0, 0.0))
+def test_one_that_sinks_but_never_reads_as_little_as_free_water_for_long_explains_more_than_a_shift() -> None:
+    assert not is_plain(DOWN._replace(rival=19.0), shallow=True)
+    assert is_plain(DOWN._replace(rival=19.0, free=2), shallow=True)
 
-    assert not is_plain(alone, shallow=True)
-    assert is_plain(alone._replace(free=2), shallow=True)
+
+@pytest.mark.parametrize(("looks", "found"), [(1, []), (2, [(DRIFT, "north-30")])])
+def test_one_that_sinks_must_be_plain_in_two_looks(
+    looks: int, found: list[tuple[FindingKind, str]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A tube that has just lost its water can look like weeks of drift in one of them."""
+    left = [DOWN] * looks
+
+    def weighed(look: Look) -> Best | None:
+        return left.pop() if look.instrument.channel == OWN and left else None
+
+    monkeypatch.setattr("parchd.diagnosis.zero.weighed", weighed)
+
+    assert farm().run(20 * 24, courses(ground(growth_per_day=0.25))).opened(DRIFT) == found
 
 
 def test_two_soils_that_dry_in_their_own_ways_need_no_drift() -> None:
