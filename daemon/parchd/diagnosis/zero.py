@@ -26,6 +26,8 @@ LEAST_BLOCKS = 24
 ENOUGH_UP, ENOUGH_UP_DEEP = 12.0, 16.0
 """Natural logarithm: how much likelier an upward drift must make the season than sound soil, near the surface and
 further down."""
+LEAST_UP_KPA = 5.0
+"""Soil that becomes drier beside its neighbours, by and by, can look like less of an offset."""
 WETTINGS, WETTINGS_DEEP, PLENTY = 2, 3, 4
 """Wettings since then, at least, and from how many on they count in full: soil that only dries could look the same."""
 ENOUGH_DOWN, SECOND = (32.0, 16.0, 8.0), 3.0
@@ -114,7 +116,7 @@ def is_plain(best: Best, *, shallow: bool) -> bool:
 
 def _is_plainly_up(best: Best, shallow: bool) -> bool:
     least, enough = (WETTINGS, ENOUGH_UP) if shallow else (WETTINGS_DEEP, ENOUGH_UP_DEEP)
-    if best.wettings < least or best.gain < best.rival:
+    if best.wettings < least or best.gain < best.rival or best.off_kpa < LEAST_UP_KPA:
         return False
     return best.gain * min(best.wettings, PLENTY) >= enough * PLENTY
 

@@ -129,6 +129,10 @@ def test_a_rise_since_which_the_soil_was_hardly_wetted_must_be_the_plainer() -> 
     assert not is_plain(UP._replace(wettings=2, gain=35.0), shallow=False)
 
 
+def test_a_rise_of_few_kilopascals_may_be_soil_that_becomes_drier() -> None:
+    assert not is_plain(UP._replace(off_kpa=4.0), shallow=True)
+
+
 def test_a_rise_is_no_drift_that_a_shift_explains_better() -> None:
     assert not is_plain(UP._replace(rival=19.0), shallow=True)
 
