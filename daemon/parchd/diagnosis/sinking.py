@@ -23,8 +23,8 @@ CURVE_KPA, CURVE_SHARE = 0.8, 0.08
 """How far the sun, and a calibration, carry it from what goes by the same share in every hour."""
 QUICKEST_H, SLOWEST_H = 5.0, 60.0
 """Time constants of it."""
-FELT_KPA, FELT_SHARE = 0.6, 0.25
-"""What neighbours may fall meanwhile, by themselves and as a share of its own fall: more is water."""
+FELT_KPA, FELT_SHARE, SWING_SHARE = 0.6, 0.25, 0.12
+"""What neighbours may fall meanwhile, as a share of its own fall too, and of what they read: more is water."""
 BEFORE_H, LESS_KPA = 20 * 24, 1.0
 """So long before it read at least so much more: with a wrong zero it would have read as little before."""
 KNOWN, SAME_DEPTH_M = 0.8, 0.12
@@ -84,7 +84,8 @@ def _unmoved(look: Look, begin: int, lost_kpa: float) -> list[Standing]:
     """Give the neighbours that water would have reached first, if none of all was reached."""
     courses = [(near, known(near.hours.column("mean_kpa", begin, look.hour + 1))) for near in witnesses(look)]
     told = [(near, course) for near, course in courses if len(course) >= KNOWN * (look.hour - begin)]
-    if any(course[0] - min(course) > max(FELT_KPA, FELT_SHARE * lost_kpa) for _, course in told):
+    least_kpa = max(FELT_KPA, FELT_SHARE * lost_kpa)
+    if any(course[0] - min(course) > max(least_kpa, SWING_SHARE * course[0]) for _, course in told):
         return []
     deepest_m = look.instrument.place.depth_m + SAME_DEPTH_M
     return [near for near, _ in told if near.instrument.place.depth_m <= deepest_m]

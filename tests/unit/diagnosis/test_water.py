@@ -308,6 +308,15 @@ def test_a_slow_loss_in_wet_ground_is_seen_before_the_tube_is_empty(tau_h: float
     assert finding.found_us <= hours_us(200 + 36)
 
 
+def test_dry_ground_that_becomes_a_little_less_dry_is_no_water_beside_a_slow_loss_in_wet_ground() -> None:
+    def easing(h: float) -> float:
+        return drying(50.0, 0.0)(h) - 0.2 * max(0.0, h - 150.0)
+
+    seen = farm("north-30", "north-31").run(230, {ONE: collapsing(wet(3.5), 200.0, 16.0), OTHER: easing})
+
+    assert seen.opened(*HYDRAULIC) == [(FindingKind.LOST_WATER, "north-30")]
+
+
 def test_water_that_also_reached_a_neighbour_is_no_slow_loss_however_low_it_leads() -> None:
     one = collapsing(wet(6.0), 200.0, 10.0, lambda h: -3.0)
 
