@@ -6,6 +6,7 @@ from typing import NamedTuple
 from parchd.contract import JsonValue
 from parchd.diagnosis.hours import known
 from parchd.diagnosis.kinds import FindingKind
+from parchd.diagnosis.rows import flat, rows
 from parchd.diagnosis.standing import Standing
 from parchd.diagnosis.trends import middle
 from parchd.diagnosis.verdict import Look
@@ -63,7 +64,7 @@ def follow(look: Look) -> None:
     if wetted or min(own[0], *(before for before, _ in beside)) <= LEAST_KPA:
         cycle = now_going(look)
         if cycle is not None and cycle.days >= LEAST_DAYS and cycle.tells:
-            notes[PAST] = [number for one in [*cycles(look), cycle][-KEPT:] for number in one]
+            notes[PAST] = flat([*cycles(look), cycle][-KEPT:])
         notes.pop(NOW, None)
         return
     cycle = now_going(look) or Cycle(look.hour, round(own[0], 1), 0.0, 0.0, 0)
@@ -103,7 +104,5 @@ def cycles(look: Look) -> list[Cycle]:
 
 
 def _cycles(kept: JsonValue) -> list[Cycle]:
-    numbers = [one for one in kept if isinstance(one, int | float)] if isinstance(kept, list) else []
-    width = len(Cycle._fields)
-    rows = (numbers[at : at + width] for at in range(0, len(numbers), width))
-    return [Cycle(int(hour), from_kpa, growth, theirs, int(days)) for hour, from_kpa, growth, theirs, days in rows]
+    seen = rows(kept, len(Cycle._fields))
+    return [Cycle(int(hour), from_kpa, growth, theirs, int(days)) for hour, from_kpa, growth, theirs, days in seen]

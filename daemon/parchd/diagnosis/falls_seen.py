@@ -3,6 +3,7 @@
 from typing import NamedTuple
 
 from parchd.diagnosis.hands import someone_was_there
+from parchd.diagnosis.rows import flat, rows
 from parchd.diagnosis.trends import middle
 from parchd.diagnosis.verdict import Look
 from parchd.diagnosis.wane import LONGEST_H, Wane, wane
@@ -50,17 +51,14 @@ def remember(look: Look) -> list[Seen] | None:
         round(middle([one.floor_kpa for one in others]), 1) if others else 0.0,
     )  # fmt: skip
     seen = [*before, made][-KEPT:]
-    look.standing.notes[NOTE] = [number for fall in seen for number in fall]
+    look.standing.notes[NOTE] = flat(seen)
     return seen
 
 
 def seen_falls(look: Look) -> list[Seen]:
     """The last falls, the newest last."""
-    kept = look.standing.notes.get(NOTE)
-    numbers = [one for one in kept if isinstance(one, int | float)] if isinstance(kept, list) else []
-    width = len(Seen._fields)
-    rows = (numbers[at : at + width] for at in range(0, len(numbers), width))
-    return [Seen(int(begin), *rest) for begin, *rest in rows]
+    kept = rows(look.standing.notes.get(NOTE), len(Seen._fields))
+    return [Seen(int(begin), *rest) for begin, *rest in kept]
 
 
 def _others(look: Look, fell: Wane) -> list[Wane]:

@@ -12,6 +12,7 @@ from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hours import HOUR_US
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.lag import STEP_H, course
+from parchd.diagnosis.rows import flat, rows
 from parchd.diagnosis.standing import Standing
 from parchd.diagnosis.trends import middle
 from parchd.diagnosis.verdict import Case, Look, Over, is_shallowest
@@ -55,7 +56,7 @@ def watch(look: Look) -> Iterator[Case | Over]:
         return
     least_kpa: float = min(offsets, key=abs)
     seen = [*_seen(look), Seen(look.hour, round(least_kpa, 1))][-KEPT:]
-    look.standing.notes[NOTE] = [number for one in seen for number in one]
+    look.standing.notes[NOTE] = flat(seen)
     if look.has(FindingKind.ZERO_DRIFT):
         if reads_right(look):
             yield Over(FindingKind.ZERO_DRIFT, look.now_us)
@@ -73,9 +74,7 @@ def reads_right(look: Look) -> bool:
 
 
 def _seen(look: Look) -> list[Seen]:
-    kept = look.standing.notes.get(NOTE)
-    numbers = [one for one in kept if isinstance(one, int | float)] if isinstance(kept, list) else []
-    return [Seen(int(hour), kpa) for hour, kpa in zip(numbers[::2], numbers[1::2], strict=False)]
+    return [Seen(int(hour), kpa) for hour, kpa in rows(look.standing.notes.get(NOTE), len(Seen._fields))]
 
 
 def _offset(look: Look, near: Standing) -> float | None:

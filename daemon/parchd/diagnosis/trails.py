@@ -6,6 +6,7 @@ water reaches late is no low pass of other soil, or ever was one.
 
 from collections.abc import Sequence
 
+from parchd.diagnosis.rows import flat, rows
 from parchd.diagnosis.trail import APART_H, EVERY_H, SLOW_H, SPAN_H, Trail, trail
 from parchd.diagnosis.trends import middle
 from parchd.diagnosis.verdict import Look, since
@@ -34,17 +35,14 @@ def follow(look: Look) -> list[Trail] | None:
     made = min(found, key=lambda one: one.gain)
     made = made._replace(gain=round(made.gain, 2), slope=round(made.slope, 2), left=round(made.left, 4))
     seen = [*before, made][-KEPT:]
-    look.standing.notes[NOTE] = [number for one in seen for number in one]
+    look.standing.notes[NOTE] = flat(seen)
     return seen
 
 
 def trails(look: Look) -> list[Trail]:
     """The last wettings, the newest last."""
-    kept = look.standing.notes.get(NOTE)
-    numbers = [one for one in kept if isinstance(one, int | float)] if isinstance(kept, list) else []
-    width = len(Trail._fields)
-    rows = (numbers[at : at + width] for at in range(0, len(numbers), width))
-    return [Trail(int(hour), *rest) for hour, *rest in rows]
+    kept = rows(look.standing.notes.get(NOTE), len(Trail._fields))
+    return [Trail(int(hour), *rest) for hour, *rest in kept]
 
 
 def told(seen: Sequence[Trail]) -> list[float]:
