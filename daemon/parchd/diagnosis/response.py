@@ -22,7 +22,7 @@ PLAIN_H, PLAIN, PLAIN_OWN = 12.0, 3.0, 3.0
 TWICE, ALONE = 3, 4
 """Slow falls in a row: beside neighbours that were quick, and without; more further down, where water dawdles."""
 FAST_H, SOUND_OWN = 5.0, 1.6
-TRAILED, TRAILED_SHARE, TRAILED_GAIN, AGAIN = 2, 0.5, 3.0, 3
+TRAILED, TRAILED_SHARE, TRAILED_GAIN, AGAIN = 3, 0.5, 3.0, 3
 """So many wettings in which it trailed since the last in which it did not, what share of all since then, and how
 plainly: natural logarithms; and after so many in which it did not it is over."""
 

@@ -36,7 +36,8 @@ WET_AROUND_KPA, FREE_KPA = 2.5, -0.8
 DAYS, ABOUT_SHARE, STILL_KPA, LEFT_SHARE = 3, 0.35, 1.2, 0.15
 """Where its level is off already: days, how near to empty, how still, and how little of what neighbours gain."""
 PLAIN_RISE_KPA = 6.0
-"""So much neighbours must gain where an offset is known, and it stands where a tube without one would."""
+"""So much neighbours must gain where an offset is known, and it stands where a tube without one would. A zero that
+drifts passes by there, so it must stand just there."""
 CAME_DAYS = 10
 """So long before it read no less: a tube that loses its water comes down to what it reads without."""
 BELOW_H = 240
@@ -66,6 +67,9 @@ def _empty(look: Look) -> Case | None:
     if lost_kpa is None or look.has(FindingKind.FROZEN):
         return None
     if look.has(*OFFSETS):
+        if look.has(FindingKind.ZERO_DRIFT):
+            stands_there = is_empty(median(look.past("mean_kpa", 24 * DAYS)), lost_kpa)
+            return _empty_for_days(look, lost_kpa, PLAIN_RISE_KPA) if stands_there else None
         size_kpa = shifted_kpa(look)
         least_kpa = PLAIN_RISE_KPA if size_kpa else DAYS * 1.0
         return _empty_for_days(look, lost_kpa + size_kpa) or _empty_for_days(look, lost_kpa, least_kpa)

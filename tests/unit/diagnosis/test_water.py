@@ -378,3 +378,16 @@ def test_one_with_a_broken_wire_and_one_further_down_are_no_neighbours_to_a_slow
     assert farm("north-30", "north-60", "north-31").run(260, one | {OTHER: wet(3.2)}).opened(*HYDRAULIC)
     broken = {OTHER: lambda h: wet(3.2)(h) if h < 190.0 else Cause.OPEN_CIRCUIT}
     assert not farm("north-30", "north-60", "north-31").run(260, one | broken).opened(*HYDRAULIC)
+
+
+def test_a_zero_that_drifts_past_where_an_empty_tube_reads_leaves_it_its_water() -> None:
+    def soil(h: float) -> float:
+        return watered_every_four_days(7.0)(h) + 0.6
+
+    def drifting(h: float) -> float:
+        return 0.12 * soil(h) + 0.5 - min(0.25 * max(0.0, h - 240.0) / 24.0, 6.8)
+
+    seen = farm("north-30", "north-31").run(1100, {ONE: drifting, OTHER: soil})
+
+    assert (FindingKind.ZERO_DRIFT, "north-30") in seen.opened()
+    assert FindingKind.LOST_WATER not in [kind for kind, _ in seen.opened()]
