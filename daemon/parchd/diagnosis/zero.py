@@ -23,14 +23,14 @@ if TYPE_CHECKING:
 
 EVERY_H = 96
 LEAST_BLOCKS = 24
-ENOUGH_UP, ENOUGH_UP_DEEP = 12.0, 16.0
+ENOUGH_UP, ENOUGH_UP_DEEP = 18.0, 24.0
 """Natural logarithm: how much likelier an upward drift must make the season than sound soil, near the surface and
 further down."""
 LEAST_UP_KPA = 5.0
 """Soil that becomes drier beside its neighbours, by and by, can look like less of an offset."""
 WETTINGS, WETTINGS_DEEP, PLENTY = 2, 3, 4
 """Wettings since then, at least, and from how many on they count in full: soil that only dries could look the same."""
-ENOUGH_DOWN, SECOND = (32.0, 16.0, 8.0), 3.0
+ENOUGH_DOWN, SECOND = (48.0, 24.0, 12.0), 3.0
 """The same of a downward one, by how many blocks read as little as free water: none, one, more; and what of it more
 than one neighbour must tell if it is not more."""
 SHIFT_SHARE = 0.7
