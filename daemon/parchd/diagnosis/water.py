@@ -67,7 +67,7 @@ def _empty(look: Look) -> Case | None:
     if lost_kpa is None or look.has(FindingKind.FROZEN):
         return None
     if look.has(*OFFSETS):
-        if look.has(FindingKind.ZERO_DRIFT):
+        if look.has(FindingKind.ZERO_DRIFT) and not look.has(FindingKind.LEVEL_SHIFT):
             stands_there = is_empty(median(look.past("mean_kpa", 24 * DAYS)), lost_kpa)
             return _empty_for_days(look, lost_kpa, PLAIN_RISE_KPA) if stands_there else None
         size_kpa = shifted_kpa(look)
