@@ -36,12 +36,9 @@ WET_AROUND_KPA, FREE_KPA = 2.5, -0.8
 DAYS, ABOUT_SHARE, STILL_KPA, LEFT_SHARE = 3, 0.35, 1.2, 0.15
 """Where its level is off already: days, how near to empty, how still, and how little of what neighbours gain."""
 PLAIN_RISE_KPA = 6.0
-"""So much neighbours must gain where an offset is known, and it stands where a tube without one would. A zero that
-drifts passes by there, so it must stand just there."""
+"""So much neighbours must gain where an offset is known, and it stands where a tube without one would."""
 CAME_DAYS = 10
-"""So long before it read no less: a tube that loses its water comes down to what it reads without."""
-BELOW_H = 240
-"""So long before it did not read less than an empty tube can."""
+"""So long before it read no less, nor less than an empty tube can: one that loses its water comes down to there."""
 LEAP_SHARE = 0.7
 """Of a fall that came from one sample to the next."""
 BEFORE_H, OFF_KPA = 24, -0.5
@@ -67,18 +64,13 @@ def _empty(look: Look) -> Case | None:
     if lost_kpa is None or look.has(FindingKind.FROZEN):
         return None
     if look.has(*OFFSETS):
-        if look.has(FindingKind.ZERO_DRIFT) and not look.has(FindingKind.LEVEL_SHIFT):
-            stands_there = is_empty(median(look.past("mean_kpa", 24 * DAYS)), lost_kpa)
-            return _empty_for_days(look, lost_kpa, PLAIN_RISE_KPA) if stands_there else None
-        size_kpa = shifted_kpa(look)
-        least_kpa = PLAIN_RISE_KPA if size_kpa else DAYS * 1.0
-        return _empty_for_days(look, lost_kpa + size_kpa) or _empty_for_days(look, lost_kpa, least_kpa)
+        return _empty_though_off(look, lost_kpa)
     if (now_kpa == now_kpa and not is_empty(now_kpa, lost_kpa)) or was_cold(look):
         return None
     fall = origin(look)
     if fall is not None and _was_off(look, fall):
         return _empty_for_days(look, lost_kpa)
-    if reads_below_empty(look, BELOW_H) or (fall is not None and may_be_filling(look, fall)):
+    if reads_below_empty(look, 24 * CAME_DAYS) or (fall is not None and may_be_filling(look, fall)):
         return None
     hours = _hours_wanted(look, fall)
     recent = known(look.past("mean_kpa", hours))
@@ -95,6 +87,16 @@ def _empty(look: Look) -> Case | None:
         *fall_facts(fall),
     )
     return Case(kind, start * HOUR_US, 0.97, facts)
+
+
+def _empty_though_off(look: Look, lost_kpa: float) -> Case | None:
+    """Where its level is known to be off. A zero that drifts, by nobody knows how much, must stand just there."""
+    if look.has(FindingKind.ZERO_DRIFT) and not look.has(FindingKind.LEVEL_SHIFT):
+        stands_there = is_empty(median(look.past("mean_kpa", 24 * DAYS)), lost_kpa)
+        return _empty_for_days(look, lost_kpa, PLAIN_RISE_KPA) if stands_there else None
+    size_kpa = shifted_kpa(look)
+    least_kpa = PLAIN_RISE_KPA if size_kpa else DAYS * 1.0
+    return _empty_for_days(look, lost_kpa + size_kpa) or _empty_for_days(look, lost_kpa, least_kpa)
 
 
 def _was_off(look: Look, fall: Fall) -> bool:
