@@ -115,7 +115,7 @@ def sensor_standing(
     name = rule.tensiometer if place is None else f"{rule.tensiometer} ({place.depth_m * 100:.0f} cm)"
     faults = [fault_title(kind, voice) for kind in faults_of(rule, state.faults)]
     if newest is None:
-        return Standing(name, voice.say("nothing heard yet"), None, True)
+        return Standing(name, voice.say("nothing heard in time yet"), None, True)
     if faults:
         own = any(key.subject == f"tensiometer/{rule.tensiometer}" for key in state.faults)
         return Standing(name, ", ".join(sorted(faults)), newest.tension_kpa, own)

@@ -125,7 +125,7 @@ def faults(*kinds: AlarmKind, phase: Phase = Phase.ACTIVE) -> AlarmState:
     ("latest", "state", "words", "needs_hand"),
     [
         (newest(), AlarmState(), "reads well (90 min ago)", False),
-        (None, AlarmState(), "nothing heard yet", True),
+        (None, AlarmState(), "nothing heard in time yet", True),
         (newest(), faults(AlarmKind.SILENT, AlarmKind.ELECTRICAL), "electrical fault, no data", True),
         (newest(), faults(AlarmKind.ABOVE_LIMIT), "above its usable limit", True),
         (newest(), faults(AlarmKind.SILENT, phase=Phase.RAISING), "reads well (90 min ago)", False),

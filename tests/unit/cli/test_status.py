@@ -67,7 +67,7 @@ def test_zones_and_tensiometers_are_shown_in_words(quillmere: Farm) -> None:
     assert ["Zones"] in lines
     assert ["north", "block  45.2 kPa  irrigate now"] in lines
     assert ["t0", "(30 cm)  45.2 kPa  reads well (0 min ago)"] in lines
-    assert ["t1", "(30 cm)         -  nothing heard yet"] in lines
+    assert ["t1", "(30 cm)         -  nothing heard in time yet"] in lines
 
 
 def test_sinks_messages_and_disabled_notifiers_are_shown_with_their_trouble(quillmere: Farm) -> None:
