@@ -23,18 +23,20 @@ if TYPE_CHECKING:
 
 EVERY_H = 96
 LEAST_BLOCKS = 24
-ENOUGH_UP, ENOUGH_UP_DEEP = 18.0, 24.0
+ENOUGH_UP, ENOUGH_UP_DEEP = 24.0, 30.0
 """Natural logarithm: how much likelier an upward drift must make the season than sound soil, near the surface and
 further down."""
 LEAST_UP_KPA = 5.0
 """Soil that becomes drier beside its neighbours, by and by, can look like less of an offset."""
 WETTINGS, WETTINGS_DEEP, PLENTY = 2, 3, 4
 """Wettings since then, at least, and from how many on they count in full: soil that only dries could look the same."""
-ENOUGH_DOWN, SECOND = (48.0, 24.0, 12.0), 3.0
-"""The same of a downward one, by how many blocks read as little as free water: none, one, more; and what of it more
-than one neighbour must tell if it is not more."""
-SHIFT_SHARE = 0.7
-"""One that reads as little as free water for long may explain less than a shift, which fits whatever did so at last."""
+RIVAL_UP = 0.9
+"""The share of what a shift explains that it must explain as well."""
+ENOUGH_DOWN, ENOUGH_BELOW, SECOND = 48.0, 26.0, 3.0
+"""The same of a downward one, and of one that read as little as free water in some blocks; and what of the first more
+than one neighbour must tell."""
+BELOW_BLOCKS, RIVAL_BELOW = 2, 0.7
+"""How many; then a shift may explain more, which fits whatever read so at last."""
 SUNK, WITHIN_H = "zero.sunk", EVERY_H + 24
 """Note: hour of the last look that showed a downward one; the one before must show it, too: a tube that has just lost
 its water looks the same."""
@@ -116,15 +118,15 @@ def is_plain(best: Best, *, shallow: bool) -> bool:
 
 def _is_plainly_up(best: Best, shallow: bool) -> bool:
     least, enough = (WETTINGS, ENOUGH_UP) if shallow else (WETTINGS_DEEP, ENOUGH_UP_DEEP)
-    if best.wettings < least or best.gain < best.rival or best.off_kpa < LEAST_UP_KPA:
+    if best.wettings < least or best.gain < RIVAL_UP * best.rival or best.off_kpa < LEAST_UP_KPA:
         return False
     return best.gain * min(best.wettings, PLENTY) >= enough * PLENTY
 
 
 def _is_plainly_down(best: Best) -> bool:
-    if best.free < 2 and (best.gain - max(best.voices) < SECOND or best.gain < best.rival):
-        return False
-    return best.gain >= ENOUGH_DOWN[min(best.free, 2)] and best.gain >= SHIFT_SHARE * best.rival
+    if best.free >= BELOW_BLOCKS:
+        return best.gain >= max(ENOUGH_BELOW, RIVAL_BELOW * best.rival)
+    return best.gain >= max(ENOUGH_DOWN, best.rival) and best.gain - max(best.voices) >= SECOND
 
 
 def _is_seen_again(look: Look) -> bool:

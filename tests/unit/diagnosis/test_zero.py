@@ -108,8 +108,8 @@ def test_a_zero_that_sinks_is_found_though_it_never_reads_as_little_as_free_wate
     assert watched.opened(DRIFT) == [(DRIFT, "north-30")]
 
 
-UP = Best(27.0, 10.0, (9.0, 5.0, 4.0), 60.0, 0.13, 9.0, wettings=4, free=0, first=False)
-DOWN = Best(27.0, 22.0, (9.0, 5.0, 4.0), 60.0, -0.13, -9.0, wettings=4, free=1, first=False)
+UP = Best(31.0, 10.0, (9.0, 5.0, 4.0), 60.0, 0.13, 9.0, wettings=4, free=0, first=False)
+DOWN = Best(27.0, 22.0, (9.0, 5.0, 4.0), 60.0, -0.13, -9.0, wettings=4, free=2, first=False)
 
 
 @pytest.mark.parametrize("shallow", [True, False])
@@ -125,8 +125,8 @@ def test_no_drift_is_plain_that_a_neighbour_tells_plainly_against(drift: Best) -
 
 def test_a_rise_since_which_the_soil_was_hardly_wetted_must_be_the_plainer() -> None:
     assert not is_plain(UP._replace(wettings=2), shallow=True)
-    assert is_plain(UP._replace(wettings=2, gain=37.0), shallow=True)
-    assert not is_plain(UP._replace(wettings=2, gain=52.0), shallow=False)
+    assert is_plain(UP._replace(wettings=2, gain=49.0), shallow=True)
+    assert not is_plain(UP._replace(wettings=2, gain=70.0), shallow=False)
 
 
 def test_a_rise_of_few_kilopascals_may_be_soil_that_becomes_drier() -> None:
@@ -134,7 +134,8 @@ def test_a_rise_of_few_kilopascals_may_be_soil_that_becomes_drier() -> None:
 
 
 def test_a_rise_is_no_drift_that_a_shift_explains_better() -> None:
-    assert not is_plain(UP._replace(rival=28.0), shallow=True)
+    assert is_plain(UP._replace(rival=33.0), shallow=True)
+    assert not is_plain(UP._replace(rival=36.0), shallow=True)
 
 
 def test_a_deep_one_that_began_as_early_as_can_be_told_is_soil_that_dries_by_and_by() -> None:
@@ -143,14 +144,15 @@ def test_a_deep_one_that_began_as_early_as_can_be_told_is_soil_that_dries_by_and
 
 
 def test_one_that_sinks_is_the_plainer_the_more_it_reads_as_little_as_free_water() -> None:
-    assert not is_plain(DOWN._replace(free=0), shallow=True)
-    assert is_plain(DOWN._replace(free=0, gain=60.0), shallow=True)
-    assert is_plain(DOWN._replace(free=2, gain=13.0, rival=13.0, voices=(13.0, 0.0, 0.0)), shallow=True)
+    assert is_plain(DOWN._replace(rival=35.0, voices=(27.0, 0.0, 0.0)), shallow=True)
+    assert not is_plain(DOWN._replace(gain=25.0), shallow=True)
+    assert not is_plain(DOWN._replace(free=1), shallow=True)
+    assert is_plain(DOWN._replace(free=1, gain=60.0), shallow=True)
 
 
 def test_one_that_sinks_but_never_reads_as_little_as_free_water_for_long_explains_more_than_a_shift() -> None:
-    assert not is_plain(DOWN._replace(rival=28.0), shallow=True)
-    assert is_plain(DOWN._replace(rival=28.0, free=2), shallow=True)
+    assert not is_plain(DOWN._replace(free=0, gain=60.0, rival=61.0), shallow=True)
+    assert is_plain(DOWN._replace(gain=60.0, rival=61.0), shallow=True)
 
 
 @pytest.mark.parametrize(("looks", "found"), [(1, []), (2, [(DRIFT, "north-30")])])
