@@ -1,5 +1,7 @@
 """What is asked of a tube in several ways: is it empty, which fall led there, what else may have?"""
 
+from itertools import pairwise
+
 from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hands import someone_was_there
 from parchd.diagnosis.hours import HOUR_US, known
@@ -42,10 +44,13 @@ def is_empty(value_kpa: float, lost_kpa: float) -> bool:
 
 
 def reads_below_empty(look: Look, hours: int) -> bool:
-    """Whether it read less than an empty tube can within some hours: then it only passes by, or leapt past it."""
+    """Whether it read less than an empty tube can for two hours of some: then it only passes by, or leapt past it.
+
+    A wire that drops out for one hour, or a hand on the tube, can lead lower than anything.
+    """
     head_kpa = look.instrument.head_kpa
     least_kpa = -head_kpa - BELOW * (EMPTY_KPA + EMPTY_SHARE * head_kpa)
-    return min(known(look.past("mean_kpa", hours)), default=0.0) < least_kpa
+    return any(early < least_kpa and late < least_kpa for early, late in pairwise(look.past("mean_kpa", hours)))
 
 
 def was_cold(look: Look) -> bool:

@@ -73,7 +73,7 @@ def _empty(look: Look) -> Case | None:
     if reads_below_empty(look, 24 * CAME_DAYS) or (fall is not None and may_be_filling(look, fall)):
         return None
     hours = _hours_wanted(look, fall)
-    recent = known(look.past("mean_kpa", hours))
+    recent = known(look.past("mean_kpa", hours + hours // 2))[-hours:]
     if len(recent) < 0.9 * hours or not all(is_empty(value, lost_kpa) for value in recent):
         return None
     broken = dry_end_fall(look)

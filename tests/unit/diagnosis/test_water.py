@@ -353,6 +353,27 @@ def test_what_has_read_less_than_an_empty_tube_can_only_passes_by_where_one_read
     assert FindingKind.LOST_WATER not in [kind for kind, _ in seen.opened()]
 
 
+def test_an_hour_of_a_wire_that_dropped_out_hides_no_lost_water() -> None:
+    def dropping_out(h: float) -> float:
+        return -13.0 if 150.0 <= h < 151.0 else wet(4.5)(h)
+
+    own = collapsing(dropping_out, 200.0, 0.05)
+    seen = farm("north-30", "north-31").run(240, {ONE: own, OTHER: wet(2.0)})
+
+    assert FindingKind.LOST_WATER in [kind for kind, _ in seen.opened()]
+
+
+def test_lost_water_is_seen_through_a_wire_that_drops_out_hour_after_hour() -> None:
+    empty = collapsing(drying(18.0), 200.0, 30.0)
+
+    def dropping_out(h: float) -> float | None:
+        return None if h > 200.0 and h % 6.0 < 1.0 else empty(h)
+
+    seen = farm("north-30").run(400, {ONE: dropping_out})
+
+    assert FindingKind.LOST_WATER in [kind for kind, _ in seen.opened()]
+
+
 def test_a_fall_to_less_than_an_empty_tube_reads_leaves_its_water() -> None:
     def fell(h: float) -> float:
         return drying(8.0, 1.0)(h) - 8.0 * min(max(h - 200.0, 0.0), 3.0)
