@@ -23,19 +23,19 @@ if TYPE_CHECKING:
 
 EVERY_H = 96
 LEAST_BLOCKS = 24
-ENOUGH_UP, ENOUGH_UP_DEEP = 24.0, 30.0
-"""Natural logarithm: how much likelier an upward drift must make the season than sound soil, near the surface and
-further down."""
+ENOUGH_UP = 30.0
+"""Natural logarithm: how much likelier an upward drift must make the season than sound soil."""
 LEAST_UP_KPA = 5.0
 """Soil that becomes drier beside its neighbours, by and by, can look like less of an offset."""
-WETTINGS, WETTINGS_DEEP, PLENTY = 2, 3, 4
-"""Wettings since then, at least, and from how many on they count in full: soil that only dries could look the same."""
+WETTINGS, WETTINGS_DEEP = (2, 3), (3, 4)
+"""Wettings since then, at least, and from how many on they count in full, near the surface and further down: soil that
+only dries could look the same."""
 RIVAL_UP = 0.9
 """The share of what a shift explains that it must explain as well."""
-ENOUGH_DOWN, ENOUGH_BELOW, SECOND = 48.0, 26.0, 3.0
+ENOUGH_DOWN, ENOUGH_BELOW, SECOND = 48.0, 20.0, 3.0
 """The same of a downward one, and of one that read as little as free water in some blocks; and what of the first more
 than one neighbour must tell."""
-BELOW_BLOCKS, RIVAL_BELOW = 2, 0.7
+BELOW_BLOCKS, RIVAL_BELOW = 3, 0.7
 """How many; then a shift may explain more, which fits whatever read so at last."""
 SUNK, WITHIN_H = "zero.sunk", EVERY_H + 24
 """Note: hour of the last look that showed a downward one; the one before must show it, too: a tube that has just lost
@@ -117,10 +117,10 @@ def is_plain(best: Best, *, shallow: bool) -> bool:
 
 
 def _is_plainly_up(best: Best, shallow: bool) -> bool:
-    least, enough = (WETTINGS, ENOUGH_UP) if shallow else (WETTINGS_DEEP, ENOUGH_UP_DEEP)
+    least, plenty = WETTINGS if shallow else WETTINGS_DEEP
     if best.wettings < least or best.gain < RIVAL_UP * best.rival or best.off_kpa < LEAST_UP_KPA:
         return False
-    return best.gain * min(best.wettings, PLENTY) >= enough * PLENTY
+    return best.gain * min(best.wettings, plenty) >= ENOUGH_UP * plenty
 
 
 def _is_plainly_down(best: Best) -> bool:
@@ -221,7 +221,7 @@ def _possible(own: "Floats", tried: "Forms") -> Possible:
     lowest_kpa = np.where(late, soil_kpa, np.inf).min(axis=1)
     before = (off_kpa == 0.0) & np.isfinite(own)
     least_kpa = DEEPEST_KPA + WETTER * np.where(before, np.maximum(own, 0.0), np.inf).min(axis=1)
-    upward = (wettings >= WETTINGS) & (lowest_kpa >= least_kpa)
+    upward = (wettings >= WETTINGS[0]) & (lowest_kpa >= least_kpa)
     free: Counts = ((own < FREE_KPA) & late).sum(axis=1)
     allowed: Rows = (upward | (tried.rate_kpa_d < 0.0)) & (tried.rate_kpa_d != 0.0) & (late.sum(axis=1) >= OFF_BLOCKS)
     return Possible(allowed, wettings, free)

@@ -109,7 +109,7 @@ def test_a_zero_that_sinks_is_found_though_it_never_reads_as_little_as_free_wate
 
 
 UP = Best(31.0, 10.0, (9.0, 5.0, 4.0), 60.0, 0.13, 9.0, wettings=4, free=0, first=False)
-DOWN = Best(27.0, 22.0, (9.0, 5.0, 4.0), 60.0, -0.13, -9.0, wettings=4, free=2, first=False)
+DOWN = Best(27.0, 22.0, (9.0, 5.0, 4.0), 60.0, -0.13, -9.0, wettings=4, free=3, first=False)
 
 
 @pytest.mark.parametrize("shallow", [True, False])
@@ -125,7 +125,9 @@ def test_no_drift_is_plain_that_a_neighbour_tells_plainly_against(drift: Best) -
 
 def test_a_rise_since_which_the_soil_was_hardly_wetted_must_be_the_plainer() -> None:
     assert not is_plain(UP._replace(wettings=2), shallow=True)
-    assert is_plain(UP._replace(wettings=2, gain=49.0), shallow=True)
+    assert is_plain(UP._replace(wettings=2, gain=46.0), shallow=True)
+    assert is_plain(UP._replace(wettings=3), shallow=True)
+    assert not is_plain(UP._replace(wettings=3), shallow=False)
     assert not is_plain(UP._replace(wettings=2, gain=70.0), shallow=False)
 
 
@@ -145,9 +147,9 @@ def test_a_deep_one_that_began_as_early_as_can_be_told_is_soil_that_dries_by_and
 
 def test_one_that_sinks_is_the_plainer_the_more_it_reads_as_little_as_free_water() -> None:
     assert is_plain(DOWN._replace(rival=35.0, voices=(27.0, 0.0, 0.0)), shallow=True)
-    assert not is_plain(DOWN._replace(gain=25.0), shallow=True)
-    assert not is_plain(DOWN._replace(free=1), shallow=True)
-    assert is_plain(DOWN._replace(free=1, gain=60.0), shallow=True)
+    assert not is_plain(DOWN._replace(gain=19.0), shallow=True)
+    assert not is_plain(DOWN._replace(free=2), shallow=True)
+    assert is_plain(DOWN._replace(free=2, gain=60.0), shallow=True)
 
 
 def test_one_that_sinks_but_never_reads_as_little_as_free_water_for_long_explains_more_than_a_shift() -> None:
