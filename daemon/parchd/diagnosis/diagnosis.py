@@ -16,7 +16,7 @@ from parchd.diagnosis.findings import NOTHING, End, Event, Finding, FindingKey, 
 from parchd.diagnosis.hours import HOUR_US, Hour, Hours, hour_of
 from parchd.diagnosis.kinds import CONSEQUENCES
 from parchd.diagnosis.opening import GAP_INTERVALS, OpenHour
-from parchd.diagnosis.ranking import SUPERSEDES, YIELDS_TO
+from parchd.diagnosis.ranking import LASTING, SUPERSEDES, YIELDS_TO
 from parchd.diagnosis.setup import DiagnosisSetup, Instrument
 from parchd.diagnosis.standing import AIR, KEPT_ARRIVALS, Arrivals, DiagnosisState, SourceStanding, Standing
 from parchd.diagnosis.verdict import Case, Look, Neighbours, Over, SourceLook, Verdict
@@ -25,7 +25,8 @@ GRACE_US = 600 * US_PER_S
 SLOW_INTERVAL_S = 1800.0
 SAME_DEPTH_M = 0.12
 ONE_STORY_US = 14 * 24 * HOUR_US
-"""What explains a weaker finding takes over its begin, unless that lies further back."""
+"""What explains a weaker finding takes over its begin, unless that lies further back: then a level that is off is
+another story, and goes on."""
 
 _TIMELESS = frozenset((Cause.CLOCK, Cause.TIME_UNKNOWN))
 _CAUSE_OF_FLAG = {Flag.SUSPECT: Cause.DOUBTED, Flag.FAIL: Cause.CONDEMNED}
@@ -283,18 +284,28 @@ class Diagnosis:
         if any(FindingKey(kind, key.subject) in state.findings for kind in stronger):
             return
         start_us = case.start_us
-        for kind in sorted(SUPERSEDES.get(key.kind, frozenset()) | case.refutes):
-            weaker = FindingKey(kind, key.subject)
-            if weaker in state.findings:
-                earlier_us = state.findings[weaker].start_us
-                start_us = min(start_us, earlier_us) if case.start_us - earlier_us <= ONE_STORY_US else start_us
-                self._end(state, weaker, state.findings[weaker].start_us, End.REFINED, found)
+        for weaker in _weaker(state, key, case):
+            earlier_us = state.findings[weaker].start_us
+            start_us = min(start_us, earlier_us) if case.start_us - earlier_us <= ONE_STORY_US else start_us
+            self._end(state, weaker, earlier_us, End.REFINED, found)
         finding = Finding(key, start_us, now_us, case.confidence, case.facts, others=case.others)
         state.findings[key] = finding
         found.findings.append(finding)
 
     def _end(self, state: DiagnosisState, key: FindingKey, at_us: int, end: End, found: Found) -> None:
         found.findings.append(replace(state.findings.end(key), ended_us=at_us, end=end))
+
+
+def _weaker(state: DiagnosisState, key: FindingKey, case: Case) -> list[FindingKey]:
+    """Open findings that a case explains."""
+    kinds = sorted(SUPERSEDES.get(key.kind, frozenset()) | case.refutes)
+    keys = [FindingKey(kind, key.subject) for kind in kinds]
+    return [one for one in keys if one in state.findings and not _goes_on(state.findings[one], case)]
+
+
+def _goes_on(finding: Finding, case: Case) -> bool:
+    is_another_story = case.start_us - finding.start_us > ONE_STORY_US
+    return is_another_story and finding.key.kind in LASTING - case.refutes
 
 
 def _learn_anew(state: DiagnosisState, standing: Standing, from_us: int) -> None:

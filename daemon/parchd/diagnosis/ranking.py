@@ -6,6 +6,8 @@ from parchd.diagnosis.kinds import FindingKind as K
 
 _HYDRAULIC = frozenset({K.LOST_WATER, K.AIR_ENTRY, K.CRACKED_CUP})
 _SLOW = frozenset({K.AIR_LEAK, K.SLOW_RESPONSE, K.POOR_CONTACT, K.LEVEL_SHIFT, K.ZERO_DRIFT, K.BLOCKED_VENT})
+LASTING = frozenset({K.LEVEL_SHIFT, K.ZERO_DRIFT, K.BLOCKED_VENT})
+"""What the transducer keeps, whatever else may happen to the tube weeks later."""
 _WIRES = frozenset({K.OPEN_CIRCUIT, K.SHORT_CIRCUIT, K.SATURATED})
 _ELECTRIC = frozenset({K.OPEN_CIRCUIT, K.SHORT_CIRCUIT, K.SATURATED, K.BYTE_ORDER, K.WRONG_UNIT})
 

@@ -113,6 +113,20 @@ def test_a_stronger_finding_ends_the_weaker_one_before_it_begins(monkeypatch: py
     assert farm.diagnosis.cause_of(farm.state, ONE) is Cause.CONDEMNED
 
 
+@pytest.mark.parametrize(
+    ("kind", "ends"),
+    [(FindingKind.LEVEL_SHIFT, []), (FindingKind.POOR_CONTACT, [(FindingKind.POOR_CONTACT, End.REFINED)])],
+)
+def test_what_happens_to_a_tube_weeks_later_ends_no_level_that_is_off(
+    kind: FindingKind, ends: list[tuple[FindingKind, End | None]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    late = 15 * 24 + 5
+    said = Said((5, "north-30", case(kind, 2)), (late, "north-30", case(FindingKind.AIR_ENTRY, late - 1)))
+    farm = watched(monkeypatch, said).run(late + 4, {ONE: still})
+
+    assert told(farm.findings) == [(kind, None), *ends, (FindingKind.AIR_ENTRY, None)]
+
+
 def test_a_weaker_finding_does_not_begin_beside_a_stronger_one(monkeypatch: pytest.MonkeyPatch) -> None:
     said = Said((5, "north-30", case(FindingKind.LOST_WATER)), (8, "north-30", case(FindingKind.LEVEL_SHIFT)))
     farm = watched(monkeypatch, said).run(12, {ONE: still})
