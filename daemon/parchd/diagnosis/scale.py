@@ -18,7 +18,7 @@ BAD_SHARE, ALL_BAD = 0.25, 0.95
 SMOOTHER = 0.1
 """Put right, the numbers wander ten times less from hour to hour: chance does not do that."""
 TELLING = 0.5
-"""So many of the numbers must be others once they are turned: zero is zero either way."""
+"""So many of the numbers that cannot be must be others once they are turned: zero is zero either way."""
 AWAY = 4.0
 """Signals of one board lie within a factor of some three of each other, dry or wet."""
 
@@ -66,17 +66,24 @@ def _turned(look: Look) -> Case | None:
     senseless = sum(map(is_senseless, lows)) / len(lows)
     if max(_bad_share(look), senseless) < BAD_SHARE:
         return None
+    wrong = _impossible(look)
     raw = total_change(lows) + total_change(highs)
     for name, turn in TURNS.items():
         right = [[turn(raw) for raw in ends] for ends in (lows, highs)]
         if any(value != value or is_senseless(value) for ends in right for value in ends):
             continue
-        if sum(turned != raw for turned, raw in zip(right[0], lows, strict=True)) < TELLING * len(lows):
+        if sum(turn(raw) != raw for raw in wrong) < TELLING * len(wrong):
             continue
         change = total_change(right[0]) + total_change(right[1])
         if change < SMOOTHER * raw or _are_codes_put_right(look, lows, right[0]):
             return _bytes_case(look, lows, highs, name)
     return None
+
+
+def _impossible(look: Look) -> list[float]:
+    """Lowest numbers of the hours in which some cannot be."""
+    rows = zip(look.past("raw_low", SPAN_H), look.past("bad", SPAN_H), strict=True)
+    return [low for low, bad in rows if low == low and (bad > 0.0 or is_senseless(low))]
 
 
 def _are_codes_put_right(look: Look, lows: Sequence[float], right: Sequence[float]) -> bool:

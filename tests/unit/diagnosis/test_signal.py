@@ -231,6 +231,17 @@ def test_a_wire_that_breaks_and_sends_zero_is_no_byte_order() -> None:
     assert seen.opened(*WORDS) == []
 
 
+def test_a_loose_wire_that_sends_zero_for_hours_is_no_byte_order() -> None:
+    """Turned, what it sends in between lies next to zero and hardly changes."""
+
+    def loop(h: float) -> Reading:
+        kpa = 4.3 + 0.5 * math.sin(h * math.pi / 12.0)
+        loose = h % 60.0 >= 46.0
+        return sent(0.0, None, Cause.OPEN_CIRCUIT) if loose else sent(round(5.16 + 0.16 * kpa, 3), kpa)
+
+    assert watched(loop, 12).opened(*WORDS) == []
+
+
 def test_a_converter_at_its_end_is_no_byte_order() -> None:
     at_end = sent(32767.0, None, Cause.SATURATED)
     seen = watched(from_hour(100.0, lambda h: at_end, in_codes(int)), 9)
