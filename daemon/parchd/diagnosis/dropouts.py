@@ -22,6 +22,8 @@ TOGETHER = 1.0 / 3.0
 DIP_KPA = 1.0
 ONE_SIDED, MOSTLY_ONE_SIDED, DROPPING_H = 0.85, 0.55, 8
 """A good sample between two that dropped out looks like a dip to the other side."""
+SHARED = 1.0 / 3.0
+"""Of the dips: the rest shows on the driest channels only. A noisy channel meets the dips of others now and then."""
 GONE_H = 72
 
 
@@ -70,7 +72,9 @@ def _ending(look: SourceLook, channels: Sequence[Standing]) -> Iterator[Verdict]
 
 
 def _is_no_noise(look: SourceLook, channels: Sequence[Standing], found: Sequence[Moment]) -> bool:
-    """Whether dips all go to one side, or the samples between them go on smoothly."""
+    """Whether dips seldom come alone, and all go to one side, or the samples between them go on smoothly."""
+    if _shared_share(channels, found) < SHARED:
+        return False
     one_sided = _one_sided_share(found)
     if look.has(FindingKind.NOISY_SUPPLY):
         return one_sided >= ONE_SIDED and len(found) >= MANY_MOMENTS
@@ -137,6 +141,13 @@ def _one_sided_share(found: Sequence[Moment]) -> float:
             counts.setdefault(number, [0, 0, 0])[1 if kpa > 0.0 else 2 if kpa < 0.0 else 0] += 1
     most = sum(even + max(up, down) for even, up, down in counts.values())
     return most / sum(map(sum, counts.values()))
+
+
+def _shared_share(channels: Sequence[Standing], found: Sequence[Moment]) -> float:
+    """Share that these moments have in all dips since the first of them, of the channels that dipped in any."""
+    numbers = {number for moment in found for number in moment.sizes}
+    dips = sum(len(channels[number].dips.since(found[0].time_us)) for number in numbers)
+    return sum(len(moment.sizes) for moment in found) / dips if dips else 1.0
 
 
 def _case(found: Sequence[Moment], channels: Sequence[Standing]) -> Case:

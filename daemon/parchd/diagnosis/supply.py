@@ -24,8 +24,8 @@ UPWARDS, BEFORE_H = 0.2, 6
 """Noise leads up as well as down; a tube that is opened loses its vacuum, and never has more of it than before."""
 LOST_SHARE = 0.05
 """Noise takes no samples away; drop-outs do."""
-SMOOTH = 0.1
-"""Under drop-outs the samples in between are right: they go on smoothly however rough the whole is."""
+SMOOTH, STEPS_H = 0.1, 4
+"""Under drop-outs the samples in between are right: they go on smoothly for hours however rough the whole is."""
 AROUND = 2
 
 
@@ -80,7 +80,7 @@ def quiet_since(look: SourceLook) -> int:
 
 def drops(look: SourceLook, channels: Sequence[Standing], hours: int) -> bool:
     """Whether samples drop out in the last hours: some are lost, or all that stand out do so to one side."""
-    first = look.hour + 1 - max(hours, NOISY_H)
+    first = look.hour + 1 - max(hours, STEPS_H + 1)
     lost = sum(_lost_share(one, first, look.hour + 1) > LOST_SHARE for one in channels)
     even = sum(_is_one_sided(one, first, look.hour + 1) for one in channels)
     return max(lost, even) >= MOST * len(channels)
@@ -119,7 +119,7 @@ def _only_lost(look: SourceLook, channels: Sequence[Standing], start: int) -> bo
     """Whether most channels went down only from where they had been before the noise."""
     down = 0
     for one in channels:
-        before = middle(known(one.hours.column("mean_kpa", start - BEFORE_H, start)))
+        before = (known(one.hours.column("last_kpa", start - BEFORE_H, start)) or [NAN])[-1]
         highs = known(one.hours.column("high_kpa", start, look.hour + 1))
         lows = known(one.hours.column("low_kpa", start, look.hour + 1))
         down += bool(highs) and max(highs) - before < UPWARDS * (before - min(lows))
@@ -145,7 +145,7 @@ def _wandering(values: Sequence[float]) -> float:
     """Median distance of the steps from hour to hour from their median: even drying is no wandering."""
     steps = known(after - before for before, after in pairwise(values))
     usual = middle(steps)
-    return middle([abs(step - usual) for step in steps]) if len(steps) >= NOISY_H else math.inf
+    return middle([abs(step - usual) for step in steps]) if len(steps) >= STEPS_H else math.inf
 
 
 def _straying(values: Sequence[float]) -> float:

@@ -50,6 +50,15 @@ def test_noise_that_begins_on_several_channels_at_once_is_the_supply(interval_s:
     assert finding.found_us <= hours_us(96.0 + within_h)
 
 
+def test_noise_that_begins_while_water_comes_is_the_supply() -> None:
+    """It goes up by less than the water has led down before it."""
+
+    def wetted(number: int) -> Tension:
+        return lambda h: shaken(number, 2.0, lambda x: x >= 80.0)(h) + 6.0 * (80.0 - max(75.0, min(h, 80.0)))
+
+    assert watched(wetted, 4).opened(*SHARED) == [(FindingKind.NOISY_SUPPLY, "bus1")]
+
+
 def test_noise_ends_when_the_channels_are_quiet_again() -> None:
     seen = watched(lambda n: shaken(n, 2.0, lambda h: 96.0 <= h < 130.0), 7)
 
@@ -105,6 +114,14 @@ def test_drop_outs_of_every_third_sample_are_not_taken_for_noise() -> None:
     assert seen.opened(*SHARED) == [(FindingKind.DROP_OUTS, "bus1")]
 
 
+def test_drop_outs_of_a_few_hours_are_not_taken_for_noise() -> None:
+    def still(number: int) -> Tension:
+        flat = noisy(lambda _: 20.0 - 4.0 * number, 0.05, number)
+        return lambda h: 1.8 * flat(h) if 60.0 <= h < 64.0 and h % 1.0 == 0.5 else flat(h)
+
+    assert watched(still, 4).opened(FindingKind.NOISY_SUPPLY) == []
+
+
 def test_drop_outs_are_over_when_there_were_none_for_days() -> None:
     moments = [h / 4.0 for h in range(192, 384) if chance(5, h).random() < 0.1]
     seen = watched(lambda n: dipped(n, 0.7, lambda h: h in moments), 9)
@@ -119,6 +136,15 @@ def test_dips_of_one_channel_or_at_different_times_are_quiet() -> None:
     scattered = watched(lambda n: dipped(n, 0.7, lambda h: h % 24.0 == 6.0 + n), 5)
 
     assert alone.opened(*SHARED) == scattered.opened(*SHARED) == []
+
+
+def test_a_noisy_channel_that_meets_the_dips_of_another_is_quiet() -> None:
+    def curve(number: int) -> Tension:
+        if number == 0:
+            return lambda h: soil(0)(h) + (chance(5, h).gauss(0.0, 1.2) if h >= 48.0 else 0.0)
+        return lambda h: soil(number)(h) - (2.0 if h >= 48.0 and round(h * 4) % 61 == 15 * number else 0.0)
+
+    assert watched(curve, 8).opened(*SHARED) == []
 
 
 def serviced(number: int, at_h: float) -> Tension:
@@ -156,6 +182,20 @@ def test_tubes_that_are_opened_twice_are_no_noise_between_rare_samples() -> None
         def curve(h: float) -> float:
             lost = max(math.exp(-(h - at_h) / 1.0) if h >= at_h else 0.0 for at_h in (100.2, 101.8))
             return soil(number)(h) * (1.0 - lost)
+
+        return curve
+
+    assert watched(opened, 6, 1800.0).opened(*SHARED) == []
+
+
+def test_tubes_that_are_opened_while_the_soil_dries_fast_are_no_noise() -> None:
+    """They had most vacuum just before."""
+
+    def opened(number: int) -> Tension:
+        def curve(h: float) -> float:
+            steep = soil(number)(h) + 1.3 * max(0.0, min(h, 100.0) - 80.0)
+            lost = math.exp(-(h - 100.2 - 0.2 * number) / 2.0) if h >= 100.2 + 0.2 * number else 0.0
+            return steep * (1.0 - lost) - 4.0 * lost
 
         return curve
 
