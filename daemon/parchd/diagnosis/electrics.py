@@ -23,8 +23,8 @@ LOOSE_H, LOOSE_SAMPLES, LOOSE_HOURS = 24, 6, 3
 
 
 SHARED_H = 12
-CREEPS = 0.05
-"""Of its signal: soil moves it by less in an hour, and a broken wire by far more."""
+WANDERS = 0.1
+"""Of the signal: a shorted line gives one and the same, and an open one may pick up anything."""
 AGAIN_H = 120
 """Loose contacts keep still for days when the weather does."""
 
@@ -46,7 +46,9 @@ def watch(look: Look) -> Iterable[Verdict]:
 def _judge(look: Look) -> Iterator[Verdict]:
     bad, cause = look.now.bad, int(look.now.cause)
     kind = KINDS.get(cause) if bad > 0.0 else None
-    if kind is not None and not (look.has(kind) or signal.is_strange(look) or frost.was_cold(look) or _is_shared(look)):
+    if kind is not None and not (
+        look.has(kind) or signal.is_strange(look) or _wanders(look, kind) or frost.was_cold(look) or _is_shared(look)
+    ):
         case = _broken(look, kind, cause) or _loose(look, kind, cause)
         first = _first(look, cause)
         if case is not None and not (_crept(look, kind, first) or outside.is_carried_out(look, first)):
@@ -65,6 +67,14 @@ def _judge(look: Look) -> Iterator[Verdict]:
             yield Over(one, (look.hour - _clean_hours(look) + 1) * HOUR_US)
 
 
+def _wanders(look: Look, kind: FindingKind) -> bool:
+    """Whether bad samples of the same hour lie further apart than those of a shorted line."""
+    now, level = look.now, look.standing.notes.get("signal.level")
+    if kind is not FindingKind.SHORT_CIRCUIT or now.good or not isinstance(level, float):
+        return False
+    return now.raw_high - now.raw_low > WANDERS * max(abs(now.raw_low), abs(now.raw_high), abs(level))
+
+
 def _told(look: Look) -> int:
     """The first bad hour of the wire that is held to be broken."""
     open_ = (look.state.findings.get(FindingKey(kind, look.instrument.subject)) for kind in outside.WIRES)
@@ -79,11 +89,7 @@ def _crept(look: Look, kind: FindingKind, first: int) -> bool:
     before = next(
         (h for h in range(first - 1, first - LOOSE_H, -1) if here.at("good", h) and not here.at("bad", h)), None
     )
-    if before is None:
-        return False
-    good = here.at("raw_low", before), here.at("raw_high", before)
-    bad = here.at("raw_low", first), here.at("raw_high", first)
-    return max(min(abs(end - one) for one in good) for end in bad) <= CREEPS * max(map(abs, good))
+    return before is not None and outside.creeps(look.standing, before, first)
 
 
 def _noted(look: Look, case: Case) -> Case:

@@ -4,11 +4,14 @@ A broken wire leaps to its rail and stays there, whatever the soil does. A signa
 goes on with the soil out there: it is drawn out by the line that its good samples lie on.
 """
 
+from itertools import pairwise
+
 from parchd.diagnosis.findings import Fact, FindingKey
 from parchd.diagnosis.hours import HOUR_US, KEPT_HOURS, NAN, known
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.likeness import likeness, parts
 from parchd.diagnosis.shift_back import FROM, SIZE
+from parchd.diagnosis.standing import Standing
 from parchd.diagnosis.verdict import Case, Look
 
 OFF = (FindingKind.LEVEL_SHIFT, FindingKind.ZERO_DRIFT)
@@ -21,6 +24,8 @@ BESIDE_H, WETTED_H, BEFORE_H = 3, 12, 24
 STAYS_H = 72
 """After so long without one good sample a signal that stands still is a broken wire after all."""
 STILL_KPA = 1.5
+CREEPS = 0.05
+"""Of its signal: soil moves it by less in an hour, and a broken wire by far more."""
 EVERY_H, LIKENESS = 12, 0.9
 """Correlation with a neighbour."""
 
@@ -37,7 +42,22 @@ def is_carried_out(look: Look, first: int) -> bool:
     if not (before_kpa <= (OFF_NEAR_KPA if off else NEAR_KPA) or (off and _may_have_gone(look, first, before_kpa))):
         return False
     good = look.past("good", STAYS_H)
-    return sum(known(good)) > 0.0 or not _stands_still(look)
+    return sum(known(good)) > 0.0 or not _stands_still(look) or (off and _crept_out(look))
+
+
+def creeps(standing: Standing, good_hour: int, bad_hour: int) -> bool:
+    """Whether the signal of a bad hour lies next to that of a good one: an offset takes it there, no broken wire."""
+    good, bad = ([standing.hours.at(name, hour) for name in ("raw_low", "raw_high")] for hour in (good_hour, bad_hour))
+    return max(min(abs(end - one) for one in good) for end in bad) <= CREEPS * max(map(abs, good))
+
+
+def _crept_out(look: Look) -> bool:
+    """Whether the first bad samples after the last good hour lay next to it."""
+    begin = look.hour - KEPT_HOURS + 1
+    rows = zip(look.past("good", KEPT_HOURS), look.past("bad", KEPT_HOURS), strict=True)
+    hours = [(begin + n, bad > 0.0) for n, (good, bad) in enumerate(rows) if good > 0.0 or bad > 0.0]
+    turns = [(early, late) for (early, was), (late, is_bad) in pairwise(hours) if is_bad and not was]
+    return bool(turns) and creeps(look.standing, *turns[-1])
 
 
 def _is_noise(look: Look) -> bool:
@@ -118,9 +138,11 @@ def _came_back(look: Look) -> bool:
 
 
 def _follows(look: Look, first: int) -> bool:
-    """Whether it has gone with a neighbour for three days."""
+    """Whether it has gone with a neighbour out there for three days."""
     begin = look.hour - STAYS_H + 1
-    if look.hour % EVERY_H or begin <= first or (line := _line(look)) is None:
+    if look.hour % EVERY_H or begin <= first or sum(known(look.past("good", STAYS_H))) > 0.0:
+        return False
+    if (line := _line(look)) is None:
         return False
     low, high = (look.standing.hours.column(name, begin, look.hour + 1) for name in ("raw_low", "raw_high"))
     own = parts([line[0] + line[1] * (a + b) / 2.0 for a, b in zip(low, high, strict=True)])

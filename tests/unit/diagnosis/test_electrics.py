@@ -75,6 +75,15 @@ def test_samples_that_several_channels_lose_now_and_then_blame_no_wire() -> None
     assert seen.opened(*WIRES) == []
 
 
+def test_numbers_that_wander_far_beyond_the_range_are_no_shorted_line() -> None:
+    """Codes with exchanged bytes do, whatever they look like."""
+
+    def wandering(h: float) -> Reading:
+        return sent(32000.0 - 5000.0 * (h % 12.0), None, Cause.SHORT_CIRCUIT) if h >= 48.0 else sent(22000.0, 20.0)
+
+    assert watched(wandering, 60).opened(*WIRES) == []
+
+
 def test_impossible_tensions_are_no_broken_wire() -> None:
     assert watched(broken(Cause.ABOVE_PHYSICAL, lambda h: h >= 48.0)).opened(*WIRES) == []
 

@@ -69,6 +69,23 @@ def test_a_wire_that_breaks_on_a_shifted_one_is_told() -> None:
     assert watched.still_open() == {SHIFT, OPEN}
 
 
+def test_a_zero_that_has_drifted_out_of_its_range_is_no_broken_wire_though_the_soil_stands_still() -> None:
+    wet = rippled(lambda h: max(4.0 - 0.02 * h, -10.0 - 0.001 * h))
+
+    watched = farm().run(40 * 24, {NORTH: wired(wet), **beside()})
+
+    assert watched.opened(DRIFT, OPEN) == [(DRIFT, "north-30")]
+
+
+def test_a_loose_wire_that_sends_what_the_soil_does_in_between_is_no_shift() -> None:
+    def loose(h: float) -> bool:
+        return any(begin_h <= h < begin_h + 4.0 for begin_h in (AT_H, AT_H + 10.0, AT_H + 102.0))
+
+    watched = farm().run(15 * 24, {NORTH: wired(ground(), loose), **beside()})
+
+    assert set(watched.opened(SHIFT, OPEN)) == {(OPEN, "north-30")}
+
+
 def test_a_wire_that_breaks_in_wet_soil_is_told_at_once() -> None:
     watched = farm().run(AT_H + 4.0, {NORTH: wired(ground(), lambda h: h >= AT_H), **beside()})
 
