@@ -5,7 +5,7 @@ from collections.abc import Iterator, Sequence
 
 from parchd.contract import Cause
 from parchd.diagnosis.byte_turns import TURNS, is_rail, is_senseless
-from parchd.diagnosis.factors import factor_of, moves, total_change
+from parchd.diagnosis.factors import PSI_KPA, factor_of, moves, total_change
 from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hours import HOUR_US, KEPT_HOURS, NAN, known
 from parchd.diagnosis.kinds import FindingKind
@@ -35,7 +35,7 @@ def watch(look: Look) -> Iterator[Verdict]:
     """Compare a tensiometer that was wrong from the first sample with its neighbours; once a day is enough."""
     kind = holds(look)
     if kind is not None and look.has(kind):
-        if not _bad_share(look) and _turned(look) is None and _in_proportion(look, RECENT_DAYS) is None:
+        if _is_right_again(look, kind):
             del look.standing.notes["scale.found"]
             yield Over(kind, (look.hour + 1 - SPAN_H) * HOUR_US)
         return
@@ -51,6 +51,16 @@ def holds(look: Look) -> FindingKind | None:
     """What was found here, from which no signal can come back that was once right."""
     found = look.standing.notes.get("scale.found")
     return FindingKind(found) if isinstance(found, str) else None
+
+
+def _is_right_again(look: Look, kind: FindingKind) -> bool:
+    """Whether its numbers make sense, and its levels of the last days are those of its neighbours, give or take."""
+    if _bad_share(look) or _turned(look) is not None:
+        return False
+    if kind is FindingKind.BYTE_ORDER:
+        return True
+    logs = [math.log(x / y) for x, y in _pairs(look, RECENT_DAYS)]
+    return len(logs) >= KNOWN_SHARE * RECENT_DAYS and abs(middle(logs)) < SIDED * math.log(PSI_KPA)
 
 
 def _bad_share(look: Look) -> float:
@@ -151,9 +161,7 @@ def _was_another(look: Look, own: float) -> bool:
 
 def _in_proportion(look: Look, span_days: int) -> Case | None:
     """Levels and swings that are those of the neighbours times a factor, day after day."""
-    peers = look.neighbours.level or look.neighbours.zone
-    own, beside = _vacuum_days(look, look.standing, span_days), _median_days(look, peers, span_days)
-    pairs = [(x, y) for x, y in zip(own, beside, strict=True) if y > LEAST_PEER_KPA and x > 0.0]
+    peers, own, pairs = _peers(look), _vacuum_days(look, look.standing, span_days), _pairs(look, span_days)
     if len(pairs) < KNOWN_SHARE * span_days or len(pairs) < 0.8 * len(known(own)):
         return None
     logs = [math.log(x / y) for x, y in pairs]
@@ -175,6 +183,16 @@ def _in_proportion(look: Look, span_days: int) -> Case | None:
         Fact("for", float(len(pairs)), "days"),
     )
     return Case(FindingKind.WRONG_UNIT, _begin(look, 24 * span_days) * HOUR_US, 0.85, facts)
+
+
+def _peers(look: Look) -> Sequence[Standing]:
+    return look.neighbours.level or look.neighbours.zone
+
+
+def _pairs(look: Look, span_days: int) -> list[tuple[float, float]]:
+    """Its vacuum and the neighbours', day by day, where both tell something."""
+    own, beside = _vacuum_days(look, look.standing, span_days), _median_days(look, _peers(look), span_days)
+    return [(x, y) for x, y in zip(own, beside, strict=True) if y > LEAST_PEER_KPA and x > 0.0]
 
 
 def _off_from_others(

@@ -148,6 +148,24 @@ def test_a_scale_that_was_wrong_from_the_first_day_is_found_by_the_neighbours(fa
     assert FindingKind.WRONG_UNIT in seen.still_open()
 
 
+def test_a_wrong_scale_stays_known_while_the_soil_keeps_still() -> None:
+    def quiet(h: float) -> float:
+        return round(noisy(soil, 0.06, 3)(min(h, 20.0 * 24.0)) + HEAD_KPA, 2)
+
+    others = {f"bus1/north-{name}": lambda h: judged(quiet(h)) for name in ("31", "60", "61")}
+
+    seen = watched(lambda h: judged(0.1 * quiet(h)), 32, **others)
+
+    assert seen.opened(*WORDS) == [(FindingKind.WRONG_UNIT, "north-30")]
+    assert FindingKind.WRONG_UNIT in seen.still_open()
+
+
+def test_a_wrong_scale_is_over_when_it_reads_what_its_neighbours_read() -> None:
+    seen = watched(from_hour(20.0 * 24.0, in_kpa(lambda kpa: kpa), in_kpa(lambda kpa: 0.1 * kpa)), 30)
+
+    assert FindingKind.WRONG_UNIT not in seen.still_open()
+
+
 def test_a_unit_that_does_not_fit_the_transducer_is_found() -> None:
     seen = watched(from_hour(100.0, lambda h: Cause.UNIT, in_kpa(lambda kpa: kpa)), 5)
     assert seen.opened(*WORDS) == [(FindingKind.WRONG_UNIT, "north-30")]
