@@ -11,11 +11,15 @@ from parchd.diagnosis.shift_back import SIZE
 from parchd.diagnosis.slides import FOUND, USUAL, slides
 from parchd.diagnosis.standing import Standing
 from parchd.diagnosis.trends import middle
+from parchd.diagnosis.tube import leapt
 from parchd.diagnosis.verdict import Case, Look, Over, is_shallowest
+from parchd.diagnosis.zero_record import NO_SOIL
 
 EVERY_H = 24
 LOW = "drift.low"
 """Note: hours of the days on which it read less than free water beside neighbours that did not."""
+LEAPT = "drift.leapt"
+"""Note: the hour of the look that saw it leap to there."""
 RIGHT_KPA = 1.5
 
 FREE_KPA = -1.0
@@ -26,6 +30,9 @@ APART_KPA, STANDING_KPA = 1.5, -0.3
 LOW_DAYS, LOW_SPAN_H, WITHIN_H = 3, 4 * 24, 21 * 24
 DEEP_DAYS, DEEP_SPAN_H = 5, 7 * 24
 """Further down free water stands for days where it cannot drain."""
+MOIST_KPA = 6.0
+"""Field capacity: drier ground beside it got no water, so what stands over this cup alone is in its hole, and real."""
+LEAP_H = 3
 KPA_PER_M = 9.8
 AT_ONCE_KPA, AT_ONCE_H, WET_KPA, AS_WET_KPA = 3.5, 10 * 24, 9.0, 0.7
 """No zero drifts by so much within so many days."""
@@ -37,7 +44,7 @@ def watch(look: Look) -> Iterator[Case | Over]:
         if _is_right_again(look):
             yield Over(FindingKind.ZERO_DRIFT, look.now_us)
         return
-    if look.has(FindingKind.LEVEL_SHIFT, FindingKind.SWAPPED):
+    if look.has(*NO_SOIL):
         return
     case = _below_water(look) or slides(look)
     if case is not None:
@@ -57,11 +64,14 @@ def _below_water(look: Look) -> Case | None:
     """It reads less than free water, on several days, while no free water stands at its neighbours."""
     own_kpa = _wettest(look.standing, look.hour)
     if not own_kpa < FREE_KPA:
+        look.standing.notes.pop(LEAPT, None)
+        return None
+    if _has_leapt(look):
         return None
     others = [n for n in (*look.neighbours.level, *look.neighbours.station) if look.trusts(n)]
     if not others or not all(_is_drier(n, look, own_kpa) for n in others) or not _sees_above(look):
         return None
-    if _may_be_exchanged(look, own_kpa):
+    if _may_be_exchanged(look, own_kpa) or not _is_moist_around(look):
         return None
     kept = look.standing.notes.get(LOW)
     hours = [one for one in kept if isinstance(one, int)] if isinstance(kept, list) else []
@@ -82,6 +92,20 @@ def _below_water(look: Look) -> Case | None:
     )
     kind = FindingKind.LEVEL_SHIFT if size_kpa else FindingKind.ZERO_DRIFT
     return Case(kind, (hours[0] - 23) * HOUR_US, 0.7 if size_kpa else 0.85, facts)
+
+
+def _is_moist_around(look: Look) -> bool:
+    """Whether water came to its neighbours as well; further down it may stand for long where they have none."""
+    level = known(_wettest(n, look.hour) for n in look.neighbours.level if look.trusts(n))
+    return not level or not is_shallowest(look) or min(level) <= MOIST_KPA
+
+
+def _has_leapt(look: Look) -> bool:
+    """Whether it leapt to where it reads less than free water, and stayed there: no zero drifts so."""
+    notes, first = look.standing.notes, look.hour - EVERY_H - LEAP_H
+    if any(leapt(look, fall) for fall in look.standing.falls[-3:] if fall.begin >= first and fall.low_kpa < FREE_KPA):
+        notes[LEAPT] = look.hour
+    return LEAPT in notes
 
 
 def _came_at_once(look: Look) -> float:

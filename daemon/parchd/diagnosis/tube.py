@@ -6,6 +6,7 @@ from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hands import someone_was_there
 from parchd.diagnosis.hours import HOUR_US, known
 from parchd.diagnosis.kinds import FindingKind
+from parchd.diagnosis.leap import leap_kpa
 from parchd.diagnosis.shift_back import SIZE
 from parchd.diagnosis.standing import Fall
 from parchd.diagnosis.verdict import Look, median
@@ -17,6 +18,8 @@ LEAST_HEAD_KPA = 1.5
 ICE_C = 0.5
 DRY_END = 0.85
 """Above this share of the usable limit a sudden fall is air until water is seen."""
+LEAP_SHARE = 0.7
+"""Of a fall that came from one sample to the next."""
 BROKEN_H = 24 * 12
 STATION_FREE_KPA = 0.3
 SERVED_H = 24
@@ -79,6 +82,13 @@ def origin(look: Look) -> Fall | None:
             break
         fall = earlier
     return fall
+
+
+def leapt(look: Look, fall: Fall) -> bool:
+    """Whether most of a fall came from one sample to the next."""
+    return any(
+        leap_kpa(look.standing, hour) <= -LEAP_SHARE * fall.size_kpa for hour in range(fall.begin, fall.begin + 3)
+    )
 
 
 def dry_end_fall(look: Look) -> Fall | None:

@@ -10,7 +10,6 @@ from parchd.diagnosis.falls import witnesses
 from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hours import HOUR_US, known
 from parchd.diagnosis.kinds import FindingKind
-from parchd.diagnosis.leap import leap_kpa
 from parchd.diagnosis.sinking import sinking
 from parchd.diagnosis.standing import Fall, Standing
 from parchd.diagnosis.tube import (
@@ -19,6 +18,7 @@ from parchd.diagnosis.tube import (
     dry_end_fall,
     fall_facts,
     is_empty,
+    leapt,
     lost_kpa_of,
     may_be_filling,
     origin,
@@ -39,8 +39,6 @@ PLAIN_RISE_KPA = 6.0
 """So much neighbours must gain where an offset is known, and it stands where a tube without one would."""
 CAME_DAYS = 10
 """So long before it read no less, nor less than an empty tube can: one that loses its water comes down to there."""
-LEAP_SHARE = 0.7
-"""Of a fall that came from one sample to the next."""
 BEFORE_H, OFF_KPA = 24, -0.5
 SINK_H, SINK_SHARE = 5, 0.5
 DRY_AROUND_KPA = 4.0
@@ -111,15 +109,9 @@ def _hours_wanted(look: Look, fall: Fall | None) -> int:
     if fall is None:
         return max(_empty_hours(look), UNSEEN_H)
     around = _empty_hours(look)
-    if around < FLOODED_H and fall.from_kpa >= 0.0 and _leapt(look, fall):
+    if around < FLOODED_H and fall.from_kpa >= 0.0 and leapt(look, fall):
         return EMPTY_H
     return max(around, WET_AROUND_H if _is_wetting(fall) else EMPTY_H)
-
-
-def _leapt(look: Look, fall: Fall) -> bool:
-    return any(
-        leap_kpa(look.standing, hour) <= -LEAP_SHARE * fall.size_kpa for hour in range(fall.begin, fall.begin + 3)
-    )
 
 
 def _empty_for_days(look: Look, lost_kpa: float, rise_kpa: float = DAYS * 1.0) -> Case | None:

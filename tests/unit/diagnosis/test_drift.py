@@ -1,5 +1,7 @@
 """Zeros that drift, and soil that holds free water."""
 
+from math import exp
+
 import pytest
 
 from parchd.diagnosis.kinds import FindingKind
@@ -64,6 +66,18 @@ def test_free_water_that_stands_at_the_neighbours_too_is_no_drift() -> None:
     watched.run(60 * 24, {name: rippled(flooded(course)) for name, course in courses(ground()).items()})
 
     assert watched.opened(DRIFT) == []
+
+
+def test_water_that_stands_in_the_hole_of_one_cup_beside_dry_ground_is_no_drift() -> None:
+    """It is gone again within two days, and neighbours have none of it."""
+
+    def holed(hours: float) -> float:
+        days = hours / 24.0 % 5.0 if hours >= ONSET_DAY * 24.0 else 5.0
+        return ground()(hours) - 4.0 * exp(-days / 2.0)
+
+    dry = ground(floor_kpa=9.0, growth_per_day=0.2)
+
+    assert farm().run(50 * 24, {OWN: holed, BESIDE: dry, BELOW: dry}).opened(DRIFT) == []
 
 
 def test_a_deep_one_that_may_have_the_signal_of_the_cup_above_does_not_drift() -> None:
