@@ -1,13 +1,17 @@
 """What else moves readings about the hour of a step: ice, a value that was stuck, whatever moved its neighbours too."""
 
+from itertools import pairwise
+
 from parchd.diagnosis.frost import NOT_A_TEMPERATURE_C
 from parchd.diagnosis.hours import known
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.standing import Standing
+from parchd.diagnosis.trends import middle
 from parchd.diagnosis.verdict import Look
 
 COMMON_SHARE = 0.35
 """A neighbour that moved by more than this share of it at the same time was moved by the same thing."""
+BEFORE_H = 3
 STILL_H = 6.0
 COLD_C, COLD_H = 1.0, 24
 
@@ -32,7 +36,10 @@ def moves_with(look: Look, hour: int, size_kpa: float) -> bool:
 
 
 def moved(standing: Standing, hour: int) -> float:
-    """The largest change around an hour."""
-    last = standing.hours.column("last_kpa", hour - 2, hour + 2)
-    moves = known((last[2] - last[1], last[2] - last[0], last[3] - last[1]))
+    """The largest change around an hour, beyond what the hours before it brought: a day comes and goes by itself."""
+    last = standing.hours.column("last_kpa", hour - BEFORE_H - 2, hour + 2)
+    trend_kpa = middle(known(late - early for early, late in pairwise(last[: BEFORE_H + 1])) or [0.0])
+    before_kpa, early_kpa, now_kpa, late_kpa = last[BEFORE_H:]
+    twice_kpa = 2.0 * trend_kpa
+    moves = known((now_kpa - early_kpa - trend_kpa, now_kpa - before_kpa - twice_kpa, late_kpa - early_kpa - twice_kpa))
     return max(moves, key=abs, default=0.0)

@@ -9,7 +9,7 @@ from math import inf
 
 from parchd.diagnosis.falls import FRONT_H_PER_M, SWINGS, swing_kpa, witnesses
 from parchd.diagnosis.hours import NAN, known
-from parchd.diagnosis.standing import Standing
+from parchd.diagnosis.standing import Fall, Standing
 from parchd.diagnosis.steps import is_sharp
 from parchd.diagnosis.trends import middle
 from parchd.diagnosis.verdict import Look
@@ -33,11 +33,13 @@ WETTED_BEFORE_H, WETTED_AFTER_H, STILL_FALLS_H, PASSED_H = 8, 3, 3, 3
 """Water leaps, if ever, where it runs down a hole: then it reached a neighbour within hours, or later the deeper it is,
 has not passed here already, and the neighbour is not as dry again as it was."""
 FELT_KPA, FELT_SHARE = 0.8, 0.1
+REPEATS = 0.75
+"""What fell so much in the same hours of the day before, when nothing happened here, is no water that came."""
 DRY_END = 0.8
 EMPTY_KPA, EMPTY_SHARE = 1.0, 0.1
 """A tube that lost its water within minutes leaps as well, to where it reads empty."""
 FREE_KPA, WET_KPA = -1.5, 8.0
-FINE_S = 900.0
+FINE_S = 1800.0
 """Where samples are further apart, water may fill dry soil between two of them."""
 SAME_DEPTH_M, SHALLOWER_M = 0.12, 0.05
 STEADY_KPA = 0.5
@@ -77,6 +79,7 @@ def _clean_kpa(standing: Standing, hour: int, counts: Callable[[float], float]) 
         daily = [(changes[one], usual[one] if width == 1 else NAN) for one in around]
         left_kpa = max(counts(_left_kpa(change, day, trend_kpa, size_kpa)) for change, day in daily)
         leaps = least * abs(size_kpa) <= abs(seen_kpa) and size_kpa * seen_kpa > 0.0
+        leaps = leaps and abs(size_kpa) >= width * abs(trend_kpa)
         if leaps and abs(size_kpa) >= ROUGH_TIMES * rough_kpa and left_kpa <= share * abs(size_kpa) + rough_kpa:
             return size_kpa
     return NAN
@@ -147,11 +150,25 @@ def _was_wetted(look: Look, neighbour: Standing, hour: int, size_kpa: float) -> 
     for fall in neighbour.falls[-4:]:
         if fall.begin > last or fall.size_kpa < max(least_kpa, SWINGS * swing_kpa(neighbour, fall.begin)):
             continue
+        if _repeats(neighbour, fall) and not _fell_yesterday(look.standing, hour, size_kpa):
+            continue
         has_passed = any(fall.begin - 1 <= begin <= hour - PASSED_H for begin in own)
         has_passed = has_passed or neighbour.hours.at("last_kpa", hour) >= fall.from_kpa
         if fall.low_hour >= hour - STILL_FALLS_H or (fall.begin >= first and not has_passed):
             return True
     return False
+
+
+def _repeats(neighbour: Standing, fall: Fall) -> bool:
+    """Whether it fell as much a day earlier: warmth, or roots that rest, come and go with the day."""
+    before_kpa, after_kpa = (neighbour.hours.at("mean_kpa", one - DAY_H) for one in (fall.begin, fall.low_hour))
+    return before_kpa - after_kpa >= REPEATS * fall.size_kpa
+
+
+def _fell_yesterday(standing: Standing, hour: int, size_kpa: float) -> bool:
+    """Whether it had fallen, too, about this hour of the day before."""
+    last = known(standing.hours.column("last_kpa", hour - DAY_H - WETTED_BEFORE_H, hour - DAY_H + WETTED_AFTER_H))
+    return not last or max(last) - min(last) >= USUAL_SHARE * abs(size_kpa)
 
 
 def _is_steady(neighbour: Standing, hour: int) -> bool:

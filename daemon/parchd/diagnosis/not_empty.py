@@ -59,14 +59,17 @@ def _away_kpa(look: Look) -> float:
 
 
 def _leapt(look: Look) -> int | None:
-    """The hour in which it leapt down to where it was taken for empty; ``None``: it did not leap."""
+    """The hour in which it leapt down to where it was taken for empty, perhaps long after it began to fall.
+
+    ``None``: it did not leap.
+    """
     found = look.state.findings.get(FindingKey(FindingKind.LOST_WATER, look.instrument.subject))
     if found is None:
         return None
     begin = found.start_us // HOUR_US
     if look.hour - begin > MOST_H:
         return None
-    around = range(begin - 1, begin + 3)
+    around = range(begin - 1, max(begin + 3, found.found_us // HOUR_US))
     leaps = [(leap_kpa(look.standing, one), one) for one in around]
     down = [pair for pair in leaps if pair[0] <= -LEAST_KPA]
     return min(down)[1] if down else None

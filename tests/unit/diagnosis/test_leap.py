@@ -40,6 +40,42 @@ def test_a_leap_is_told_within_hours_whatever_the_soil_does_next(by_kpa: float) 
     assert found.found_us <= hours_us(AT_H + 4.0)
 
 
+def test_a_leap_is_told_while_the_day_leads_neighbours_the_same_way() -> None:
+    at_h = 4 * 24 + 2.0
+    swinging = ground(40.0, growth_per_day=0.02, floor_kpa=20.0, swing_kpa=4.0)
+
+    watched = farm().run(at_h + 5.0, {NORTH: shifted(dry(), at_h, -5.5), BESIDE: swinging, BELOW: dry()})
+
+    assert watched.opened(SHIFT) == [(SHIFT, "north-30")]
+
+
+def test_a_leap_is_told_beside_a_neighbour_that_falls_every_night() -> None:
+    at_h = 6 * 24 + 5.0
+
+    def nightly(hours: float) -> float:
+        return 14.0 + 2.0 * math.exp(hours / 120.0) * math.cos(2.0 * math.pi * (hours - 18.0) / 24.0)
+
+    watched = farm().run(at_h + 5.0, {NORTH: shifted(dry(), at_h, -5.5), BESIDE: dry(), BELOW: rippled(nightly)})
+
+    assert watched.opened(SHIFT) == [(SHIFT, "north-30")]
+
+
+def test_a_leap_between_two_samples_half_an_hour_apart_is_no_water_where_nobody_got_any() -> None:
+    watched = farm(1800.0).run(AT_H + 5.0, {NORTH: shifted(dry(), AT_H, -5.0), BESIDE: dry(), BELOW: dry()})
+
+    assert watched.opened(SHIFT) == [(SHIFT, "north-30")]
+
+
+def test_a_fall_that_only_becomes_faster_is_no_leap() -> None:
+    def falling(hours: float) -> float:
+        since = max(0.0, hours - AT_H)
+        return max(12.0, 60.0 - 5.2 * since - 1.55 * min(max(since - 4.0, 0.0), 2.0))
+
+    watched = farm(3600.0).run(6 * 24, {NORTH: rippled(falling), BESIDE: dry(), BELOW: dry()})
+
+    assert watched.opened(SHIFT) == []
+
+
 def test_a_deep_one_that_leaps_after_the_water_has_passed_is_shifted() -> None:
     below = shifted(ground(late_h=8.0), 4 * 24 + 8.0 + 13.0, -5.0)
 
@@ -64,6 +100,21 @@ def test_one_that_leapt_to_where_an_empty_tube_reads_and_dries_on_is_shifted() -
     off_kpa = -HEAD_KPA - course(AT_H) - 0.3
 
     watched = farm().run(14 * 24, {NORTH: shifted(course, AT_H, off_kpa), BESIDE: course, BELOW: dry()})
+
+    assert LOST not in watched.still_open()
+    assert SHIFT in watched.still_open()
+
+
+def test_one_that_leapt_there_long_after_it_began_to_fall_is_shifted() -> None:
+    at_h = 114.0
+
+    def wetted_slowly(hours: float) -> float:
+        return 36.0 - min(30.0, max(0.0, hours - 70.0)) + 0.1 * max(0.0, hours - at_h - 6.0)
+
+    course = rippled(wetted_slowly)
+    off_kpa = -HEAD_KPA - course(at_h) + 0.3
+
+    watched = farm().run(14 * 24, {NORTH: shifted(course, at_h, off_kpa), BESIDE: dry(), BELOW: dry()})
 
     assert LOST not in watched.still_open()
     assert SHIFT in watched.still_open()
