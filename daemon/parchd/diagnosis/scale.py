@@ -27,6 +27,8 @@ LEAST_PEER_KPA, LEAST_SWING_KPA = 4.0, 3.0
 LEAST_CORRELATION = 0.8
 SIDED = 0.5
 """On the logarithmic scale it lies nearer to the factor than to the rest of the zone."""
+LATELY_DAYS, APART_LOG = 2, SIDED * math.log(PSI_KPA)
+"""Halfway to the least factor between units that are mixed up."""
 EVEN_LOG, FACTOR_LOG, SWING_LOG = 0.15, 0.2, 0.35
 """Scatter of the ratio over the days; distance of levels, and of swings, from a factor: natural logarithms."""
 
@@ -60,7 +62,13 @@ def _is_right_again(look: Look, kind: FindingKind) -> bool:
     if kind is FindingKind.BYTE_ORDER:
         return True
     logs = [math.log(x / y) for x, y in _pairs(look, RECENT_DAYS)]
-    return len(logs) >= KNOWN_SHARE * RECENT_DAYS and abs(middle(logs)) < SIDED * math.log(PSI_KPA)
+    return len(logs) >= KNOWN_SHARE * RECENT_DAYS and abs(middle(logs)) < APART_LOG
+
+
+def is_apart(look: Look) -> bool:
+    """Whether it read a multiple, or a fraction, of what its neighbours did on the last days."""
+    logs = [math.log(x / y) for x, y in _pairs(look, LATELY_DAYS)]
+    return bool(logs) and abs(middle(logs)) >= APART_LOG
 
 
 def _bad_share(look: Look) -> float:

@@ -123,11 +123,16 @@ def _even(look: Look, ends: Ends) -> Iterator[Verdict]:
     back = notes.get("signal.back", 0)
     assert isinstance(back, int)
     notes["signal.back"] = back + 1
-    if back + 1 >= BACK_H and not sum(known(look.past("bad", BACK_H))):
+    if back + 1 >= BACK_H and not sum(known(look.past("bad", BACK_H))) and not _is_wetted(look):
         for word in ("what", "since", "odd", "unclear", "back"):
             notes.pop(f"signal.{word}", None)
         for kind in open_:
             yield Over(kind, (look.hour - BACK_H + 1) * HOUR_US)
+
+
+def _is_wetted(look: Look) -> bool:
+    """Whether a wrong unit came near the old level only because the soil became wet: it is still apart from others."""
+    return look.has(FindingKind.WRONG_UNIT) and scale.is_apart(look)
 
 
 def _unclear(look: Look, ends: Ends) -> None:

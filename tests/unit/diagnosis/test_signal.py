@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from parchd.contract import Cause, Reading, Unit
 from parchd.diagnosis.byte_turns import TURNS, is_rail, is_senseless
-from parchd.diagnosis.factors import FACTORS, factor_of
+from parchd.diagnosis.factors import FACTORS, PSI_KPA, factor_of
 from parchd.diagnosis.kinds import FindingKind
 from parchd.testing.diagnosing import Curve, Watched, hours_us, instrument, noisy, sent
 
@@ -148,13 +148,32 @@ def test_a_scale_that_was_wrong_from_the_first_day_is_found_by_the_neighbours(fa
     assert FindingKind.WRONG_UNIT in seen.still_open()
 
 
+def test_a_unit_that_makes_numbers_larger_stays_known_when_the_soil_becomes_wet() -> None:
+    def wetted(h: float) -> float:
+        return round((noisy(soil, 0.06, 3)(h) + HEAD_KPA) * (1.0 if h < 200.0 else 0.27), 2)
+
+    def right(h: float) -> Reading:
+        return judged(wetted(h))
+
+    others: dict[str, Curve] = {f"bus1/north-{name}": right for name in ("31", "60", "61")}
+    wrong = from_hour(100.0, lambda h: judged(PSI_KPA * wetted(h)), right)
+
+    seen = watched(wrong, 16, 900.0, **others)
+
+    assert seen.opened(*WORDS) == [(FindingKind.WRONG_UNIT, "north-30")]
+    assert FindingKind.WRONG_UNIT in seen.still_open()
+
+
 def test_a_wrong_scale_stays_known_while_the_soil_keeps_still() -> None:
     def quiet(h: float) -> float:
         return round(noisy(soil, 0.06, 3)(min(h, 20.0 * 24.0)) + HEAD_KPA, 2)
 
-    others = {f"bus1/north-{name}": lambda h: judged(quiet(h)) for name in ("31", "60", "61")}
+    def right(h: float) -> Reading:
+        return judged(quiet(h))
 
-    seen = watched(lambda h: judged(0.1 * quiet(h)), 32, **others)
+    others: dict[str, Curve] = {f"bus1/north-{name}": right for name in ("31", "60", "61")}
+
+    seen = watched(lambda h: judged(0.1 * quiet(h)), 32, 900.0, **others)
 
     assert seen.opened(*WORDS) == [(FindingKind.WRONG_UNIT, "north-30")]
     assert FindingKind.WRONG_UNIT in seen.still_open()
