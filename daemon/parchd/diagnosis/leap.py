@@ -130,7 +130,8 @@ def _returns(look: Look, hour: int, size_kpa: float) -> bool:
 
 def _may_be_water(look: Look, hour: int, size_kpa: float, now_kpa: float) -> bool:
     """Whether water may have come: it reached others within hours, or nobody above can tell."""
-    depth_m, seen = look.instrument.place.depth_m, witnesses(look)
+    depth_m = look.instrument.place.depth_m
+    seen = [n for n in witnesses(look) if n.hours.at("last_kpa", hour) == n.hours.at("last_kpa", hour)]
     if any(_was_wetted(look, n, hour, size_kpa) for n in look.neighbours.zone):
         return True
     if not any(n.instrument.place.depth_m <= depth_m + SAME_DEPTH_M for n in seen):

@@ -4,9 +4,10 @@ import math
 
 import pytest
 
+from parchd.contract import Cause, Reading
 from parchd.diagnosis.kinds import FindingKind
 from parchd.testing.courses import Course, rippled, shifted, watered
-from parchd.testing.diagnosing import Watched, hours_us, instrument
+from parchd.testing.diagnosing import Watched, hours_us, instrument, sent
 
 SHIFT, LOST = FindingKind.LEVEL_SHIFT, FindingKind.LOST_WATER
 NORTH, BESIDE, BELOW = "bus1/north-30", "bus1/north-32", "bus1/north-60"
@@ -64,6 +65,15 @@ def test_a_leap_between_two_samples_half_an_hour_apart_is_no_water_where_nobody_
     watched = farm(1800.0).run(AT_H + 5.0, {NORTH: shifted(dry(), AT_H, -5.0), BESIDE: dry(), BELOW: dry()})
 
     assert watched.opened(SHIFT) == [(SHIFT, "north-30")]
+
+
+def test_a_neighbour_whose_wire_is_broken_cannot_tell_that_no_water_came() -> None:
+    def dead(_: float) -> Reading:
+        return sent(0.1, None, Cause.OPEN_CIRCUIT)
+
+    watched = farm(1800.0).run(AT_H + 5.0, {NORTH: shifted(dry(), AT_H, -5.0), BESIDE: dead, BELOW: dry()})
+
+    assert watched.opened(SHIFT) == []
 
 
 def test_a_fall_that_only_becomes_faster_is_no_leap() -> None:
