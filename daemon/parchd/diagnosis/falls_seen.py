@@ -50,9 +50,17 @@ def remember(look: Look) -> list[Seen] | None:
         round(fell.top_kpa, 1), round(fell.floor_kpa, 1),
         round(middle([one.floor_kpa for one in others]), 1) if others else 0.0,
     )  # fmt: skip
+    if any(_goes_on(made, fall) for fall in before[-1:]):
+        return None
     seen = [*before, made][-KEPT:]
     look.standing.notes[NOTE] = flat(seen)
     return seen
+
+
+def _goes_on(made: Seen, fall: Seen) -> bool:
+    """Whether it is the fall before, from a later hump of it: it ends where that ended, and was steepest there."""
+    same = made.relax_h == fall.relax_h and made.floor_kpa == fall.floor_kpa
+    return same and made.begin - fall.begin < LONGEST_H
 
 
 def seen_falls(look: Look) -> list[Seen]:

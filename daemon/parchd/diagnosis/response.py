@@ -20,7 +20,8 @@ OWN, OTHERS = 3.0, 2.4
 """How many times its own best, and its neighbours' time in the same wetting."""
 PLAIN_H, PLAIN, PLAIN_OWN = 12.0, 3.0, 3.0
 TWICE, ALONE = 3, 4
-"""Slow falls in a row: beside neighbours that were quick, and without; more further down, where water dawdles."""
+"""Slow falls in a row: beside neighbours that were quick, and where none can be trusted; more further down, where water
+dawdles."""
 FAST_H, SOUND_OWN = 5.0, 1.6
 TRAILED, TRAILED_SHARE, TRAILED_GAIN, AGAIN = 3, 0.5, 3.0, 3
 """So many wettings in which it trailed since the last in which it did not, what share of all since then, and how
@@ -39,7 +40,8 @@ def watch(look: Look) -> Iterator[Case | Over]:
         return  # What its neighbours tell weighs more, and counts its wettings as well.
     case = trailed(wetted) if wetted is not None else None
     if case is None and seen is not None:
-        case = _judge(seen, shallowest=is_shallowest(look))
+        alone = not any(look.trusts(near) for near in look.neighbours.level)
+        case = _judge(seen, shallowest=is_shallowest(look), alone=alone)
     if case is not None:
         yield case
 
@@ -68,8 +70,13 @@ def _is_over(look: Look, seen: list[Seen] | None, wetted: list[Trail] | None) ->
     return seen is not None and not trails(look) and _is_sound(seen)
 
 
-def _judge(seen: list[Seen], *, shallowest: bool) -> Case | None:
-    """Judge the newest falls by the ones before, and by the neighbours."""
+def _judge(seen: list[Seen], *, shallowest: bool, alone: bool) -> Case | None:
+    """Judge the newest falls by the ones before, and by the neighbours.
+
+    Args:
+        alone: no neighbour at its depth can be trusted. Where one did not fall, no front of water came, and what fell
+            slowly followed cooler days, or water that found its way from elsewhere.
+    """
     slow = _last_slow(seen)
     if not slow or slow[-1] is not seen[-1]:
         return None
@@ -78,11 +85,11 @@ def _judge(seen: list[Seen], *, shallowest: bool) -> Case | None:
     beside = [fall for fall in slow if fall.others_h > 0.0]
     has_own = own_h == own_h
     if has_own and shallowest:
-        enough = len(beside) >= TWICE or len(slow) >= ALONE
+        enough = len(beside) >= TWICE or (alone and len(slow) >= ALONE)
     else:
         plain = [one for one in slow if one.relax_h >= max(PLAIN_H, PLAIN_OWN * own_h)]
         quick = [one for one in plain if 0.0 < PLAIN * one.others_h <= one.relax_h]
-        enough = len(beside) >= ALONE or (has_own and (len(plain) >= ALONE or len(quick) >= TWICE))
+        enough = len(beside) >= ALONE or (has_own and ((alone and len(plain) >= ALONE) or len(quick) >= TWICE))
     if not enough:
         return None
     facts = [

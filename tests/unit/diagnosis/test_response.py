@@ -2,6 +2,8 @@
 
 import pytest
 
+from parchd.diagnosis.falls_seen import NOTE as FALLS
+from parchd.diagnosis.falls_seen import Seen
 from parchd.diagnosis.hours import HOUR_US
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.wane import typical, wane
@@ -62,6 +64,27 @@ def test_a_cup_that_clogs_alone_is_slow_by_its_own_past() -> None:
     watched = farm(beside=False).run(80 * 24, {OWN: clogging(ground())})
 
     assert watched.opened(SLOW) == [(SLOW, "north-30")]
+
+
+def test_slow_falls_that_a_sound_neighbour_took_no_part_in_are_no_front_of_water() -> None:
+    """Cooler days and water from elsewhere make ground wetter by and by."""
+    watched = farm().run(80 * 24, {OWN: clogging(ground()), BESIDE: ground(floor_kpa=4.0, growth_per_day=0.04)})
+
+    assert watched.opened(SLOW) == []
+
+
+def test_a_fall_in_daily_humps_is_one_fall() -> None:
+    every_8_h = (12.0, 11.5, 11.6, 12.5, 11.6, 11.4, 12.2, 11.0, 10.3, 10.7, 9.3, 8.4, 8.6, 7.5, 6.9, 7.4, 7.0)
+
+    def humped(hours: float) -> float:
+        at = min(max(hours / 8.0 - 30.0, 0.0), 15.99)
+        return every_8_h[int(at)] + at % 1.0 * (every_8_h[int(at) + 1] - every_8_h[int(at)])
+
+    watched = farm(beside=False).run(20 * 24, {OWN: humped})
+
+    kept = watched.standing(OWN).notes[FALLS]
+    assert isinstance(kept, list)
+    assert len(kept) == len(Seen._fields)
 
 
 def test_a_cup_whose_neighbour_slows_down_with_it_is_sound() -> None:
