@@ -10,7 +10,7 @@ from math import exp
 from typing import TYPE_CHECKING, NamedTuple
 
 from parchd.diagnosis.falls_pace import Pace
-from parchd.diagnosis.findings import Fact
+from parchd.diagnosis.findings import Fact, FindingKey
 from parchd.diagnosis.hours import HOUR_US
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.record import BLOCK_H, DAY, KEPT_BLOCKS, TUBES, WEIGHED, record, remember
@@ -39,6 +39,9 @@ LEAST, ENOUGH, ENOUGH_SLOW = 3.0, 9.0, 10.0
 together; natural logarithms. Once is enough where it is as plain as that. Of a clogged cup wettings tell, days less."""
 PLAIN_NAME, OTHER_NAME = 0.5, 3.0
 """How much better the best name must be than the next, and than one that was given before."""
+NAMED_H = 10 * 24
+"""So soon after a name was given another may take its place. Later on the days on which it was sound are forgotten one
+by one, and with them what the fault took away."""
 WORTH_ASKING, BELOW_SHARE, ALONE_SHARE = 2.5, 0.5, 0.8
 """From so much on the neighbours further down are asked as well, and count by half: the tensiometer is the same. Alone
 the one that doubts it most counts by more, but not in full."""
@@ -73,7 +76,7 @@ def watch(look: Look) -> Iterator[Case]:
     look.standing.notes[DOUBTS] = [told.kinds[0].value, round(best.weight, 2)]
     if look.has(*TUBES):
         given = max(one.weight for kind, one in zip(told.kinds, told.evidence, strict=True) if look.has(kind))
-        is_plain = not look.has(told.kinds[0]) and best.weight - given >= OTHER_NAME
+        is_plain = not look.has(told.kinds[0]) and best.weight - given >= OTHER_NAME and _is_just_named(look)
     else:
         is_plain = best.weight - second.weight >= PLAIN_NAME
     if is_plain and enough:
@@ -86,6 +89,12 @@ def _before(look: Look, kind: FindingKind) -> float:
     if not isinstance(kept, list) or kept[0] != kind.value or not isinstance(kept[1], int | float):
         return 0.0
     return float(kept[1])
+
+
+def _is_just_named(look: Look) -> bool:
+    keys = (FindingKey(kind, look.instrument.subject) for kind in TUBES)
+    named_us = max(look.state.findings[key].found_us for key in keys if key in look.state.findings)
+    return look.now_us - named_us <= NAMED_H * HOUR_US
 
 
 def _told(look: Look, end: int) -> Told | None:

@@ -7,7 +7,7 @@ from parchd.diagnosis.beside import Days, Relation, compared, learn, learn_each,
 from parchd.diagnosis.falls_pace import Pace, pace_of
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.record import DAY, WEIGHED
-from parchd.diagnosis.suspects import Courses, courses, late
+from parchd.diagnosis.suspects import CEILINGS_KPA, Courses, courses, late
 
 if TYPE_CHECKING:
     from numpy import float64
@@ -23,8 +23,12 @@ WETTED = -0.3
 """Logarithm: a fall from one day to the next that tells of water."""
 BELOW = 0.1
 """Logarithm: no fault of a tube makes it read drier than ground that dries; where it bites it reads wetter by more."""
-LEAST_GAP_KPA = 6.0
+LEAST_GAP_KPA = 8.0
 """In ground that is wetter a gap is closed, and a cup that has lost contact stays where the gap opened or above."""
+LEAST_LEAK_KPA = 6.5
+"""In ground that is wetter the cup makes good for the air that comes in: before a leak shows, it reads as much."""
+HOLDS_KPA = 1.5
+"""In drier ground a cracked cup reads what it holds, give or take so much: a cup that reads 10 kPa holds them."""
 CHANGE_SD = (0.05, 0.10, 0.09)
 """How much what two stations are to each other changes by itself from one part of a season to the next: as sixty sound
 pairs of simulated stations did."""
@@ -65,11 +69,14 @@ def weigh(
     soil_kpa = np.array([tension(days.blocks @ relation.centre) for relation in relations])
     step = np.array([relation.step for relation in relations])
     made = courses(soil_kpa, np.array(begins, dtype=float), head_kpa)
-    found = {kind: _likely(days, one.kpa, step) for kind, one in made.items()}
+    means = {kind: days.means(logarithm(one.kpa)) for kind, one in made.items()}
+    found = {kind: likely(steps_of(days.own - one), days, step[:, None]) for kind, one in means.items()}
     found[FindingKind.SLOW_RESPONSE] += pace_of(falls, begins)
     zero = max(found[FindingKind.LEVEL_SHIFT].max(), found[FindingKind.ZERO_DRIFT].max())
     other = max(float(zero), _sound(days, soil_kpa, step), _changed(days, soil_kpa, relations, begins))
-    return {kind: _evidence(kind, days, found[kind] - other, made[kind], begins, soil_kpa) for kind in WEIGHED}
+    soil = days.means(logarithm(soil_kpa))
+    better = {kind: possible(kind, days, found[kind] - other, means[kind], soil, begins) for kind in WEIGHED}
+    return {kind: _evidence(better[kind], made[kind], begins, soil_kpa) for kind in WEIGHED}
 
 
 def _begins(days: Days) -> list[int]:
@@ -105,7 +112,8 @@ def _changed(days: Days, soil_kpa: "Floats", relations: Sequence[Relation], begi
 
     end, apart = len(days.own), np.diag(np.array(CHANGE_SD) ** 2)
     free = [one._replace(unsure=one.unsure + apart) for one in relations]
-    after = np.array([one.centre for one in learn_each(days, [(begin, end) for begin in begins], free)])
+    learnt = learn_each(days, [(begin, end) for begin in begins], free)
+    after = np.array([one.centre for one in learnt])
     moved = after - np.array([one.centre for one in relations])
     unusual = 0.5 * (moved * np.linalg.solve(np.array([one.unsure for one in free]), moved[:, :, None])[:, :, 0]).sum(
         axis=1
@@ -113,28 +121,54 @@ def _changed(days: Days, soil_kpa: "Floats", relations: Sequence[Relation], begi
     since = np.arange(soil_kpa.shape[1]) >= DAY * np.array(begins)[:, None]
     kpa = np.where(since, tension(after @ days.blocks.T), soil_kpa)
     step = np.array([one.step for one in relations])
-    return float((_likely(days, kpa[:, None], step)[:, 0] - unusual).max())
+    return float((_likely(days, kpa[:, None], step)[:, 0] - unusual - freedom(relations, free, learnt)).max())
 
 
-def _evidence(
-    kind: FindingKind, days: Days, better: "Floats", made: Courses, begins: Sequence[int], soil_kpa: "Floats"
-) -> Evidence:
+def freedom(relations: Sequence[Relation], free: Sequence[Relation], learnt: Sequence[Relation]) -> "Floats":
+    """Give what a free choice of three numbers is worth by itself: it fits any course better, and that is taken off.
+
+    It is the logarithm of how much wider the choice was than what is left of it (Laplace's approximation), beyond what
+    it would have been without a change: what was not learnt before is as free with a fault.
+    """
+    import numpy as np
+
+    before, wide, left = (np.array([one.unsure for one in many]) for many in (relations, free, learnt))
+    told, same = np.linalg.inv(left) - np.linalg.inv(wide), np.eye(3)
+    found: Floats = 0.5 * (np.linalg.slogdet(same + wide @ told)[1] - np.linalg.slogdet(same + before @ told)[1])
+    return found
+
+
+def _evidence(better: "Floats", made: Courses, begins: Sequence[int], soil_kpa: "Floats") -> Evidence:
     row, form = divmod(int(better.argmax()), better.shape[1])
-    weight = float(better[row, form])
-    if not _can_be(kind, days, made.kpa[row, form], soil_kpa[row], begins[row]):
-        weight = min(weight, 0.0)
     expected_kpa = float(soil_kpa[row, -LATELY_DAYS * DAY :].max())
-    return Evidence(weight, float(begins[row]), made.size[form], expected_kpa)
+    return Evidence(float(better[row, form]), float(begins[row]), made.size[form], expected_kpa)
 
 
-def _can_be(kind: FindingKind, days: Days, kpa: "Floats", soil_kpa: "Floats", begin: int) -> bool:
-    """Whether what it reads is possible with a fault, on the days on which that brings it below the soil."""
+def possible(
+    kind: FindingKind, days: Days, better: "Floats", means: "Floats", soil: "Floats", begins: Sequence[int]
+) -> "Floats":
+    """Let forms of a fault count for nothing with which it cannot read what it does on the days they show.
+
+    Args:
+        better: by begin and form.
+        means, soil: logarithms by begin (means: and by form) and day.
+    """
     import numpy as np
 
     if kind is FindingKind.SLOW_RESPONSE:
-        return True
-    soil = days.means(logarithm(soil_kpa))
-    below = (days.means(logarithm(kpa)) - soil < -BELOW) & days.counted.any(axis=1) & (np.arange(len(soil)) >= begin)
-    if not below.any() or float((days.own - soil)[below].mean()) >= 0.0:
-        return False
-    return kind is not FindingKind.POOR_CONTACT or float(tension(days.own[below]).mean()) >= LEAST_GAP_KPA
+        return better
+    since = np.arange(soil.shape[1]) >= np.array(begins)[:, None]
+    shows = (means - soil[:, None] < -BELOW) & (days.counted.any(axis=1) & since)[:, None]
+    can = np.where(shows, (days.own - soil)[:, None], 0.0).sum(axis=-1) < 0.0
+    own_kpa = tension(days.own)
+    mean_kpa = np.where(shows, own_kpa, 0.0).sum(axis=-1) / np.maximum(shows.sum(axis=-1), 1)
+    most_kpa = np.where(shows, own_kpa, -np.inf).max(axis=-1)
+    if kind is FindingKind.AIR_LEAK:
+        can &= most_kpa >= LEAST_LEAK_KPA
+    elif kind is FindingKind.POOR_CONTACT:
+        can &= mean_kpa >= LEAST_GAP_KPA
+    elif kind is FindingKind.CRACKED_CUP:
+        held_kpa = np.array(CEILINGS_KPA)
+        can &= (mean_kpa >= held_kpa - HOLDS_KPA) & (most_kpa <= held_kpa + HOLDS_KPA)
+    found: Floats = np.where(can, better, np.minimum(better, 0.0))
+    return found

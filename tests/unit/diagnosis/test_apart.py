@@ -9,12 +9,12 @@ from numpy.typing import NDArray
 
 from parchd.diagnosis import apart
 from parchd.diagnosis.apart import Told, with_deeper
-from parchd.diagnosis.beside import compared, learn
+from parchd.diagnosis.beside import compared, learn, logarithm
 from parchd.diagnosis.falls_pace import Pace, pace_of
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.record import DAY, KEPT_BLOCKS, NOTE, WEIGHED, blocks_of, packed, unpacked
-from parchd.diagnosis.suspects import courses
-from parchd.diagnosis.weighing import Evidence, weigh
+from parchd.diagnosis.suspects import CEILINGS_KPA, courses
+from parchd.diagnosis.weighing import Evidence, freedom, possible, weigh
 from parchd.testing.courses import Course, loose, through, watered
 from parchd.testing.diagnosing import Watched, instrument
 
@@ -84,6 +84,45 @@ def test_what_reads_drier_than_its_neighbour_tells_has_no_gap_however_it_bends()
     assert weighed is not None
     assert weighed[FindingKind.POOR_CONTACT].weight <= 0.0
     assert weighed[FindingKind.AIR_LEAK].weight <= 0.0
+
+
+@pytest.mark.parametrize(
+    ("kind", "reads_kpa", "can"),
+    [
+        (FindingKind.AIR_LEAK, 10.0, True), (FindingKind.AIR_LEAK, 4.0, False),
+        (FindingKind.POOR_CONTACT, 10.0, True), (FindingKind.POOR_CONTACT, 7.0, False),
+        (FindingKind.CRACKED_CUP, 5.0, True), (FindingKind.CRACKED_CUP, 10.0, False),
+        (FindingKind.CRACKED_CUP, 1.0, False), (FindingKind.SLOW_RESPONSE, 4.0, True),
+    ],
+)  # fmt: skip
+def test_a_fault_explains_only_what_it_can_read_in_dry_ground(kind: FindingKind, reads_kpa: float, can: bool) -> None:
+    days = compared(np.full(30 * DAY, reads_kpa), np.full(30 * DAY, 20.0))
+    forms = len(CEILINGS_KPA)
+    soil, means = (np.full(shape, logarithm(np.array(kpa))) for shape, kpa in (((1, 30), 20.0), ((1, forms, 30), 10.0)))
+
+    weights = possible(kind, days, np.full((1, forms), 5.0), means, soil, [12])
+
+    assert weights[0, -2] == (5.0 if can else 0.0)
+
+
+def test_a_cup_that_reads_ten_kilopascals_holds_them() -> None:
+    held = np.where(np.arange(len(SOIL)) >= DAY * BEGINS, np.minimum(SOIL, 5.0) + 5.0, SOIL)
+
+    weighed = weigh(held, NEAR, HEAD_KPA)
+
+    assert weighed is not None
+    assert weighed[FindingKind.CRACKED_CUP].weight <= 0.0
+
+
+def test_a_change_that_is_fitted_to_more_days_is_worth_less_by_itself() -> None:
+    days = compared(SOIL, NEAR)
+    known = learn(days, 0, 30)
+    free = known._replace(unsure=known.unsure + 0.01 * np.eye(3))
+    worth = [float(freedom([known], [free], [learn(days, 30, end, free)])[0]) for end in (31, 40, DAYS)]
+
+    assert worth == sorted(worth)
+    assert worth[0] == pytest.approx(0.0)
+    assert worth[-1] > 1.0
 
 
 def test_nothing_is_weighed_before_the_two_are_known() -> None:
@@ -212,6 +251,25 @@ def test_two_looks_in_a_row_must_be_plain_together(
     watched = farm(level=False).run(40 * 24, {OWN: ground(), BELOW: deep})
 
     assert len(watched.begun(kind)) == named
+
+
+@pytest.mark.parametrize(("looks_between", "changed"), [(0, 1), (3, 0)])
+def test_a_name_is_changed_soon_after_it_was_given_or_never(
+    looks_between: int, changed: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    gap = FindingKind.POOR_CONTACT
+    best = iter([LEAK] + [LEAK] * looks_between + [gap] * 9)
+
+    def told(*_: object) -> Told:
+        kind = next(best)
+        found = (Evidence(10.5, 0.0, 0.5, 30.0), Evidence(2.0, 0.0, 0.5, 30.0))
+        return Told((kind, gap if kind is LEAK else LEAK), found)
+
+    monkeypatch.setattr(apart, "_told", told)
+    watched = farm(level=False).run(40 * 24, {OWN: ground(), BELOW: deep})
+
+    assert len(watched.begun(LEAK)) == 1
+    assert len(watched.begun(gap)) == changed
 
 
 @pytest.mark.parametrize("beside", [[6.0], [6.0, 20.0]])
