@@ -33,8 +33,8 @@ SETTLED_H, SETTLED_SHARE = 6, 0.6
 BACK_KPA = 1.0
 """It comes back steadily: what falls by more on its way got water."""
 BEFORE_H, QUICK_BEFORE_H, WAIT_H = 28 * 24, 3 * 24, 18 * 24
-"""Slow falls of so long before count, and quick ones, for a cup clogs by and by; then falls after it are waited for. A
-cup that does not even fall feels no water."""
+"""Slow falls of so long before count, and quick ones, for a cup clogs by and by; then falls after it are waited for.
+Where none tells a clogged cup from a gap, or from air that leaks in, nothing is named."""
 QUICK_H, DAWDLES_H, WETTED_KPA = 5.0, 8.0, 8.0
 """Ground that is left drier may keep its gap: then the cup is as slow to feel the water as it was to draw it."""
 _EXPLAINED = (
@@ -59,8 +59,9 @@ def watch(look: Look) -> Iterator[Case]:
         return
     hour, half_h = (int(one) for one in kept if isinstance(one, int | float))
     kind = _kind(look, hour)
-    if kind is not None:
+    if kind is not None or look.hour - hour > WAIT_H:
         del look.standing.notes[NOTE]
+    if kind is not None:
         yield _case(kind, hour, half_h)
 
 
@@ -128,7 +129,7 @@ def _kind(look: Look, opened: int) -> FindingKind | None:
     wetted = [fall for fall in falls if (fall.others_floor_kpa or fall.floor_kpa) < WETTED_KPA]
     if any(fall.relax_h >= DAWDLES_H for fall in wetted if fall.begin >= opened - BEFORE_H):
         return FindingKind.SLOW_RESPONSE
-    return FindingKind.POOR_CONTACT if look.hour - opened > WAIT_H else None
+    return None
 
 
 def _case(kind: FindingKind, opened: int, half_h: int) -> Case:
