@@ -25,8 +25,8 @@ BELOW = 0.1
 """Logarithm: no fault of a tube makes it read drier than ground that dries; where it bites it reads wetter by more."""
 LEAST_GAP_KPA = 8.0
 """In ground that is wetter a gap is closed, and a cup that has lost contact stays where the gap opened or above."""
-LEAST_LEAK_KPA = 6.5
-"""In ground that is wetter the cup makes good for the air that comes in: before a leak shows, it reads as much."""
+LEAST_LEAK_KPA = 4.5
+"""In ground that is wetter the cup makes good for the air that comes in: where a leak shows it reads as much."""
 HOLDS_KPA = 1.5
 """In drier ground a cracked cup reads what it holds, give or take so much: a cup that reads 10 kPa holds them."""
 CHANGE_SD = (0.05, 0.10, 0.09)
@@ -162,13 +162,12 @@ def possible(
     can = np.where(shows, (days.own - soil)[:, None], 0.0).sum(axis=-1) < 0.0
     own_kpa = tension(days.own)
     mean_kpa = np.where(shows, own_kpa, 0.0).sum(axis=-1) / np.maximum(shows.sum(axis=-1), 1)
-    most_kpa = np.where(shows, own_kpa, -np.inf).max(axis=-1)
     if kind is FindingKind.AIR_LEAK:
-        can &= most_kpa >= LEAST_LEAK_KPA
+        can &= mean_kpa >= LEAST_LEAK_KPA
     elif kind is FindingKind.POOR_CONTACT:
         can &= mean_kpa >= LEAST_GAP_KPA
     elif kind is FindingKind.CRACKED_CUP:
-        held_kpa = np.array(CEILINGS_KPA)
+        most_kpa, held_kpa = np.where(shows, own_kpa, -np.inf).max(axis=-1), np.array(CEILINGS_KPA)
         can &= (mean_kpa >= held_kpa - HOLDS_KPA) & (most_kpa <= held_kpa + HOLDS_KPA)
     found: Floats = np.where(can, better, np.minimum(better, 0.0))
     return found
