@@ -10,7 +10,7 @@ LONGEST_H = 96
 """After four days of a clogged cup's fall at most a fifth is left."""
 ASTRIDE_H = 12
 BEGINS = 0.12
-"""Share of it that goes within six hours of its begin."""
+"""Share of it that goes within six hours of its begin, and at most in the half day before."""
 RISES = 0.35
 """It is over once so much of it has come back."""
 FAST_H = 5.0
@@ -79,7 +79,7 @@ def _from(course: Sequence[float], at: int) -> Wane | None:
     end, floor = _floor(ahead)
     size = top - floor
     around = max(course[at - ASTRIDE_H : at + ASTRIDE_H + 1])
-    if size < max(LEAST_KPA, LEAST_SHARE * top) or top < around - 0.02 * size or top - ahead[6] < BEGINS * size:
+    if size < max(LEAST_KPA, LEAST_SHARE * top) or top < around - BEGINS * size or top - ahead[6] < BEGINS * size:
         return None
     if end + BACK_H < len(ahead) and max(ahead[end : end + BACK_H]) > top - BACK * size:
         return None

@@ -1,5 +1,7 @@
 """Cups that answer slowly, and ground that does."""
 
+import math
+
 import pytest
 
 from parchd.diagnosis.falls_seen import NOTE as FALLS
@@ -38,6 +40,21 @@ def test_a_fall_tells_the_time_constant_of_the_cup(tau_h: float) -> None:
     assert found is not None
     assert abs(found.begin - top) <= 3
     assert found.relax_h == pytest.approx(max(tau_h, 0.8), rel=0.3, abs=1.0)
+
+
+def test_a_fall_after_some_hours_of_slow_decline_begins_where_that_ends() -> None:
+    def course(hours: float) -> float:
+        if hours < 250.0:
+            return 28.4 - 0.15 * max(hours - 240.0, 0.0)
+        return 10.0 + 16.9 * math.exp(-(hours - 250.0) / 3.0)
+
+    watched = farm(beside=False).run(17 * 24, {OWN: course})
+    top = BEGIN_US // HOUR_US + 240
+
+    found = wane(watched.standing(OWN).hours, top - 12, top + 12, top + 108)
+
+    assert found is not None
+    assert found.relax_h == pytest.approx(3.0, rel=0.3)
 
 
 def test_a_daily_swing_is_no_fall() -> None:
