@@ -40,8 +40,8 @@ together; natural logarithms. Once is enough where it is as plain as that. Of a 
 PLAIN_NAME, OTHER_NAME = 0.5, 3.0
 """How much better the best name must be than the next, and than one that was given before."""
 NAMED_H = 10 * 24
-"""So soon after a name was given another may take its place. Later on the days on which it was sound are forgotten one
-by one, and with them what the fault took away."""
+"""So soon after a leak or a gap was named another may take its place. Later on the days on which it was sound are
+forgotten one by one, and with them what the fault took away. Of a clogged cup every wetting tells anew."""
 WORTH_ASKING, BELOW_SHARE, ALONE_SHARE = 2.5, 0.5, 0.8
 """From so much on the neighbours further down are asked as well, and count by half: the tensiometer is the same. Alone
 the one that doubts it most counts by more, but not in full."""
@@ -92,9 +92,10 @@ def _before(look: Look, kind: FindingKind) -> float:
 
 
 def _is_just_named(look: Look) -> bool:
-    keys = (FindingKey(kind, look.instrument.subject) for kind in TUBES)
-    named_us = max(look.state.findings[key].found_us for key in keys if key in look.state.findings)
-    return look.now_us - named_us <= NAMED_H * HOUR_US
+    """Whether no leak or gap was named long ago."""
+    keys = (FindingKey(kind, look.instrument.subject) for kind in (FindingKind.AIR_LEAK, FindingKind.POOR_CONTACT))
+    named_us = [look.state.findings[key].found_us for key in keys if key in look.state.findings]
+    return all(look.now_us - one_us <= NAMED_H * HOUR_US for one_us in named_us)
 
 
 def _told(look: Look, end: int) -> Told | None:

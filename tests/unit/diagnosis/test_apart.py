@@ -253,22 +253,22 @@ def test_two_looks_in_a_row_must_be_plain_together(
     assert len(watched.begun(kind)) == named
 
 
-@pytest.mark.parametrize(("looks_between", "changed"), [(0, 1), (3, 0)])
-def test_a_name_is_changed_soon_after_it_was_given_or_never(
-    looks_between: int, changed: int, monkeypatch: pytest.MonkeyPatch
+@pytest.mark.parametrize(("first", "looks_between", "changed"), [(LEAK, 0, 1), (LEAK, 3, 0), (CLOGGED, 3, 1)])
+def test_a_leak_is_called_something_else_soon_after_it_was_named_or_never(
+    first: FindingKind, looks_between: int, changed: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     gap = FindingKind.POOR_CONTACT
-    best = iter([LEAK] + [LEAK] * looks_between + [gap] * 9)
+    best = iter([first] + [first] * looks_between + [gap] * 9)
 
     def told(*_: object) -> Told:
         kind = next(best)
         found = (Evidence(10.5, 0.0, 0.5, 30.0), Evidence(2.0, 0.0, 0.5, 30.0))
-        return Told((kind, gap if kind is LEAK else LEAK), found)
+        return Told((kind, gap if kind is first else first), found)
 
     monkeypatch.setattr(apart, "_told", told)
     watched = farm(level=False).run(40 * 24, {OWN: ground(), BELOW: deep})
 
-    assert len(watched.begun(LEAK)) == 1
+    assert len(watched.begun(first)) == 1
     assert len(watched.begun(gap)) == changed
 
 
