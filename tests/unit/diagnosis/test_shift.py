@@ -95,6 +95,26 @@ def test_dry_soil_that_dries_by_kilopascals_an_hour_through_the_day_is_no_shift(
     assert watched.opened(SHIFT) == []
 
 
+def test_dry_soil_that_goes_on_drying_after_one_wild_sample_is_no_shift() -> None:
+    day_kpa = (
+        15.7, 15.0, 14.4, 13.9, 13.5, 13.5, 13.9, 14.5, 15.4, 16.5, 17.8, 19.2,
+        20.6, 21.8, 22.7, 23.4, 23.9, 24.3, 24.4, 24.0, 23.7, 23.3, 22.9, 22.4,
+    )  # fmt: skip
+
+    def drying(hours: float) -> float:
+        day, hour = divmod(int(hours), 24)
+        return day_kpa[hour] - 4.8 * (4 - day)
+
+    def wild(hours: float) -> float:
+        return 11.4 if int(hours) == 4 * 24 + 9 else drying(hours)
+
+    slower = rippled(lambda hours: 8.0 + 0.4 * drying(hours))
+
+    watched = farm(3600.0).run(6 * 24, {NORTH: rippled(wild), BESIDE: slower, BELOW: slower})
+
+    assert watched.opened(SHIFT) == []
+
+
 def test_tubes_that_were_opened_and_settle_are_no_shifts() -> None:
     def opened(course: Course) -> Course:
         def settles(hours: float) -> float:
