@@ -27,7 +27,7 @@ LEAST_PEER_KPA, LEAST_SWING_KPA = 4.0, 3.0
 LEAST_CORRELATION = 0.8
 SIDED = 0.5
 """On the logarithmic scale it lies nearer to the factor than to the rest of the zone."""
-LATELY_DAYS, APART_LOG = 2, SIDED * math.log(PSI_KPA)
+LATELY_H, APART_LOG = 12, SIDED * math.log(PSI_KPA)
 """Halfway to the least factor between units that are mixed up."""
 EVEN_LOG, FACTOR_LOG, SWING_LOG = 0.15, 0.2, 0.35
 """Scatter of the ratio over the days; distance of levels, and of swings, from a factor: natural logarithms."""
@@ -66,9 +66,17 @@ def _is_right_again(look: Look, kind: FindingKind) -> bool:
 
 
 def is_apart(look: Look) -> bool:
-    """Whether it read a multiple, or a fraction, of what its neighbours did on the last days."""
-    logs = [math.log(x / y) for x, y in _pairs(look, LATELY_DAYS)]
+    """Whether it read a multiple, or a fraction, of what its neighbours did in the last hours."""
+    own = _vacuums(look, look.standing)
+    columns = [_vacuums(look, one) for one in _peers(look) if look.trusts(one)]
+    pairs = zip(own, map(median, zip(*columns, strict=True)), strict=False)
+    logs = [math.log(x / y) for x, y in pairs if x > 0.0 and y > LEAST_PEER_KPA]
     return bool(logs) and abs(middle(logs)) >= APART_LOG
+
+
+def _vacuums(look: Look, standing: Standing) -> list[float]:
+    hours = standing.hours.column("mean_kpa", look.hour + 1 - LATELY_H, look.hour + 1)
+    return [value + standing.instrument.head_kpa for value in hours]
 
 
 def _bad_share(look: Look) -> float:
