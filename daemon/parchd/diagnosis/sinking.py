@@ -27,6 +27,8 @@ FELT_KPA, FELT_SHARE, SWING_SHARE = 0.6, 0.25, 0.12
 """What neighbours may fall meanwhile, as a share of its own fall too, and of what they read: more is water."""
 BEFORE_H, LESS_KPA = 20 * 24, 1.0
 """So long before it read at least so much more: with a wrong zero it would have read as little before."""
+TAIL = 0.5
+"""So much of a fall had gone before what is looked at."""
 KNOWN, SAME_DEPTH_M = 0.8, 0.12
 
 
@@ -43,7 +45,7 @@ def sinking(look: Look) -> Case | None:
 
 
 def _case(look: Look, begin: int, from_kpa: float) -> Case | None:
-    if not _came_down(look, begin) or stands_in_water(look):
+    if not _came_down(look, begin) or stands_in_water(look) or _is_tail(look, begin, from_kpa):
         return None
     if look.hour - begin < SERVED_H and someone_was_there(look, begin + 1):
         return None
@@ -78,6 +80,16 @@ def _came_down(look: Look, begin: int) -> bool:
     """Whether it never read as little before: else its zero may be wrong."""
     before = known(look.past("mean_kpa", BEFORE_H, until=begin))
     return bool(before) and min(before) >= look.now.mean_kpa + LESS_KPA
+
+
+def _is_tail(look: Look, begin: int, from_kpa: float) -> bool:
+    """Whether it is the end of a fall that water began, at neighbours too: they were through sooner."""
+    return any(
+        fall.why == "neighbours"
+        and fall.begin < begin <= fall.low_hour
+        and fall.from_kpa - from_kpa >= TAIL * fall.size_kpa
+        for fall in look.standing.falls[-2:]
+    )
 
 
 def _unmoved(look: Look, begin: int, lost_kpa: float) -> list[Standing]:

@@ -412,3 +412,11 @@ def test_a_zero_that_drifts_past_where_an_empty_tube_reads_leaves_it_its_water()
 
     assert (FindingKind.ZERO_DRIFT, "north-30") in seen.opened()
     assert FindingKind.LOST_WATER not in [kind for kind, _ in seen.opened()]
+
+
+def test_the_end_of_a_fall_that_water_began_is_no_slow_loss() -> None:
+    """A zero that has drifted lets it read less than free water; its neighbours were through sooner."""
+    one = wetted(drying(20.0, 1.0), 200.0, -5.2, 5.5, 1.0)
+    other = wetted(drying(18.0, 1.0), 198.0, 2.5, 1.0, 1.0)
+
+    assert farm("north-30", "north-31").run(230, {ONE: one, OTHER: other}).opened(FindingKind.LOST_WATER) == []
