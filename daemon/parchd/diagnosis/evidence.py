@@ -23,6 +23,7 @@ ROUGH_KPA = 0.02
 ROUGH_H = 24
 COURSE_H, EXACT, COURSE_LIKE = 24, 0.04, 2.0
 """Water changes a day's course by more, and seldom to a round share of what it was."""
+FREE_KPA = -1.0
 LIKE = 1.8
 """Noise changes with the factor; so much more or less comes from chance."""
 
@@ -151,5 +152,6 @@ def _middles(look: Look, begin: int, end: int) -> list[float]:
 
 
 def _explained(look: Look, since: int) -> bool:
-    """Whether water explains a fall at that time."""
-    return any(fall.explained is True and abs(fall.begin - since) <= 3 for fall in look.standing.falls)
+    """Whether water explains a fall at that time: it leads no further than to free water."""
+    falls = (fall for fall in look.standing.falls if abs(fall.begin - since) <= 3)
+    return any(fall.explained is True and fall.low_kpa >= FREE_KPA for fall in falls)

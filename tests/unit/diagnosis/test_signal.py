@@ -164,6 +164,18 @@ def test_a_unit_that_makes_numbers_larger_stays_known_when_the_soil_becomes_wet(
     assert FindingKind.WRONG_UNIT in seen.still_open()
 
 
+def test_a_unit_that_makes_numbers_smaller_is_found_while_its_neighbours_are_watered() -> None:
+    def watered(h: float) -> Reading:
+        left = math.exp(-max(0.0, h - 51.0) / 2.0)
+        return judged(round(4.0 + (vacuum(h) - 4.0) * left, 2))
+
+    others: dict[str, Curve] = {f"bus1/north-{name}": watered for name in ("31", "60", "61")}
+    still = noisy(lambda _: soil(50.0) + HEAD_KPA, 0.06, 3)
+    wrong = from_hour(50.0, lambda h: judged(0.1 * still(h)), in_kpa(lambda kpa: kpa))
+
+    assert watched(wrong, 4.5, 3600.0, **others).opened(*WORDS) == [(FindingKind.WRONG_UNIT, "north-30")]
+
+
 def test_a_wrong_scale_stays_known_while_the_soil_keeps_still() -> None:
     def quiet(h: float) -> float:
         return round(noisy(soil, 0.06, 3)(min(h, 20.0 * 24.0)) + HEAD_KPA, 2)
