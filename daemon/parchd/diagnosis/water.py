@@ -39,7 +39,7 @@ PLAIN_RISE_KPA = 6.0
 """So much neighbours must gain where an offset is known, and it stands where a tube without one would."""
 CAME_DAYS = 10
 """So long before it read no less, nor less than an empty tube can: one that loses its water comes down to there."""
-BEFORE_H, OFF_KPA = 24, -0.5
+BEFORE_H, OFF_KPA = 8, -0.5
 SINK_H, SINK_SHARE = 5, 0.5
 DRY_AROUND_KPA = 4.0
 

@@ -420,3 +420,12 @@ def test_the_end_of_a_fall_that_water_began_is_no_slow_loss() -> None:
     other = wetted(drying(18.0, 1.0), 198.0, 2.5, 1.0, 1.0)
 
     assert farm("north-30", "north-31").run(230, {ONE: one, OTHER: other}).opened(FindingKind.LOST_WATER) == []
+
+
+def test_one_that_came_to_read_less_than_free_water_does_not_lose_it_when_soil_becomes_wet() -> None:
+    def low(h: float) -> float:
+        return 0.2 - 1.2 * max(0.0, h - 176.0) / 24.0
+
+    seen = farm("north-30", "north-60").run(212, {ONE: wetted(low, 200.0, -5.8, 1.0, 0.0), DEEP: drying(10.0, 1.0)})
+
+    assert seen.opened(*HYDRAULIC) == []
