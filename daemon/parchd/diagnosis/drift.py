@@ -71,7 +71,7 @@ def _below_water(look: Look) -> Case | None:
     others = [n for n in (*look.neighbours.level, *look.neighbours.station) if look.trusts(n)]
     if not others or not all(_is_drier(n, look, own_kpa) for n in others) or not _sees_above(look):
         return None
-    if _may_be_exchanged(look, own_kpa) or not _is_moist_around(look):
+    if _may_be_exchanged(look, own_kpa) or not (_is_moist_around(look) or _sinks_on(look, own_kpa)):
         return None
     kept = look.standing.notes.get(LOW)
     hours = [one for one in kept if isinstance(one, int)] if isinstance(kept, list) else []
@@ -98,6 +98,11 @@ def _is_moist_around(look: Look) -> bool:
     """Whether water came to its neighbours as well; further down it may stand for long where they have none."""
     level = known(_wettest(n, look.hour) for n in look.neighbours.level if look.trusts(n))
     return not level or not is_shallowest(look) or min(level) <= MOIST_KPA
+
+
+def _sinks_on(look: Look, own_kpa: float) -> bool:
+    """Whether it reads less than free water since yesterday, and ever less: water in a hole runs out within days."""
+    return own_kpa <= _wettest(look.standing, look.hour - EVERY_H) <= FREE_KPA
 
 
 def _has_leapt(look: Look) -> bool:
