@@ -10,10 +10,11 @@ from parchd.diagnosis.record import DAY, WEIGHED
 from parchd.diagnosis.suspects import CEILINGS_KPA, Courses, courses, late
 
 if TYPE_CHECKING:
-    from numpy import float64
+    from numpy import bool_, float64
     from numpy.typing import NDArray
 
     Floats = NDArray[float64]
+    Rows = NDArray[bool_]
 
 BEGINS_DAYS = 4
 """A fault may have begun on any fourth day,"""
@@ -29,6 +30,9 @@ LEAST_LEAK_KPA = 4.5
 """In ground that is wetter the cup makes good for the air that comes in: where a leak shows it reads as much."""
 HOLDS_KPA = 1.5
 """In drier ground a cracked cup reads what it holds, give or take so much: a cup that reads 10 kPa holds them."""
+ASTRAY, BEFORE_DAYS = 0.3, 21
+"""Through a clogged cup it comes near what the soil had some hours ago: logarithm, root of the mean square since its
+begin, beside how far off it was in so many days before. What stays away from it for days got other water."""
 CHANGE_SD = (0.05, 0.10, 0.09)
 """How much what two stations are to each other changes by itself from one part of a season to the next: as sixty sound
 pairs of simulated stations did."""
@@ -155,13 +159,15 @@ def possible(
     """
     import numpy as np
 
+    known, day, begin = days.counted.any(axis=1), np.arange(soil.shape[1]), np.array(begins)[:, None]
     if kind is FindingKind.SLOW_RESPONSE:
-        return better
-    since = np.arange(soil.shape[1]) >= np.array(begins)[:, None]
-    shows = (means - soil[:, None] < -BELOW) & (days.counted.any(axis=1) & since)[:, None]
+        before = _mean(days.own - soil, known & (day < begin) & (day >= begin - BEFORE_DAYS))
+        astray = _mean((days.own - means - before[:, None, None]) ** 2, (known & (day >= begin))[:, None])
+        return np.where(astray <= ASTRAY**2, better, np.minimum(better, 0.0))
+    shows = (means - soil[:, None] < -BELOW) & (known & (day >= begin))[:, None]
     can = np.where(shows, (days.own - soil)[:, None], 0.0).sum(axis=-1) < 0.0
     own_kpa = tension(days.own)
-    mean_kpa = np.where(shows, own_kpa, 0.0).sum(axis=-1) / np.maximum(shows.sum(axis=-1), 1)
+    mean_kpa = _mean(own_kpa, shows)
     if kind is FindingKind.AIR_LEAK:
         can &= mean_kpa >= LEAST_LEAK_KPA
     elif kind is FindingKind.POOR_CONTACT:
@@ -170,4 +176,12 @@ def possible(
         most_kpa, held_kpa = np.where(shows, own_kpa, -np.inf).max(axis=-1), np.array(CEILINGS_KPA)
         can &= (mean_kpa >= held_kpa - HOLDS_KPA) & (most_kpa <= held_kpa + HOLDS_KPA)
     found: Floats = np.where(can, better, np.minimum(better, 0.0))
+    return found
+
+
+def _mean(values: "Floats", counted: "Rows") -> "Floats":
+    """Take the mean along the last axis of what counts; 0: nothing does."""
+    import numpy as np
+
+    found: Floats = np.where(counted, values, 0.0).sum(axis=-1) / np.maximum(counted.sum(axis=-1), 1)
     return found

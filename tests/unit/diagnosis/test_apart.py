@@ -92,7 +92,7 @@ def test_what_reads_drier_than_its_neighbour_tells_has_no_gap_however_it_bends()
         (FindingKind.AIR_LEAK, 10.0, True), (FindingKind.AIR_LEAK, 4.0, False),
         (FindingKind.POOR_CONTACT, 10.0, True), (FindingKind.POOR_CONTACT, 7.0, False),
         (FindingKind.CRACKED_CUP, 5.0, True), (FindingKind.CRACKED_CUP, 10.0, False),
-        (FindingKind.CRACKED_CUP, 1.0, False), (FindingKind.SLOW_RESPONSE, 4.0, True),
+        (FindingKind.CRACKED_CUP, 1.0, False),
     ],
 )  # fmt: skip
 def test_a_fault_explains_only_what_it_can_read_in_dry_ground(kind: FindingKind, reads_kpa: float, can: bool) -> None:
@@ -103,6 +103,17 @@ def test_a_fault_explains_only_what_it_can_read_in_dry_ground(kind: FindingKind,
     weights = possible(kind, days, np.full((1, forms), 5.0), means, soil, [12])
 
     assert weights[0, -2] == (5.0 if can else 0.0)
+
+
+@pytest.mark.parametrize(("off", "can"), [(0.2, True), (-0.2, True), (0.5, False), (-0.5, False)])
+def test_a_clogged_cup_comes_near_what_the_soil_had_some_hours_ago(off: float, can: bool) -> None:
+    days = compared(np.full(30 * DAY, 20.0), np.full(30 * DAY, 20.0))
+    soil = np.full((1, 30), 0.1 + logarithm(np.array(20.0)))
+    felt = soil[:, None] + np.where(np.arange(30) >= 12, off, 0.0)
+
+    weights = possible(FindingKind.SLOW_RESPONSE, days, np.full((1, 1), 5.0), felt, soil, [12])
+
+    assert weights[0, 0] == (5.0 if can else 0.0)
 
 
 def test_a_cup_that_reads_ten_kilopascals_holds_them() -> None:
