@@ -52,12 +52,12 @@ def creeps(standing: Standing, good_hour: int, bad_hour: int) -> bool:
 
 
 def _crept_out(look: Look) -> bool:
-    """Whether the first bad samples after the last good hour lay next to it."""
+    """Whether the first bad samples after the last good hour lay next to it; or it has been out for four weeks."""
     begin = look.hour - KEPT_HOURS + 1
     rows = zip(look.past("good", KEPT_HOURS), look.past("bad", KEPT_HOURS), strict=True)
     hours = [(begin + n, bad > 0.0) for n, (good, bad) in enumerate(rows) if good > 0.0 or bad > 0.0]
     turns = [(early, late) for (early, was), (late, is_bad) in pairwise(hours) if is_bad and not was]
-    return bool(turns) and creeps(look.standing, *turns[-1])
+    return not turns or creeps(look.standing, *turns[-1])
 
 
 def _is_noise(look: Look) -> bool:

@@ -70,9 +70,10 @@ def test_a_wire_that_breaks_on_a_shifted_one_is_told() -> None:
 
 
 def test_a_zero_that_has_drifted_out_of_its_range_is_no_broken_wire_though_the_soil_stands_still() -> None:
-    wet = rippled(lambda h: max(4.0 - 0.02 * h, -10.0 - 0.001 * h))
+    def drifting(hours: float) -> float:
+        return (ground()(hours) if hours < 24.5 * 24 else 3.3) - 0.02 * hours
 
-    watched = farm().run(40 * 24, {NORTH: wired(wet), **beside()})
+    watched = farm().run(40 * 24, {NORTH: wired(drifting), **beside()})
 
     assert watched.opened(DRIFT, OPEN) == [(DRIFT, "north-30")]
 
