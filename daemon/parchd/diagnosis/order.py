@@ -20,7 +20,7 @@ NEWEST, SUM = "order.hour", "order.sum"
 """Notes of the upper one: the hour of the newest weighing; and, by the lower one's name, what they add up to."""
 
 SPAN_H, STEP_H = 10 * 24, 4 * 24
-MOST, ENOUGH = 4.0, 10.0
+MOST, ENOUGH = 5.0, 10.0
 """How far one weighing can move the sum, and what this must reach; below nothing it does not go."""
 SAME_DEPTH_M = 0.12
 SHAKEN = frozenset({FindingKind.NOISY_SUPPLY})
@@ -111,7 +111,7 @@ def _signs(look: Look, lower: Standing) -> Signs | None:
         return None
     here = (look.standing, lower)
     for there in _beside(look, lower):
-        if look.hour - SPAN_H >= max(one.since for one in (*here, *there)):
+        if look.hour - SPAN_H >= max(max(one.since, one.hours.begin - 1) for one in (*here, *there)):
             found = signs(_felt(here, look.hour), _felt(there, look.hour))
             if odds(found) == odds(found):
                 return found

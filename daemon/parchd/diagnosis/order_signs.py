@@ -25,9 +25,9 @@ MOST_KPA = 10.0
 BEGIN, APART, RESTLESS, FIRST, WETTEST = -4.6, -4.9, 1.0, 2.2, 0.5
 """Logarithm of the odds of an exchange beforehand, and what each sign adds to it: a logistic regression over fortnights
 of simulated stations, exchanged and not, some of them beside one that was exchanged, some with other faults."""
-OWN = -0.3
-"""Nothing speaks for an exchange while one of the two keeps nearer to its own depth there than to the other by so much:
-then the other one of the two has changed. A cup that has grown slow does all that a deep one does."""
+OWN = -0.05
+"""Nothing speaks for an exchange while one of the two keeps nearer to its own depth there than to the other: then the
+other one of the two has changed. A cup that has grown slow does all that a deep one does."""
 PER_KPA = 0.15
 """What a kilopascal between the wettest counts beside a logarithm of distances."""
 

@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from parchd.diagnosis.order_signs import Pair, odds, signs
+from parchd.diagnosis.order_signs import Pair, Signs, odds, signs
 from parchd.testing.courses import rippled, watered
 
 HOURS = range(20 * 24, 34 * 24)
@@ -56,3 +56,10 @@ def test_nothing_speaks_for_an_exchange_while_one_of_the_two_keeps_to_its_own_de
     assert found.restless > 0.5
     assert found.nearer < -0.3
     assert odds(found) <= 0.0
+
+
+def test_one_that_keeps_a_little_nearer_to_its_own_depth_was_not_exchanged_however_calm_it_is() -> None:
+    calm = Signs(apart=-0.55, restless=3.9, first=0.0, wettest=3.7, nearer=-0.15)
+
+    assert odds(calm) <= 0.0
+    assert odds(calm._replace(nearer=0.15)) > 0.0

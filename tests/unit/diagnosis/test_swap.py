@@ -91,6 +91,7 @@ def test_depths_that_move_with_the_wrong_neighbours_are_found_without_a_jump() -
     watched = farm().run(30 * 24, courses)
 
     assert sorted(watched.opened(SWAPPED)) == [(SWAPPED, "one-30"), (SWAPPED, "one-60")]
+    assert watched.begun(SWAPPED)[0].found_us <= hours_us(16 * 24)
 
 
 def test_two_stations_that_are_wired_rightly_stay_believed() -> None:
