@@ -23,7 +23,7 @@ COLLAPSE_SHARE = 0.3
 QUICK_H = 5
 GOES_ON_H, LEAST_SINK_KPA, SINK_SHARE = 5, 0.8, 0.06
 """Hours since the fall, and what it must lose meanwhile after the first of them."""
-BELOW_H = 8
+BELOW_H, BEFORE_H = 8, 6
 
 
 def collapsed(look: Look) -> Case | None:
@@ -34,12 +34,18 @@ def collapsed(look: Look) -> Case | None:
     seen = dry_neighbours(look, fall)
     facts = (*fall_facts(fall), Fact("neighbours that stayed dry", len(seen)))
     if fall.from_kpa >= DRY_END * look.instrument.limit_kpa:
-        if seen or _goes_on(look, fall):
+        if _stood_dry(look, fall) and (seen or _goes_on(look, fall)):
             return Case(FindingKind.AIR_ENTRY, fall.begin * HOUR_US, 0.9 if seen else 0.7, facts)
         return None
     if not seen:
         return None
     return _below_zero(look, fall, facts)
+
+
+def _stood_dry(look: Look, fall: Fall) -> bool:
+    """Whether it had been dry for hours: a sample that stood out, or numbers that cannot be, come from nowhere."""
+    before = known(look.standing.hours.column("mean_kpa", fall.begin + 1 - BEFORE_H, fall.begin + 1))
+    return len(before) >= BEFORE_H // 2 and median(before) >= fall.from_kpa - 0.5 * fall.size_kpa
 
 
 def _collapse(look: Look) -> Fall | None:

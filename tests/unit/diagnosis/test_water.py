@@ -80,6 +80,15 @@ def test_a_sudden_fall_from_the_dry_end_is_air_entry() -> None:
     assert seen.opened(*HYDRAULIC) == [(FindingKind.AIR_ENTRY, "north-30")]
 
 
+def test_a_sample_that_stood_out_in_soil_that_becomes_wetter_is_no_air_entry() -> None:
+    def resting(h: float) -> float:
+        return 78.0 if h == 200.0 else 14.0 + 4.0 * math.cos(2 * math.pi * (h - 196.0) / 24.0)
+
+    seen = farm("north-30", interval_s=3600.0).run(240, {ONE: resting})
+
+    assert seen.opened(*HYDRAULIC) == []
+
+
 def test_water_at_the_dry_end_is_no_air_entry_when_a_neighbour_got_it_too() -> None:
     dry = drying(per_day_kpa=4.2)
     curves = {ONE: wetted(dry, 360.0, 5.0), OTHER: wetted(drying(18.0), 361.0, 4.0)}
