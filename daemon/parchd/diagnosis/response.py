@@ -1,7 +1,6 @@
-"""Slow response: when water comes it trails its neighbours, or takes ever longer to fall.
+"""Slow response: when water comes it takes ever longer to fall.
 
-Beside a neighbour it is told by the time constant that turns the neighbour's course into its; alone, and further down,
-by its own falls.
+How far it trails a neighbour then is measured here as well, and weighed together with how it comes apart from it.
 """
 
 from collections.abc import Iterator
@@ -23,9 +22,8 @@ TWICE, ALONE = 3, 4
 """Slow falls in a row: beside neighbours that were quick, and where none can be trusted; more further down, where water
 dawdles."""
 FAST_H, SOUND_OWN = 5.0, 1.6
-TRAILED, TRAILED_SHARE, TRAILED_GAIN, AGAIN = 3, 0.5, 3.0, 3
-"""So many wettings in which it trailed since the last in which it did not, what share of all since then, and how
-plainly: natural logarithms; and after so many in which it did not it is over."""
+AGAIN = 3
+"""After so many wettings in which it did not trail its neighbours it is over."""
 
 
 def watch(look: Look) -> Iterator[Case | Over]:
@@ -38,28 +36,11 @@ def watch(look: Look) -> Iterator[Case | Over]:
         return
     if look.has(FindingKind.LOST_WATER, FindingKind.POOR_CONTACT, FindingKind.AIR_LEAK):
         return  # What its neighbours tell weighs more, and counts its wettings as well.
-    case = trailed(wetted) if wetted is not None else None
-    if case is None and seen is not None:
+    if seen is not None:
         alone = not any(look.trusts(near) for near in look.neighbours.level)
         case = _judge(seen, shallowest=is_shallowest(look), alone=alone)
-    if case is not None:
-        yield case
-
-
-def trailed(wetted: list[Trail]) -> Case | None:
-    """Judge the wettings since the last in which it did not trail."""
-    speaks = told(wetted)
-    last = max((number for number, one in enumerate(speaks) if one < 0.0), default=-1)
-    slow = [number for number in range(last + 1, len(speaks)) if speaks[number] > 0.0]
-    enough = len(slow) >= max(TRAILED, TRAILED_SHARE * (len(speaks) - 1 - last))
-    if not enough or slow[-1] != len(speaks) - 1 or sum(speaks[last + 1 :]) < TRAILED_GAIN:
-        return None
-    facts = (
-        Fact("trails its neighbours by a time constant of", wetted[-1].tau_h, "h"),
-        Fact("wettings in which it trailed", len(slow)),
-        Fact("the last one from", wetted[-1].hour * HOUR_US, "time"),
-    )
-    return Case(FindingKind.SLOW_RESPONSE, wetted[slow[0]].hour * HOUR_US, 0.9, facts)
+        if case is not None:
+            yield case
 
 
 def _is_over(look: Look, seen: list[Seen] | None, wetted: list[Trail] | None) -> bool:
