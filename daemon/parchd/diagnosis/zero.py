@@ -23,15 +23,14 @@ if TYPE_CHECKING:
 
 EVERY_H = 96
 LEAST_BLOCKS = 24
-ENOUGH_UP = 30.0
-"""Natural logarithm: how much likelier an upward drift must make the season than sound soil."""
+ENOUGH_UP, ENOUGH_UP_DEEP = 24.0, 30.0
+"""Natural logarithm: how much likelier an upward drift must make the season than sound soil, near the surface and
+further down."""
 LEAST_UP_KPA = 5.0
 """Soil that becomes drier beside its neighbours, by and by, can look like less of an offset."""
 WETTINGS, WETTINGS_DEEP = (2, 3), (3, 4)
 """Wettings since then, at least, and from how many on they count in full, near the surface and further down: soil that
 only dries could look the same."""
-RIVAL_UP = 0.9
-"""The share of what a shift explains that it must explain as well."""
 ENOUGH_DOWN, ENOUGH_BELOW, SECOND = 48.0, 20.0, 3.0
 """The same of a downward one, and of one that read as little as free water in some blocks; and what of the first more
 than one neighbour must tell."""
@@ -117,10 +116,10 @@ def is_plain(best: Best, *, shallow: bool) -> bool:
 
 
 def _is_plainly_up(best: Best, shallow: bool) -> bool:
-    least, plenty = WETTINGS if shallow else WETTINGS_DEEP
-    if best.wettings < least or best.gain < RIVAL_UP * best.rival or best.off_kpa < LEAST_UP_KPA:
+    (least, plenty), enough = (WETTINGS, ENOUGH_UP) if shallow else (WETTINGS_DEEP, ENOUGH_UP_DEEP)
+    if best.wettings < least or best.gain < best.rival or best.off_kpa < LEAST_UP_KPA:
         return False
-    return best.gain * min(best.wettings, plenty) >= ENOUGH_UP * plenty
+    return best.gain * min(best.wettings, plenty) >= enough * plenty
 
 
 def _is_plainly_down(best: Best) -> bool:

@@ -125,7 +125,8 @@ def test_no_drift_is_plain_that_a_neighbour_tells_plainly_against(drift: Best) -
 
 def test_a_rise_since_which_the_soil_was_hardly_wetted_must_be_the_plainer() -> None:
     assert not is_plain(UP._replace(wettings=2), shallow=True)
-    assert is_plain(UP._replace(wettings=2, gain=46.0), shallow=True)
+    assert is_plain(UP._replace(wettings=2, gain=37.0), shallow=True)
+    assert not is_plain(UP._replace(wettings=2, gain=35.0), shallow=True)
     assert is_plain(UP._replace(wettings=3), shallow=True)
     assert not is_plain(UP._replace(wettings=3), shallow=False)
     assert not is_plain(UP._replace(wettings=2, gain=70.0), shallow=False)
@@ -136,8 +137,8 @@ def test_a_rise_of_few_kilopascals_may_be_soil_that_becomes_drier() -> None:
 
 
 def test_a_rise_is_no_drift_that_a_shift_explains_better() -> None:
-    assert is_plain(UP._replace(rival=33.0), shallow=True)
-    assert not is_plain(UP._replace(rival=36.0), shallow=True)
+    assert is_plain(UP._replace(rival=30.0), shallow=True)
+    assert not is_plain(UP._replace(rival=32.0), shallow=True)
 
 
 def test_a_deep_one_that_began_as_early_as_can_be_told_is_soil_that_dries_by_and_by() -> None:
