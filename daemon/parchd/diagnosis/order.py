@@ -20,8 +20,9 @@ NEWEST, SUM = "order.hour", "order.sum"
 """Notes of the upper one: the hour of the newest weighing; and, by the lower one's name, what they add up to."""
 
 SPAN_H, STEP_H = 10 * 24, 4 * 24
-MOST, ENOUGH = 5.0, 10.0
-"""How far one weighing can move the sum, and what this must reach; below nothing it does not go."""
+MOST, ENOUGH, ENOUGH_OF_SLOW = 5.0, 10.0, 15.0
+"""How far one weighing can move the sum, and what this must reach, more where a clogged cup is thought of, which trails
+what lies below it as well; below nothing the sum does not go."""
 SAME_DEPTH_M = 0.12
 SHAKEN = frozenset({FindingKind.NOISY_SUPPLY})
 TOLD_H = 48
@@ -41,7 +42,7 @@ def watch(look: Look) -> Iterator[Case]:
     told = _told(look)
     if told is not None:
         yield told
-    elif _is_time(look) and not look.has(FindingKind.SLOW_RESPONSE):  # A clogged cup trails what lies below it.
+    elif _is_time(look):
         yield from _weigh(look)
 
 
@@ -84,7 +85,8 @@ def _weigh(look: Look) -> Iterator[Case]:
             look.standing.notes[NEWEST] = look.hour
             seen.append((total, lower, sign))
     likest = max(seen, key=lambda one: one[0].total, default=None)
-    if likest is not None and likest[0].total >= ENOUGH:
+    enough = ENOUGH_OF_SLOW if look.has(FindingKind.SLOW_RESPONSE) else ENOUGH
+    if likest is not None and likest[0].total >= enough:
         yield _case(look, *likest)
 
 
