@@ -25,7 +25,7 @@ LIKE_DAYS = 4.0
 WILD = 3.0
 
 RATES_KPA_D, MOST_KPA = (0.06, 0.09, 0.13, 0.18, 0.24), 15.0
-SHIFTS_KPA = (3.0, 5.0, 8.0, 12.0)
+SHIFTS_KPA = (3.0, 5.0, 8.0, 12.0, 18.0)
 BEFORE_D, LATEST_D, EVERY_D = 30.0, 10.0, 8.0
 """So long it must have been sound, and drifted; and how closely beginnings are tried."""
 SHIFT_BEFORE_D, SHIFT_LATEST_D, SHIFT_EVERY_D = 8.0, 4.0, 4.0
