@@ -14,13 +14,13 @@ LONGEST, LEARNT_H = "stuck.longest_s", "stuck.learnt_h"
 
 LEAST_H, LEAST_SAMPLES = 6.0, 12
 """Less is no evidence, however restless it was before."""
-RESTLESS_FACTOR, CALM_FACTOR = 8.0, 2.5
+RESTLESS_FACTOR, CALM_FACTOR = 8.0, 3.5
 """How many times the longest run before: noise makes runs of a few samples, calm ground runs of hours."""
 NOISY_SAMPLES = 4
 """Noise changes the number at least so often, also where the ground is still."""
 CALM_S = 2 * 3600.0
 LEARN_H = 72
-UNLEARNT_H, UNLEARNT_CALM_H = 24.0, 60.0
+UNLEARNT_H, UNLEARNT_CALM_H = 48.0, 72.0
 ALONE_H = 24.0
 """Added where neither its own past nor a neighbour says that it should have moved."""
 WET_KPA, WET_H = 3.0, 30.0

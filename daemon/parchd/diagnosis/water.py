@@ -1,6 +1,7 @@
 """The column of water: lost, pulled apart at the dry end, or never held because the cup is cracked."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from parchd.diagnosis import trends
 from parchd.diagnosis.collapse import collapsed
@@ -52,8 +53,17 @@ def watch(look: Look) -> Iterator[Case]:
     for judge in (_empty, *falls, _sinks_on, sinking, decaying, held_down):
         case = judge(look)
         if case is not None:
-            yield case
+            yield _from_the_dry_end(look, case)
             return
+
+
+def _from_the_dry_end(look: Look, case: Case) -> Case:
+    """Call lost water air entry where it began with a fall from the dry end."""
+    broken = dry_end_fall(look) if case.kind is FindingKind.LOST_WATER else None
+    if broken is None:
+        return case
+    facts = (*case.facts, Fact("it had fallen from", broken.from_kpa, "kPa"))
+    return replace(case, kind=FindingKind.AIR_ENTRY, start_us=broken.begin * HOUR_US, facts=facts)
 
 
 def _empty(look: Look) -> Case | None:
@@ -74,17 +84,14 @@ def _empty(look: Look) -> Case | None:
     recent = known(look.past("mean_kpa", hours + hours // 2))[-hours:]
     if len(recent) < 0.9 * hours or not all(is_empty(value, lost_kpa) for value in recent):
         return None
-    broken = dry_end_fall(look)
     start = _first_empty(look, lost_kpa) if fall is None else fall.begin
-    kind = FindingKind.LOST_WATER if broken is None else FindingKind.AIR_ENTRY
-    start, fall = (start, fall) if broken is None else (broken.begin, broken)
     facts = (
         Fact("reads", median(recent), "kPa"),
         Fact("an empty tube reads", lost_kpa, "kPa"),
         Fact("for", float(look.hour + 1 - _first_empty(look, lost_kpa)), "h"),
         *fall_facts(fall),
     )
-    return Case(kind, start * HOUR_US, 0.97, facts)
+    return Case(FindingKind.LOST_WATER, start * HOUR_US, 0.97, facts)
 
 
 def _empty_though_off(look: Look, lost_kpa: float) -> Case | None:
@@ -94,7 +101,8 @@ def _empty_though_off(look: Look, lost_kpa: float) -> Case | None:
         return _empty_for_days(look, lost_kpa, PLAIN_RISE_KPA) if stands_there else None
     size_kpa = shifted_kpa(look)
     least_kpa = PLAIN_RISE_KPA if size_kpa else DAYS * 1.0
-    return _empty_for_days(look, lost_kpa + size_kpa) or _empty_for_days(look, lost_kpa, least_kpa)
+    stands_at = [one for one in (lost_kpa + size_kpa, lost_kpa) if one < 0.0]  # Soil that keeps still may read more.
+    return next((case for one in stands_at if (case := _empty_for_days(look, one, least_kpa)) is not None), None)
 
 
 def _was_off(look: Look, fall: Fall) -> bool:

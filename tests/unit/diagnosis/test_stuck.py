@@ -54,6 +54,23 @@ def test_a_deep_tensiometer_that_rests_on_a_coarse_code_for_hours_is_not_stuck()
     assert farm.opened(STUCK) == []
 
 
+def test_calm_ground_that_rests_thrice_as_long_as_ever_before_is_not_stuck() -> None:
+    resting = held(stepped(lambda hours: 9.0 + 0.6 * hours / 24.0), 300.0, 315.0)
+    farm = Watched(instrument(NAME), instrument("north-30"))
+
+    farm.run(16 * 24, {CHANNEL: resting, "bus1/north-30": rippled(watered())})
+
+    assert farm.opened(STUCK) == []
+
+
+def test_what_was_known_for_a_day_only_may_rest_for_another() -> None:
+    farm = Watched(instrument(NAME))
+
+    farm.run(60, {CHANNEL: held(rippled(lambda hours: 9.0 + hours / 24.0), 25.0, 55.0)})
+
+    assert farm.opened(STUCK) == []
+
+
 def test_full_soil_that_lies_still_for_a_day_after_it_was_dry_is_not_stuck() -> None:
     def flooded(hours: float) -> float:
         return (

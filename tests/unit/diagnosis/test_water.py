@@ -392,6 +392,28 @@ def test_a_fall_to_less_than_an_empty_tube_reads_leaves_its_water() -> None:
     assert FindingKind.LOST_WATER not in [kind for kind, _ in seen.opened()]
 
 
+def test_a_tube_that_leaks_away_after_a_fall_from_the_dry_end_took_in_air_though_water_came_then() -> None:
+    def own(h: float) -> float:
+        after = 3.0 if h < 225.0 else -HEAD_KPA + (3.0 + HEAD_KPA) * math.exp(-(h - 225.0) / 20.0)
+        return drying(68.0, 1.0)(h) if h < 200.0 else after
+
+    watered_too = wetted(drying(30.0), 199.0, 9.0)
+    seen = farm("north-30", "north-31").run(320, {ONE: own, OTHER: watered_too})
+
+    assert [kind for kind, _ in seen.opened(*HYDRAULIC)] == [FindingKind.AIR_ENTRY]
+
+
+def test_soil_that_keeps_still_where_a_tube_whose_level_rose_would_be_empty_has_its_water() -> None:
+    def own(h: float) -> float:
+        off_kpa = 0.0 if h < 120.0 else -0.5 + 11.5 * math.exp(-max(0.0, h - 170.0) / 8.0)
+        return wet(6.0)(h) + off_kpa
+
+    seen = farm("north-30", "north-31").run(320, {ONE: own, OTHER: drying(4.0, 3.0)})
+
+    assert FindingKind.LEVEL_SHIFT in [kind for kind, _ in seen.opened()]
+    assert seen.opened(*HYDRAULIC) == []
+
+
 def test_water_that_seeps_in_evenly_takes_ever_larger_shares_and_is_no_slow_loss() -> None:
     def seeping(h: float) -> float:
         since_h = max(0.0, h - 200.0)
