@@ -17,6 +17,8 @@ WEEK_US = 7 * 24 * HOUR_US
 APART_US = 2 * HOUR_US
 """A service is one episode of an hour or two."""
 MOMENTS, MANY_MOMENTS = 3, 20
+SPREAD_US = 6 * HOUR_US
+"""Noise that has just begun leads several channels up or down at once as well; within hours it is told for noise."""
 TOGETHER = 1.0 / 3.0
 """Averages hide small dips of channels that read little."""
 DIP_KPA = 1.0
@@ -57,7 +59,7 @@ def watch(look: SourceLook) -> Iterator[Verdict]:
         found = moments(look, channels)
         if not found or found[-1].time_us < look.now_us - 2 * HOUR_US:
             return
-        if _apart(found) >= MOMENTS and _is_no_noise(look, channels, found):
+        if _apart(found) >= MOMENTS and _are_spread(found) and _is_no_noise(look, channels, found):
             look.source.notes["dropouts.told"] = look.hour
             yield _case(found, channels)
 
@@ -69,6 +71,10 @@ def _ending(look: SourceLook, channels: Sequence[Standing]) -> Iterator[Verdict]
         look.source.notes["dropouts.ended"] = look.hour - GONE_H
         look.source.notes.pop("dropouts.told", None)
         yield Over(FindingKind.DROP_OUTS, found[-1].time_us + HOUR_US if found else gone_us)
+
+
+def _are_spread(found: Sequence[Moment]) -> bool:
+    return found[-1].time_us - found[0].time_us >= SPREAD_US
 
 
 def _is_no_noise(look: SourceLook, channels: Sequence[Standing], found: Sequence[Moment]) -> bool:

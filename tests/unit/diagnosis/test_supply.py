@@ -122,6 +122,13 @@ def test_drop_outs_of_a_few_hours_are_not_taken_for_noise() -> None:
     assert watched(still, 4).opened(FindingKind.NOISY_SUPPLY) == []
 
 
+@pytest.mark.parametrize(("last_h", "opened"), [(65.5, []), (67.0, [(FindingKind.DROP_OUTS, "bus1")])])
+def test_dips_of_a_few_hours_may_be_noise_that_has_begun(last_h: float, opened: list[tuple[FindingKind, str]]) -> None:
+    seen = watched(lambda n: dipped(n, 0.7, lambda h: h in (60.0, 63.0, last_h)), 4, 1800.0)
+
+    assert seen.opened(*SHARED) == opened
+
+
 def test_drop_outs_are_over_when_there_were_none_for_days() -> None:
     moments = [h / 4.0 for h in range(192, 384) if chance(5, h).random() < 0.1]
     seen = watched(lambda n: dipped(n, 0.7, lambda h: h in moments), 9)
