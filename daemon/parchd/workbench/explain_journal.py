@@ -182,8 +182,9 @@ def _findings(connection: sqlite3.Connection, own: TensiometerSetup, start_us: i
         *findings.open_findings(connection).values(),
         *findings.past_findings(connection, start_us, end_us),
     ]
-    for record in sorted(records, key=lambda record: record.finding.start_us):
-        if _concerns(record.finding, own):
+    its = [record for record in records if _concerns(record.finding, own)]
+    for record in sorted(its, key=lambda record: record.finding.start_us):
+        if not any(_is_other_half(record.finding, one.finding, own) for one in its):
             said = bool(record.by or record.because)
             yield Told(record.finding, Dismissal(record.by, record.because, record.closed_us or 0) if said else None)
 
@@ -191,6 +192,12 @@ def _findings(connection: sqlite3.Connection, own: TensiometerSetup, start_us: i
 def _concerns(finding: Finding, own: TensiometerSetup) -> bool:
     name = own.place.tensiometer
     return finding.key.subject in (f"tensiometer/{name}", f"source/{_source(own)}") or name in finding.others
+
+
+def _is_other_half(finding: Finding, of: Finding, own: TensiometerSetup) -> bool:
+    """Whether it tells of another tensiometer what its own finding tells already: of two that are exchanged, say."""
+    is_own = of.key.subject == f"tensiometer/{own.place.tensiometer}" and of.key.kind is finding.key.kind
+    return is_own and finding.key != of.key and finding.key.name in of.others and finding.start_us == of.start_us
 
 
 def _events(connection: sqlite3.Connection, own: TensiometerSetup, start_us: int, end_us: int) -> Iterable[Event]:

@@ -210,6 +210,15 @@ def test_findings_about_it_its_source_and_its_partner_are_found_and_no_others(qu
     assert kinds == {FindingKind.LOST_WATER, FindingKind.NOISY_SUPPLY, FindingKind.SWAPPED}
 
 
+def test_an_exchange_of_two_is_told_once_of_each(quillmere: Farm) -> None:
+    measured(quillmere, 1)
+    own = lost(key=FindingKey(FindingKind.SWAPPED, "tensiometer/t0"), others=("t1",))
+    partner = lost(key=FindingKey(FindingKind.SWAPPED, "tensiometer/t1"), others=("t0",))
+    told(quillmere, own, partner)
+    (one,) = case_of(quillmere).findings
+    assert one.finding.key.name == "t0"
+
+
 def test_a_dismissed_finding_is_told_with_who_and_why(quillmere: Farm) -> None:
     measured(quillmere, 1)
     told(quillmere, lost(ended_us=NOW_US - 9 * HOUR_US, end=End.DISMISSED), dismissed="Ines")
