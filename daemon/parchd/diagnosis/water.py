@@ -62,7 +62,9 @@ def _from_the_dry_end(look: Look, case: Case) -> Case:
     broken = dry_end_fall(look) if case.kind is FindingKind.LOST_WATER else None
     if broken is None:
         return case
-    facts = (*case.facts, Fact("it had fallen from", broken.from_kpa, "kPa"))
+    facts = case.facts
+    if Fact("fell from", broken.from_kpa, "kPa") not in facts:
+        facts = (*facts, Fact("it had fallen from", broken.from_kpa, "kPa"))
     return replace(case, kind=FindingKind.AIR_ENTRY, start_us=broken.begin * HOUR_US, facts=facts)
 
 

@@ -400,7 +400,17 @@ def test_a_tube_that_leaks_away_after_a_fall_from_the_dry_end_took_in_air_though
     watered_too = wetted(drying(30.0), 199.0, 9.0)
     seen = farm("north-30", "north-31").run(320, {ONE: own, OTHER: watered_too})
 
-    assert [kind for kind, _ in seen.opened(*HYDRAULIC)] == [FindingKind.AIR_ENTRY]
+    (found,) = seen.begun(*HYDRAULIC)
+    assert found.key.kind is FindingKind.AIR_ENTRY
+    assert found.facts[-1].what == "it had fallen from"
+
+
+def test_the_fall_from_the_dry_end_to_where_it_is_empty_is_told_once() -> None:
+    own = collapsing(drying(68.0, 1.0), 200.0, 0.02, to=lambda _: -HEAD_KPA)
+    seen = farm("north-30", "north-31").run(330, {ONE: own, OTHER: wetted(drying(30.0), 199.0, 9.0)})
+
+    (found,) = seen.begun(FindingKind.AIR_ENTRY)
+    assert [fact.what for fact in found.facts if fact.what.endswith("from")] == ["fell from"]
 
 
 def test_soil_that_keeps_still_where_a_tube_whose_level_rose_would_be_empty_has_its_water() -> None:
