@@ -8,7 +8,7 @@ from functools import partial
 from parchd.alarms.events import AlarmEvent
 from parchd.alarms.findings import ALARM_OF, Told, episode_of
 from parchd.contract import Cause, Flag, Reading
-from parchd.diagnosis.diagnosis import Diagnosis, Found
+from parchd.diagnosis.diagnosis import Diagnosis, Found, taken_us
 from parchd.diagnosis.findings import End, Finding, FindingKey, Outcome
 from parchd.diagnosis.hours import hour_of
 from parchd.diagnosis.kinds import CONSEQUENCES, FindingKind
@@ -85,7 +85,7 @@ class Diagnosing:
             if found.findings or found.events:
                 new += self._journal.write(shown, own)
                 shown, own = [], []
-                events += settle(found.outcome(), reading.sample.time_us)
+                events += settle(found.outcome(), taken_us(state, reading) or reading.sample.time_us)
                 found = Found()
         new += self._journal.write(shown, own)
         self._took_other = new < len(readings) and have_other_rows(self._connection, readings)

@@ -83,13 +83,20 @@ def clipped(look: Look, highest_kpa: float) -> Clip | None:
     near = _near(look)
     if look.now.mean_kpa > 2.0 * highest_kpa or not near:
         return None
-    days = _middles(look.past("mean_kpa", WINDOWS[-1] * DAY_H))
+    days = _middles(_moving(look))
     least = PER_DAY * (AT_DAYS if is_shallowest(look) else DEEP_DAYS)
     if sum(_at_ceiling(days[-PER_DAY * WINDOWS[1] :], highest_kpa)) < PER_DAY * WINDOWS[1] * AT_SHARE:
         return None
     spans = (_at_ceiling(days[-PER_DAY * within :], highest_kpa) for within in WINDOWS)
     clips = (_beside(look, days, at, near, held_kpa) for at in spans if sum(at) >= least)
     return next((clip for clip in clips if clip is not None), None)
+
+
+def _moving(look: Look) -> list[float]:
+    """The hours of four weeks; NaN where one and the same number had come for a day: that is no tube's doing."""
+    hours = WINDOWS[-1] * DAY_H
+    rows = zip(look.past("mean_kpa", hours), look.past("still_s", hours), strict=True)
+    return [NAN if still_s > DAY_H * 3600.0 else kpa for kpa, still_s in rows]
 
 
 def _near(look: Look) -> list[Standing]:

@@ -1,16 +1,20 @@
 """Clocks of devices: is a sample stamped with the time at which it was taken?
 
 Judged by the daemon's own clock, an hour of arrivals at a time: a device whose clock stands wrong has no hours of
-measurement that could close.
+measurement that could close. A clock that is years off still runs at the right speed: by how much it is wrong is noted,
+and the diagnosis goes on with the times put right.
 """
 
 from collections.abc import Callable, Iterator, Sequence
 
+from parchd.clock import US_PER_S
+from parchd.contract import Cause, Reading
 from parchd.diagnosis.findings import Fact, FindingKey
 from parchd.diagnosis.hours import HOUR_US, hour_of
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.standing import Arrivals, DiagnosisState, SourceStanding
 from parchd.diagnosis.verdict import Case, Over, Verdict, median
+from parchd.pipeline.stage import FUTURE_TOLERANCE_US
 
 BEHIND_S, BEHIND_INTERVALS = 900.0, 1.25
 """Stamps of averages may be the beginning of what was averaged: one interval is no sign of a wrong clock."""
@@ -20,8 +24,37 @@ BEHIND_HOURS, AHEAD_HOURS = 6, 2
 YEARS_S = 30 * 86_400.0
 """Nobody keeps samples for so long without the arrivals showing that he catches up."""
 YEARS_SAMPLES = 3
+OFF = "clock.off"
+"""Note: by how much a clock that is years off must be put forward, and after which arrival it is; microseconds."""
 STEADY_S, STEADY_INTERVALS = 600.0, 1.25
 """A wrong clock runs at the right speed: lags of one that catches up shrink by far more within an hour."""
+
+_TIMELESS = frozenset((Cause.CLOCK, Cause.TIME_UNKNOWN))
+
+
+def taken_us(reading: Reading, source: SourceStanding | None) -> int | None:
+    """When a sample was taken, put right where its clock is known to be years off; ``None``: nobody knows.
+
+    What comes from the future says so whatever else is wrong with it.
+    """
+    time_us, received_us = reading.sample.time_us, reading.received_us
+    if source is not None and OFF in source.notes and _is_years(received_us - time_us):
+        off_us, since_us = off_by(source)
+        time_us += off_us
+        return None if received_us <= since_us or _is_years(received_us - time_us) else time_us
+    return None if reading.cause in _TIMELESS or time_us > received_us + FUTURE_TOLERANCE_US else time_us
+
+
+def off_by(source: SourceStanding) -> tuple[int, int]:
+    """Read the note; without one nothing is off."""
+    match source.notes.get(OFF):
+        case [int() as off_us, int() as since_us]:
+            return off_us, since_us
+    return 0, 0
+
+
+def _is_years(lag_us: int) -> bool:
+    return abs(lag_us) > YEARS_S * US_PER_S
 
 
 def judge(state: DiagnosisState, source: SourceStanding, now_us: int) -> Iterator[Verdict]:
@@ -39,13 +72,22 @@ def judge(state: DiagnosisState, source: SourceStanding, now_us: int) -> Iterato
     interval_s = _interval_s(state, source)
     is_open = FindingKey(FindingKind.WRONG_CLOCK, f"source/{source.name}") in state.findings
     is_right = _is_right(newest, interval_s)
+    done = [arrivals for arrivals in source.arrivals if arrivals.hour < hour]
+    _note(source, _years_off(done, interval_s), interval_s, now_us)
     if is_open and is_right:
         yield Over(FindingKind.WRONG_CLOCK, newest.hour * HOUR_US)
     elif not is_open and not is_right:
-        done = [arrivals for arrivals in source.arrivals if arrivals.hour < hour]
         wrong = _years_off(done, interval_s) or _ahead(done) or _behind(done, interval_s)
         if wrong:
             yield _case(wrong)
+
+
+def _note(source: SourceStanding, wrong: Sequence[Arrivals], interval_s: float, now_us: int) -> None:
+    """Note how far the clock is off; it is noted anew only when it leapt once more."""
+    if wrong:
+        off_us = round(wrong[-1].least_lag_s * US_PER_S)
+        if abs(off_us - off_by(source)[0]) > _steady_s(interval_s) * US_PER_S:
+            source.notes[OFF] = [off_us, now_us]
 
 
 def _interval_s(state: DiagnosisState, source: SourceStanding) -> float:

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field, replace
 
 from parchd.clock import US_PER_S
 from parchd.contract import Cause, Flag, Reading, TimeSource
-from parchd.diagnosis import ceiling, falls, silence, wetting
+from parchd.diagnosis import ceiling, device_clock, falls, silence, wetting
 from parchd.diagnosis.detectors import SOURCE_WATCHES, WATCHES
 from parchd.diagnosis.findings import NOTHING, End, Event, Finding, FindingKey, Outcome
 from parchd.diagnosis.hours import HOUR_US, Hour, Hours, hour_of
@@ -28,7 +28,6 @@ ONE_STORY_US = 14 * 24 * HOUR_US
 """What explains a weaker finding takes over its begin, unless that lies further back: then a level that is off is
 another story, and goes on."""
 
-_TIMELESS = frozenset((Cause.CLOCK, Cause.TIME_UNKNOWN))
 _CAUSE_OF_FLAG = {Flag.SUSPECT: Cause.DOUBTED, Flag.FAIL: Cause.CONDEMNED}
 
 
@@ -148,32 +147,32 @@ class Diagnosis:
 
     def take_one(self, state: DiagnosisState, reading: Reading, found: Found) -> None:
         """Take one reading; what it brings goes into ``found``."""
-        channel, sample = reading.channel, reading.sample
-        if channel in self._auxiliaries and sample.value is not None:
-            self._take_auxiliary(state, reading)
+        channel, time_us = reading.channel, taken_us(state, reading)
+        if channel in self._auxiliaries and reading.sample.value is not None and time_us is not None:
+            self._take_auxiliary(state, reading, time_us)
         standing = state.standings.get(channel)
         if standing is None:
             return
         source = state.sources[standing.instrument.source]
-        if sample.time_source is TimeSource.DEVICE:
+        if reading.sample.time_source is TimeSource.DEVICE:
             note_arrival(source, reading)
-        if sample.time_us > standing.newest_us and reading.cause not in _TIMELESS:
-            self._take_tension(state, standing, source, reading, found)
+        if time_us is not None and time_us > standing.newest_us:
+            self._take_tension(state, standing, source, reading, time_us, found)
 
-    def _take_auxiliary(self, state: DiagnosisState, reading: Reading) -> None:
-        channel, time_us = reading.channel, reading.sample.time_us
-        if time_us <= state.auxiliaries_us.get(channel, 0) or reading.cause in _TIMELESS:
+    def _take_auxiliary(self, state: DiagnosisState, reading: Reading, time_us: int) -> None:
+        channel = reading.channel
+        if time_us <= state.auxiliaries_us.get(channel, 0):
             return
         state.auxiliaries_us[channel] = time_us
         if channel in self._thermometers:
-            self._take_temperature(state, channel, reading)
+            self._take_temperature(state, channel, reading, hour_of(time_us))
         if channel == self._setup.barometer_channel:
-            _take_air(state, reading)
+            _take_air(state, reading, hour_of(time_us))
 
     def _take_tension(
-        self, state: DiagnosisState, standing: Standing, source: SourceStanding, reading: Reading, found: Found
-    ) -> None:
-        time_us = reading.sample.time_us
+        self, state: DiagnosisState, standing: Standing, source: SourceStanding, reading: Reading, time_us: int,
+        found: Found,
+    ) -> None:  # fmt: skip
         hour = time_us // HOUR_US
         if source.closed == 0:
             source.closed = hour - 1
@@ -183,9 +182,9 @@ class Diagnosis:
         if hour <= source.closed:
             return
         if reading.calibration != standing.calibration and reading.tension_kpa is not None:
-            _note_calibration(state, standing, reading)
+            _note_calibration(state, standing, reading, time_us)
         standing.newest_us = time_us
-        (standing.open.get(hour) or self._opened(standing, hour)).take(reading)
+        (standing.open.get(hour) or self._opened(standing, hour)).take(reading, time_us)
 
     def _opened(self, standing: Standing, hour: int) -> OpenHour:
         opened = standing.open.get(hour)
@@ -195,8 +194,7 @@ class Diagnosis:
             opened = standing.open[hour] = OpenHour(GAP_INTERVALS * standing.instrument.interval_s * US_PER_S, carry)
         return opened
 
-    def _take_temperature(self, state: DiagnosisState, channel: str, reading: Reading) -> None:
-        hour = hour_of(reading.sample.time_us)
+    def _take_temperature(self, state: DiagnosisState, channel: str, reading: Reading, hour: int) -> None:
         for fed in self._thermometers[channel]:
             standing = state.standings.get(fed)
             if standing is not None and hour > state.sources[standing.instrument.source].closed:
@@ -296,6 +294,11 @@ class Diagnosis:
         found.findings.append(replace(state.findings.end(key), ended_us=at_us, end=end))
 
 
+def taken_us(state: DiagnosisState, reading: Reading) -> int | None:
+    """When a reading was taken, as far as the clock of its source is known; ``None``: nobody knows."""
+    return device_clock.taken_us(reading, state.sources.get(reading.channel.partition("/")[0]))
+
+
 def _weaker(state: DiagnosisState, key: FindingKey, case: Case) -> list[FindingKey]:
     """Open findings that a case explains."""
     kinds = sorted(SUPERSEDES.get(key.kind, frozenset()) | case.refutes)
@@ -327,10 +330,10 @@ def _note_head(state: DiagnosisState, standing: Standing) -> None:
     standing.head_kpa = head_kpa
 
 
-def _note_calibration(state: DiagnosisState, standing: Standing, reading: Reading) -> None:
+def _note_calibration(state: DiagnosisState, standing: Standing, reading: Reading, time_us: int) -> None:
     """Another calibration shifts readings too."""
     if standing.calibration is not None:
-        _learn_anew(state, standing, reading.sample.time_us + 1)
+        _learn_anew(state, standing, time_us + 1)
     standing.calibration = reading.calibration
 
 
@@ -352,8 +355,8 @@ def note_arrival(source: SourceStanding, reading: Reading) -> None:
         arrivals.newest_us = received_us
 
 
-def _take_air(state: DiagnosisState, reading: Reading) -> None:
-    value, hour = reading.sample.value, hour_of(reading.sample.time_us)
+def _take_air(state: DiagnosisState, reading: Reading, hour: int) -> None:
+    value = reading.sample.value
     assert value is not None
     total, count = state.air_open.get(hour, (0.0, 0))
     state.air_open[hour] = (total + (value / 10.0 if reading.sample.unit.value == "hPa" else value), count + 1)
@@ -368,4 +371,4 @@ def _close_air(state: DiagnosisState, last: int) -> None:
             state.unsaved_hours.append((hour, AIR, summed))
 
 
-__all__ = ["AIR", "Diagnosis", "Found", "Hours"]
+__all__ = ["AIR", "Diagnosis", "Found", "Hours", "taken_us"]

@@ -14,7 +14,7 @@ LEAST_DIP_KPA = 0.5
 MOST_DIPS = 16
 SHORT_LOSS = 2
 
-_UNMEASURED = frozenset((Cause.NO_VALUE, Cause.CLOCK, Cause.TIME_UNKNOWN, Cause.SERVICE))
+_UNMEASURED = frozenset((Cause.NO_VALUE, Cause.SERVICE))
 _FAILS = frozenset(cause for cause in Cause if flag_of(cause) is Flag.FAIL) - {Cause.CONDEMNED}
 
 
@@ -81,21 +81,25 @@ class OpenHour:
         """What the next hour must know."""
         return Carry(self._times_us, self._tensions_kpa, self._value, self._since_us, self._lost, self._lost_us)
 
-    def take(self, reading: Reading) -> None:
-        """Add a reading; ones during a service, or of a time that cannot be believed, count for nothing."""
+    def take(self, reading: Reading, time_us: int) -> None:
+        """Add a reading; ones during a service count for nothing.
+
+        Args:
+            time_us: when it was taken: what it says itself, or that put right.
+        """
         sample, cause = reading.sample, reading.cause
         if cause in _UNMEASURED:
             return
-        lag_us = float(reading.received_us - sample.time_us)
+        lag_us = float(reading.received_us - time_us)
         if not self._lag_us <= lag_us:
             self._lag_us = lag_us
-        self._newest_us = sample.time_us
+        self._newest_us = time_us
         if sample.value is not None:
-            self._note_value(sample.time_us, sample.value)
+            self._note_value(time_us, sample.value)
         if reading.tension_kpa is None or cause in _FAILS:
-            self._lose(sample.time_us, int(cause))
+            self._lose(time_us, int(cause))
         else:
-            self._add(sample.time_us, reading.tension_kpa)
+            self._add(time_us, reading.tension_kpa)
 
     def take_temperature(self, celsius: float) -> None:
         """Add a value of its temperature channel."""

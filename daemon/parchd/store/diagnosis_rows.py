@@ -5,6 +5,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from parchd.contract import Cause, Flag, Reading, Sample
+from parchd.diagnosis.device_clock import off_by
 from parchd.diagnosis.hours import HOUR_US
 from parchd.diagnosis.setup import DiagnosisSetup
 from parchd.diagnosis.standing import DiagnosisState
@@ -72,7 +73,10 @@ def _open_spans(
         theirs = [one for one in setup.instruments if one.source == name]
         warm_us = max((latest_us.get(one.temperature_channel, 0) for one in theirs), default=0)
         if source.closed:
-            yield (source.closed + 1) * HOUR_US, max(newest_us.get(f"source/{name}", 0), warm_us) + 1
+            begin_us, last_us = (source.closed + 1) * HOUR_US, newest_us.get(f"source/{name}", 0)
+            off_us, _ = off_by(source)
+            yield begin_us, max(last_us, warm_us) + 1
+            yield begin_us - off_us, max(last_us - off_us, warm_us) + 1
     if state.air.end:
         yield state.air.end * HOUR_US, latest_us.get(setup.barometer_channel, 0) + 1
 

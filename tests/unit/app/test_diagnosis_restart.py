@@ -117,6 +117,22 @@ def test_stopped_after_every_hour_it_goes_on_as_if_nothing_had_happened() -> Non
         assert (contents(bench), remembered(bench)) == undisturbed()
 
 
+def test_behind_a_clock_that_lost_its_date_it_goes_on_as_if_nothing_had_happened() -> None:
+    lost = FaultPlan(FindingKind.WRONG_CLOCK, "source/gateway-a", PLAN.start_us + 3 * DAY_US, 0.5, None, "1970")
+    some = list(arrivals(simulate(replace(PLAN, faults=(lost, *FAULTS)))))
+    seen = []
+    for every in (len(some), 5):
+        with engine_on(MEMORY, setup(), PLAN.start_us) as bench:
+            for number, arrival in enumerate(some):
+                if number % every == every - 1:
+                    bench.restart(arrival.received_us)
+                bench.turn(arrival.received_us, arrival.batch, Tick())
+            seen.append((contents(bench), remembered(bench)))
+
+    assert seen[0] == seen[1]
+    assert {str(row[1]) for row in seen[0][0]["finding"]} >= {"wrong-clock", "lost-water"}
+
+
 def test_a_turn_that_failed_leaves_no_trace_in_what_is_remembered() -> None:
     with engine_on(MEMORY, setup(), PLAN.start_us) as bench:
         for number, arrival in enumerate(delivered()):

@@ -4,8 +4,10 @@ from collections.abc import Callable
 
 import pytest
 
-from parchd.contract import TimeSource
+from parchd.contract import Cause, Reading, Sample, TimeSource, Unit
+from parchd.diagnosis.hours import HOUR_US
 from parchd.diagnosis.kinds import FindingKind
+from parchd.physics.causes import flag_of
 from parchd.testing.diagnosing import Watched, hours_us, instrument
 
 YEAR_H = 365.0 * 24.0
@@ -48,6 +50,37 @@ def test_a_clock_that_is_years_off_is_found_within_two_hours(years: float) -> No
     seen = listened(lambda h: years * YEAR_H * 3600.0, hours=3)
 
     assert seen.opened() == [(FindingKind.WRONG_CLOCK, "bus1")]
+
+
+@pytest.mark.parametrize("off_h", [-2.0 * YEAR_H, 56.0 * YEAR_H])
+def test_behind_a_clock_that_is_years_off_the_diagnosis_goes_on(off_h: float) -> None:
+    """Wires break while it is wrong, and once it has been set; each is found within the hour."""
+    seen = Watched(instrument("north-20"), instrument("north-40"))
+    for hour in range(72):
+        clock_us = -round(off_h * HOUR_US) if 24 <= hour < 60 else 0
+        for quarter in range(4):
+            at_h = hour + quarter / 4.0
+            seen.take(
+                [
+                    stamped("north-20", at_h, clock_us, breaks=(23.5,)),
+                    stamped("north-40", at_h, clock_us, breaks=(40.0, 66.0)),
+                ]
+            )
+        seen.listen(dict.fromkeys(("bus1/north-20", "bus1/north-40"), hours_us(at_h)), 0, hours_us(hour + 1.0))
+
+    assert [(one.found_us, one.start_us) for one in seen.begun(FindingKind.OPEN_CIRCUIT)] == [
+        (hours_us(41.0), hours_us(40.0)), (hours_us(67.0), hours_us(66.0)),
+    ]  # fmt: skip
+    assert FindingKind.WRONG_CLOCK not in seen.still_open()
+
+
+def stamped(name: str, at_h: float, clock_us: int, breaks: tuple[float, ...] = ()) -> Reading:
+    """A sample with the time of a clock that is off by so much; its wire is broken for two hours from some on."""
+    cause = Cause.OPEN_CIRCUIT if any(begin <= at_h < begin + 2.0 for begin in breaks) else Cause.NONE
+    tension_kpa = None if cause else 20.0 + at_h / 24.0
+    sample = Sample(name, hours_us(at_h) + clock_us, 0.0 if cause else 2.0 + at_h / 100.0, Unit.V, TimeSource.DEVICE)
+    doubt = Cause.CLOCK if clock_us > 0 and not cause else cause
+    return Reading(sample, f"bus1/{name}", hours_us(at_h) + 1, None, tension_kpa, flag_of(doubt), doubt, late=False)
 
 
 def test_a_clock_that_was_set_is_right_again() -> None:

@@ -22,7 +22,7 @@ def reading(minute: int, tension_kpa: float | None, cause: Cause = Cause.NONE, l
 def opened(readings: list[Reading], before: Carry = NO_CARRY) -> OpenHour:
     hour = OpenHour(2.5 * MINUTE_US, before)
     for one in readings:
-        hour.take(one)
+        hour.take(one, one.sample.time_us)
     return hour
 
 

@@ -159,6 +159,13 @@ def test_a_cup_that_follows_a_tenth_of_what_its_neighbour_does_has_no_ceiling() 
     assert farm("north-30", "north-31").run(40 * 24, curves).opened(*HYDRAULIC) == []
 
 
+def test_a_number_that_was_stuck_for_two_weeks_was_no_ceiling() -> None:
+    own = watered_every_four_days(12.0)
+    curves = {ONE: lambda h: 3.0 if 400.0 < h < 772.0 else own(h), OTHER: watered_every_four_days(15.0)}
+
+    assert farm("north-30", "north-31").run(40 * 24, curves).opened() == [(FindingKind.STUCK_VALUE, "north-30")]
+
+
 def test_a_ceiling_is_seen_beside_a_neighbour_whose_level_has_shifted() -> None:
     def shifted(h: float) -> float:
         return drying(4.0, 0.9, 0.1)(h) + (8.0 if h > 160.0 else 0.0)
