@@ -24,6 +24,8 @@ SPAN_H = 84
 LOST_SHARE, LOST_KPA = 0.75, 5.0
 """What an open tube loses of its vacuum, within two hours."""
 OPEN_H = 4
+STOOD_H = 3
+"""Lost is only what it had for so long: where the wiring is noisy one sample tells nothing."""
 DRY_KPA = 4.0
 """It must come back to so much: in wet soil there is nothing to draw."""
 SLOW_H = 7.0
@@ -68,13 +70,14 @@ def watch(look: Look) -> Iterator[Case]:
 def _opened(look: Look) -> int | None:
     """The hour in which it lost nearly all of its vacuum at once, `SPAN_H` ago."""
     first = look.hour - SPAN_H - EVERY_H + 1
-    if first - 1 < look.standing.since:
+    if first - STOOD_H < look.standing.since:
         return None
     head_kpa = look.instrument.head_kpa
-    lasts = look.standing.hours.column("last_kpa", first - 1, first + EVERY_H)
+    lasts = look.standing.hours.column("last_kpa", first - STOOD_H, first + EVERY_H)
     lows = look.standing.hours.column("low_kpa", first, first + EVERY_H + 1)
     for number in range(EVERY_H):
-        before_kpa, low_kpa = lasts[number], min(known(lows[number : number + 2]), default=math.inf)
+        before_kpa = min(known(lasts[number : number + STOOD_H]), default=math.nan)
+        low_kpa = min(known(lows[number : number + 2]), default=math.inf)
         lost_kpa = before_kpa - low_kpa
         if lost_kpa >= max(LOST_KPA, LOST_SHARE * (before_kpa + head_kpa)):
             return first + number

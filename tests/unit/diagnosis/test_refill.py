@@ -69,6 +69,20 @@ def test_water_that_leaves_the_ground_dry_may_leave_the_gap_open_and_tells_nothi
     assert watched.opened(*NAMED) == []
 
 
+def test_one_sample_that_stands_out_before_a_dip_of_the_wiring_tells_of_no_opening() -> None:
+    ground = watered(every_days=9.0, floor_kpa=4.0, growth_per_day=0.25)
+    dip_h = 18 * 24 + 12
+
+    def own(hours: float) -> float:
+        off_kpa = {dip_h - 2: -3.0, dip_h - 1: 7.0, dip_h: -5.0}
+        return ground(hours) + off_kpa.get(int(hours), 0.0)
+
+    beside = {one: lambda hours: ground(hours) - 4.0 * (int(hours) == dip_h) for one in OTHERS}
+    hourly = Watched(*(instrument(one.partition("/")[2], interval_s=3600.0) for one in (OWN, *OTHERS)))
+
+    assert hourly.run(45 * 24, {OWN: own, **beside}).opened(*NAMED) == []
+
+
 def test_a_fall_by_itself_is_no_opening() -> None:
     own = opened(watered(every_days=9.0, floor_kpa=4.0, growth_per_day=0.15), 20.0)
 
