@@ -70,7 +70,7 @@ def weigh(
     if not begins:
         return None
     relations = learn_each(days, [(0, begin) for begin in begins])
-    soil_kpa = np.array([tension(days.blocks @ relation.centre) for relation in relations])
+    soil_kpa = _seen(np.array([tension(days.blocks @ relation.centre) for relation in relations]), days, begins)
     step = np.array([relation.step for relation in relations])
     made = courses(soil_kpa, np.array(begins, dtype=float), head_kpa)
     means = {kind: days.means(logarithm(one.kpa)) for kind, one in made.items()}
@@ -93,6 +93,15 @@ def _begins(days: Days) -> list[int]:
     known = ((seen >= LEARNT_STEPS) & (wetted >= LEARNT_WETTINGS)) | (seen >= PLENTY_STEPS)
     last = len(days.own) - SEEN_DAYS
     return [day for day in range(0, last + 1, BEGINS_DAYS) if known[max(day - 1, 0)]]
+
+
+def _seen(soil_kpa: "Floats", days: Days, begins: Sequence[int]) -> "Floats":
+    """Hold the soil at the driest that was read or expected before each begin: of drier ground nothing was learnt."""
+    import numpy as np
+
+    before = days.counted.any(axis=1) & (np.arange(len(days.own)) < np.array(begins)[:, None])
+    driest = np.where(before, np.maximum(days.means(logarithm(soil_kpa)), days.own), -np.inf).max(axis=1)
+    return np.minimum(soil_kpa, tension(driest)[:, None])
 
 
 def _likely(days: Days, kpa: "Floats", step: "Floats") -> "Floats":

@@ -76,6 +76,17 @@ def test_a_station_that_is_only_different_has_no_fault(other: dict[str, float]) 
     assert max(one.weight for one in weighed.values()) < 2.0
 
 
+def test_ground_drier_than_the_two_ever_were_together_tells_of_no_fault() -> None:
+    day = np.arange(len(SOIL)) // DAY
+    near = np.where(day < BEGINS, course(growth_per_day=0.12), course(growth_per_day=0.3))
+    bends = np.where(near < 9.0, 1.2 * near, 10.8 + 0.5 * (near - 9.0))
+
+    weighed = weigh(bends, near, HEAD_KPA)
+
+    assert weighed is not None
+    assert max(one.weight for one in weighed.values()) < 2.0
+
+
 def test_what_reads_drier_than_its_neighbour_tells_has_no_gap_however_it_bends() -> None:
     flat = np.where(np.arange(len(SOIL)) < BEGINS * DAY, SOIL, 30.0 + 0.3 * SOIL)
 
