@@ -34,6 +34,8 @@ LEAST_KPA, STILLER = 2.0, 0.02
 """What the neighbours must have moved meanwhile, and what share of that it may have moved itself."""
 WEAK_LOG, STRONG_LOG = 0.3, 0.7
 """The same by the logarithm: the lower one is enough for a tube that has held more before."""
+ABOVE_KPA, ABOVE_DAYS = 5.0, 14
+"""So much must soil above have moved, and so long, where none tells at its depth: deep soil stands still for days."""
 HELD_TIMES, HELD_KPA = 1.2, 0.5
 STAYS = 0.85
 """What stays above this share of the ceiling has stood there all the time."""
@@ -100,11 +102,18 @@ def _moving(look: Look) -> list[float]:
 
 
 def _near(look: Look) -> list[Standing]:
-    """Neighbours at its depth; where none tells anything those further down: what they lose the soil above lost too."""
+    """Neighbours at its depth; where none tells anything those further down, or the ones above it at its station.
+
+    What lies further down loses what the soil above lost, too; where soil further up dries and is watered for weeks
+    what lies below moves by more than hundredths.
+    """
     level = [n for n in look.neighbours.level if look.trusts(n) or _is_only_off(look, n)]
-    if level or not is_shallowest(look):
+    if level:
         return level
-    return [n for n in look.neighbours.zone if look.trusts(n)]
+    if is_shallowest(look):
+        return [n for n in look.neighbours.zone if look.trusts(n)]
+    depth_m = look.instrument.place.depth_m
+    return [n for n in look.neighbours.station if n.instrument.place.depth_m < depth_m and look.trusts(n)]
 
 
 def _is_only_off(look: Look, other: Standing) -> bool:
@@ -161,6 +170,9 @@ def _beside(
     if kpa < LEAST_KPA or high_kpa - low_kpa > STILLER * kpa or _drained(days, at, high_kpa):
         return None
     has_held, is_level = _has_held(held_kpa, high_kpa), near[0] in look.neighbours.level
+    is_above = near[0].instrument.place.depth_m < look.instrument.place.depth_m and not is_level
+    if is_above and (kpa < ABOVE_KPA or len(at) < PER_DAY * ABOVE_DAYS):
+        return None
     least_log = WEAK_LOG if has_held and is_level else STRONG_LOG
     if logs < least_log or not (has_held or is_level):
         return None

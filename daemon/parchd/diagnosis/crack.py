@@ -28,8 +28,9 @@ TREND_KPA, TREND_DAYS = 0.2, 3
 """And the last of them no further apart: even slow soil dries on."""
 FELL_LOG, FELL_KPA = 0.08, 1.0
 """Less is enough where it fell to its level while the ground was dry."""
-FELL_DAYS, PLAIN_DAYS, PLAIN = 3, 2, 3
-"""How long it must stand at its level since; fewer where so many neighbours stayed dry."""
+FELL_DAYS, PLAIN_DAYS, PLAIN, PLAIN_ABOVE = 3, 2, 3, 2
+"""How long it must stand at its level since; fewer where so many neighbours stayed dry, or, where none at its depth can
+be trusted, so many further up: water would have come from there."""
 WET_SOIL_KPA = 1.0
 """Below it free water nearby may be what holds it there."""
 ABOVE_TIMES, ABOVE_KPA = 1.3, 0.5
@@ -83,11 +84,14 @@ def _fell(look: Look) -> Case | None:
         return None
     seen = dry_neighbours(look, fall)
     near = [n for n in seen if n in look.neighbours.level]
-    days = settled_h // DAY_H
-    if not near or days < (PLAIN_DAYS if len(seen) >= PLAIN else FELL_DAYS) or _is_exchanged(look, days, FELL_LOG):
+    has_level = any(look.trusts(n) for n in look.neighbours.level)
+    days, is_plain = settled_h // DAY_H, len(seen) >= (PLAIN if has_level else PLAIN_ABOVE)
+    if not (near if has_level else is_plain) or days < (PLAIN_DAYS if is_plain else FELL_DAYS):
+        return None
+    if _is_exchanged(look, days, FELL_LOG):
         return None
     gains = [_gain(n, look, days) for n in near]
-    if len(seen) < PLAIN and not all(log_gain >= FELL_LOG and kpa >= FELL_KPA for kpa, log_gain in gains):
+    if not is_plain and not all(log_gain >= FELL_LOG and kpa >= FELL_KPA for kpa, log_gain in gains):
         return None
     facts = (
         Fact("fell from", fall.from_kpa, "kPa"),

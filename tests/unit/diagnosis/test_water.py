@@ -214,6 +214,28 @@ def test_a_deep_ceiling_tells_of_a_crack_only_where_the_soil_above_is_drier(
     assert farm("north-30", "north-60", "north-61").run(30 * 24, curves).opened(*HYDRAULIC) == found
 
 
+def test_a_deep_cup_that_cracks_is_found_by_dry_soil_above_where_no_neighbour_is_as_deep() -> None:
+    above = wetted(drying(18.0), 265.0, 3.0)
+    curves = {DEEP: rippled(collapsing(drying(10.0, 1.0), 200.0, 1.0, lambda _: 2.4), 0.3), ONE: above, OTHER: above}
+
+    seen = farm("north-30", "north-31", "north-60").run(280, curves)
+
+    assert seen.opened(*HYDRAULIC) == [(FindingKind.CRACKED_CUP, "north-60")]
+
+
+@pytest.mark.parametrize(("per_day_kpa", "found"), [(0.0, [(FindingKind.CRACKED_CUP, "north-60")]), (0.1, [])])
+def test_a_deep_cup_that_cracks_when_water_comes_is_found_while_the_soil_above_dries_for_weeks(
+    per_day_kpa: float, found: list[tuple[FindingKind, str]]
+) -> None:
+    deep = rippled(wetted(drying(10.0, 1.0), 210.0, 2.4, per_day_kpa=per_day_kpa), 0.3)
+
+    seen = farm("north-30", "north-60").run(
+        35 * 24, {DEEP: deep, ONE: wetted(drying(18.0), 200.0, 3.0, per_day_kpa=1.0)}
+    )
+
+    assert seen.opened(*HYDRAULIC) == found
+
+
 def test_water_on_all_of_a_zone_and_days_of_wet_soil_are_quiet() -> None:
     curves = {
         ONE: wetted(drying(), 200.0, 0.5, per_day_kpa=0.5),
