@@ -31,6 +31,8 @@ LINGERS, LINGERING = 0.1, 1.0 / 3.0
 CHANGED_KPA, CHANGED_SHARE = 3.0, 0.25
 QUIET_H = 24
 """What follows within a day is the same service."""
+TOLD = "servicing.told"
+"""Note of the source: hour of the last service."""
 
 
 class Touch(NamedTuple):
@@ -51,6 +53,11 @@ class Touch(NamedTuple):
     lingers: bool
 
     @property
+    def was_opened(self) -> bool:
+        """Whether air came to it."""
+        return self.dip_kpa > 0.0 and self.back
+
+    @property
     def has_changed(self) -> bool:
         """Whether its level became another one."""
         least_kpa = max(CHANGED_KPA, CHANGED_SHARE * abs(self.before_kpa))
@@ -62,15 +69,15 @@ def watch(look: SourceLook) -> Iterator[Event]:
     begin = look.hour - SETTLE_H
     if not any(_fell(one, begin) for one in look.standings):
         return
-    told = look.source.notes.get("servicing.told")
+    told = look.source.notes.get(TOLD)
     if isinstance(told, int) and begin - told < QUIET_H:
         return
     channels = [one for one in look.standings if one.hours.end > look.hour]
     fell = sum(_fall(one, begin, WORK_H) >= LEAST_KPA for one in channels)
     if fell < LEAST_CHANNELS or look.has(FindingKind.DROP_OUTS) or supply.shakes(look, channels):
         return
-    touches = [touch for one in channels if (touch := _touch(one, begin, look.hour)) is not None]
-    moved = [touch for touch in touches if touch.dip_kpa > 0.0 and touch.back]
+    touches = [touch for one in channels if (touch := touched(one, begin, look.hour)) is not None]
+    moved = [touch for touch in touches if touch.was_opened]
     if len(moved) < max(LEAST_CHANNELS, MOST * len(touches)):
         return
     if middle([touch.dip_kpa for touch in moved]) < LARGE_KPA:
@@ -79,7 +86,7 @@ def watch(look: SourceLook) -> Iterator[Event]:
         return
     if _dips_elsewhere(look, channels, begin):
         return
-    look.source.notes["servicing.told"] = begin
+    look.source.notes[TOLD] = begin
     yield _event(look, begin, moved, [touch for touch in touches if touch.has_changed])
 
 
@@ -100,7 +107,8 @@ def _fall(one: Standing, begin: int, hours: int) -> float:
     return one.hours.at("last_kpa", begin - 1) - min(lows) if lows else NAN
 
 
-def _touch(one: Standing, begin: int, hour: int) -> Touch | None:
+def touched(one: Standing, begin: int, hour: int) -> Touch | None:
+    """Tell what was done to one in the hours of work that began at ``begin``; ``None``: too little is known."""
     before, after = one.hours.at("last_kpa", begin - 1), one.hours.at("mean_kpa", hour)
     lows = known(one.hours.column("low_kpa", begin, begin + WORK_H))
     later = one.hours.at("mean_kpa", begin + 1)

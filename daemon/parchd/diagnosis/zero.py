@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, NamedTuple
 
+from parchd.diagnosis import zero_check
 from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hours import HOUR_US
 from parchd.diagnosis.kinds import FindingKind
@@ -48,6 +49,10 @@ WETTED = 0.45
 FREE_KPA, DEEPEST_KPA, WETTER = 0.5, -1.2, 0.4
 """Medians of two days below the first are as good as free water, none lies below the second; and the share of its
 lowest tension to which soil may have become wetter."""
+CHECK_SHARE = 3.0
+"""A zero that was seen counts by more than what soils tell of it."""
+SEEN, ENOUGH_SEEN, RIVAL_SEEN = 12.0, 24.0, 0.85
+"""From so much on it is seen to be off; then this is enough. A shift, which leaps, would have been seen before."""
 OTHERS, DEEP_SHARE = 2, 0.5
 """So many neighbours at other depths speak for themselves; to deep soil, which water reaches late, they tell half."""
 
@@ -62,6 +67,7 @@ class Best(NamedTuple):
         begin_d: day since the first block.
         wettings, free: since it is off: falls, and blocks that read as little as free water.
         first: whether it began as early as can be told: soil that dries by and by looks so.
+        seen: what services tell of the gain.
     """
 
     gain: float
@@ -73,6 +79,7 @@ class Best(NamedTuple):
     wettings: int
     free: int
     first: bool
+    seen: float = 0.0
 
 
 class Possible(NamedTuple):
@@ -86,22 +93,27 @@ class Possible(NamedTuple):
 def watch(look: Look) -> Iterator[Case]:
     """Keep two blocks more, and weigh all that are kept beside the neighbours'."""
     remember(look)
+    zero_check.remember(look)
     if look.has(FindingKind.ZERO_DRIFT, *NO_SOIL):
         return
     best = weighed(look)
     if best is None or not is_plain(best, shallow=is_shallowest(look)) or reads_right(look) or _is_mirrored(look, best):
         return
-    if best.rate_kpa_d < 0.0 and not _is_seen_again(look):
+    if best.rate_kpa_d < 0.0 and best.seen < SEEN and not _is_seen_again(look):
         return
     record = record_of(look.standing)
     assert record is not None
     begin = record.first * BLOCK_H + round(best.begin_d * 24.0)
-    facts = (
+    facts = [
         Fact("reads off by now by", best.off_kpa, "kPa"),
         Fact("each day", best.rate_kpa_d, "kPa/day"),
         Fact("days compared with its neighbours", (look.hour - record.first * BLOCK_H) / 24.0),
-    )
-    yield Case(FindingKind.ZERO_DRIFT, begin * HOUR_US, 0.85, facts)
+    ]
+    if best.seen >= SEEN:
+        facts.append(
+            Fact("vacuum that it still showed while it stood open", zero_check.checks(look.standing)[-1].kpa, "kPa")
+        )
+    yield Case(FindingKind.ZERO_DRIFT, begin * HOUR_US, 0.85, tuple(facts))
 
 
 def is_plain(best: Best, *, shallow: bool) -> bool:
@@ -112,6 +124,8 @@ def is_plain(best: Best, *, shallow: bool) -> bool:
     """
     if min(best.voices) < AGAINST or (best.first and not shallow):
         return False
+    if best.seen >= SEEN:
+        return best.gain >= max(ENOUGH_SEEN, RIVAL_SEEN * best.rival)
     return _is_plainly_up(best, shallow) if best.rate_kpa_d > 0.0 else _is_plainly_down(best)
 
 
@@ -168,13 +182,14 @@ def weighed(look: Look) -> Best | None:
             told += [share * min(len(known), most) / len(known) * one for one in known]
     if not told:
         return None
-    total, drifts = np.sum(told, axis=0), tried.rate_kpa_d != 0.0
+    seen = CHECK_SHARE * zero_check.told(look.standing, days, tried.kpa, first * BLOCK_H)
+    total, drifts = np.sum(told, axis=0) + seen, tried.rate_kpa_d != 0.0
     best = int(np.argmax(np.where(possible.allowed, total, -np.inf)))
     return Best(
         float(total[best]), float(total[~drifts].max(initial=0.0)), tuple(float(one[best]) for one in told),
         float(tried.begin_d[best]), float(tried.rate_kpa_d[best]), float(tried.kpa[best, -1]),
         int(possible.wettings[best]), int(possible.free[best]),
-        bool(tried.begin_d[best] == tried.begin_d[drifts].min()),
+        bool(tried.begin_d[best] == tried.begin_d[drifts].min()), float(seen[best]),
     )  # fmt: skip
 
 

@@ -1,6 +1,6 @@
 """A tensiometer of which the diagnosis remembers as much as it ever does."""
 
-from parchd.diagnosis import offset, record, trails, zero_record
+from parchd.diagnosis import offset, record, trails, zero_check, zero_record
 from parchd.diagnosis.dips import KEPT_DIPS, Dips
 from parchd.diagnosis.hours import HOUR_US, KEPT_HOURS, SPARE_HOURS, Hour
 from parchd.diagnosis.opening import Dip, OpenHour
@@ -30,6 +30,7 @@ def full_standing(number: int) -> Standing:
     for word in range(LONG_NOTES):
         standing.notes[f"detector.{word}"] = [end + row + 0.5 for row in range(NOTE_NUMBERS)]
     standing.notes[offset.NOTE] = [one for row in range(offset.KEPT) for one in (end + row, row + 0.5)]
+    standing.notes[zero_check.NOTE] = [one for row in range(zero_check.KEPT) for one in (end + row, row + 0.25)]
     standing.notes[trails.NOTE] = [end + number + part / 10.0 for number in range(trails.KEPT) for part in range(5)]
     standing.notes[record.NOTE] = [end, record.packed([number + block / 100.0 for block in range(record.KEPT_BLOCKS)])]
     season = [number + block / 100.0 for block in range(zero_record.KEPT)]

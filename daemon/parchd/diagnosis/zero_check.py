@@ -1,0 +1,90 @@
+"""A zero checked by a service: a tube that stands open holds no vacuum, so what it still reads its zero is off.
+
+Only what was sampled tells: between two samples the tube may have been closed again, and draws already.
+"""
+
+from typing import TYPE_CHECKING, NamedTuple
+
+from parchd.diagnosis import servicing
+from parchd.diagnosis.hours import known
+from parchd.diagnosis.rows import flat, rows
+from parchd.diagnosis.standing import Standing
+from parchd.diagnosis.trends import middle
+from parchd.diagnosis.verdict import Look
+
+if TYPE_CHECKING:
+    from numpy import float64
+    from numpy.typing import NDArray
+
+    Floats = NDArray[float64]
+
+NOTE, KEPT = "zero.checks", 2
+"""Note: hour and vacuum of the last services, the newest last."""
+BELOW_KPA = 0.7
+"""Scatter downwards: calibration, and noise."""
+DRAWN_KPA, DRAWN_KPA_H = 0.5, 5.0
+"""What it has drawn again by the time of a sample, on average: with quick samples, and more with the square of their
+interval in hours."""
+MOST = 12.0
+"""No service tells more, as a natural logarithm: something else may have been done to the tube."""
+
+
+class Check(NamedTuple):
+    """The least vacuum that was read while somebody served it, kPa."""
+
+    hour: int
+    kpa: float
+
+
+def remember(look: Look) -> None:
+    """Keep what was read during the last service, if it was opened then."""
+    hour, kept = look.state.sources[look.instrument.source].notes.get(servicing.TOLD), checks(look.standing)
+    if not isinstance(hour, int) or hour - servicing.USUAL_H < max(look.standing.since, look.standing.hours.begin):
+        return
+    if kept and hour <= kept[-1].hour:
+        return
+    dip = servicing.touched(look.standing, hour, hour + servicing.SETTLE_H)
+    if dip is not None and dip.was_opened:
+        day_kpa = middle(known(look.standing.hours.column("mean_kpa", hour - 24, hour)))
+        kpa = less(dip.before_kpa - dip.dip_kpa + look.instrument.head_kpa, dip.before_kpa - day_kpa)
+        look.standing.notes[NOTE] = flat([*kept, Check(hour, round(kpa, 2))][-KEPT:])
+
+
+def less(kpa: float, warmth_kpa: float) -> float:
+    """Take off what warmth may have done to it just then: how far it was from the middle of its day before.
+
+    >>> less(-4.0, -3.0), less(-2.0, -3.0), less(-4.0, 3.0)
+    (-1.0, 0.0, -4.0)
+    """
+    return min(0.0, kpa - min(warmth_kpa, 0.0)) if kpa < 0.0 else max(0.0, kpa - max(warmth_kpa, 0.0))
+
+
+def checks(standing: Standing) -> list[Check]:
+    """Give what was kept, the oldest first."""
+    return [Check(int(hour), kpa) for hour, kpa in rows(standing.notes.get(NOTE), len(Check._fields))]
+
+
+def told(standing: Standing, days: "Floats", offsets: "Floats", first_h: int) -> "Floats":
+    """Tell how much likelier the checks are with each row of offsets than with none, as a natural logarithm.
+
+    Args:
+        days: of the offsets' columns, since ``first_h``.
+        first_h: an hour.
+    """
+    import numpy as np
+
+    found = np.zeros(len(offsets))
+    for check in checks(standing):
+        column = int(np.abs(days - (check.hour - first_h) / 24.0).argmin())
+        interval_h = standing.instrument.interval_s / 3600.0
+        found += _likely(check.kpa - offsets[:, column], interval_h) - _likely(np.array(check.kpa), interval_h)
+    return found
+
+
+def _likely(kpa: "Floats", interval_h: float) -> "Floats":
+    import numpy as np
+
+    drawn_kpa = DRAWN_KPA + DRAWN_KPA_H * interval_h**2
+    unlikely = np.where(kpa < 0.0, 0.5 * (kpa / BELOW_KPA) ** 2, kpa / drawn_kpa)
+    found: Floats = -np.minimum(unlikely, MOST)
+    return found
