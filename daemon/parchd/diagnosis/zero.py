@@ -122,10 +122,12 @@ def is_plain(best: Best, *, shallow: bool) -> bool:
     Args:
         shallow: of the shallowest of a station: water reaches it first, and all neighbours tell what comes.
     """
-    if min(best.voices) < AGAINST or (best.first and not shallow):
+    if min(best.voices) < AGAINST:
         return False
     if best.seen >= SEEN:
         return best.gain >= max(ENOUGH_SEEN, RIVAL_SEEN * best.rival)
+    if best.first and not shallow:
+        return False
     return _is_plainly_up(best, shallow) if best.rate_kpa_d > 0.0 else _is_plainly_down(best)
 
 

@@ -158,6 +158,23 @@ def test_one_that_sinks_but_never_reads_as_little_as_free_water_for_long_explain
     assert is_plain(DOWN._replace(gain=60.0, rival=61.0), shallow=True)
 
 
+SEEN = DOWN._replace(gain=25.0, free=0, seen=14.0)
+
+
+@pytest.mark.parametrize("drift", [SEEN, SEEN._replace(rate_kpa_d=0.13, off_kpa=4.0, wettings=2)])
+def test_one_that_a_service_shows_need_not_be_as_plain(drift: Best) -> None:
+    assert is_plain(drift, shallow=False)
+    assert is_plain(drift._replace(first=True), shallow=False)
+    assert not is_plain(drift._replace(seen=10.0), shallow=False)
+    assert not is_plain(drift._replace(gain=23.0), shallow=False)
+    assert not is_plain(drift._replace(voices=(14.0, 8.0, -4.0)), shallow=False)
+
+
+def test_a_shift_may_explain_a_little_more_of_what_a_service_shows_for_it_would_have_leapt() -> None:
+    assert is_plain(SEEN._replace(rival=29.0), shallow=True)
+    assert not is_plain(SEEN._replace(rival=31.0), shallow=True)
+
+
 @pytest.mark.parametrize(("looks", "found"), [(1, []), (2, [(DRIFT, "north-30")])])
 def test_one_that_sinks_must_be_plain_in_two_looks(
     looks: int, found: list[tuple[FindingKind, str]], monkeypatch: pytest.MonkeyPatch
