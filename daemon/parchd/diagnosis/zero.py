@@ -10,7 +10,7 @@ from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.offset import reads_right
 from parchd.diagnosis.standing import Standing
 from parchd.diagnosis.verdict import Case, Look, is_shallowest
-from parchd.diagnosis.zero_record import BLOCK_H, NO_SOIL, record_of, recorded, remember
+from parchd.diagnosis.zero_record import BLOCK_H, FREE_KPA, NO_SOIL, record_of, recorded, remember, without_water_table
 
 if TYPE_CHECKING:
     from numpy import bool_, float64, int_
@@ -46,9 +46,9 @@ OFF_KPA, OFF_SHARE, OFF_BLOCKS = 2.0, 0.4, 4
 """From where on it is far enough off to tell, and for how many blocks it must have been."""
 WETTED = 0.45
 """A wetting takes at least a third of the tension."""
-FREE_KPA, DEEPEST_KPA, WETTER = 0.5, -1.2, 0.4
-"""Medians of two days below the first are as good as free water, none lies below the second; and the share of its
-lowest tension to which soil may have become wetter."""
+DEEPEST_KPA, WETTER = -1.2, 0.4
+"""No median of two days in sound soil lies below the first; and the share of its lowest tension to which soil may have
+become wetter."""
 CHECK_SHARE = 3.0
 """A zero that was seen counts by more than what soils tell of it."""
 SEEN, ENOUGH_SEEN, RIVAL_SEEN = 12.0, 24.0, 0.85
@@ -170,7 +170,7 @@ def weighed(look: Look) -> Best | None:
     if record is None or end - record.first < LEAST_BLOCKS:
         return None
     first = record.first
-    own = recorded(look.standing, first, end)
+    own = without_water_table(look, recorded(look.standing, first, end), first)
     days = (np.arange(end - first, dtype=np.float64) + 0.5) * (BLOCK_H / 24.0)
     tried = forms(days)
     possible = _possible(own, tried)

@@ -20,6 +20,8 @@ NOTE = "zero.blocks"
 BLOCK_H, KEPT = 48, 100
 LEAST_H = 12
 """Hours of a block that must be known."""
+FREE_KPA, KPA_PER_M, STANDS_KPA = 0.5, 9.8, 1.2
+"""A median below the first is as good as free water; its weight; and how much drier another cup may be in the same."""
 
 NO_SOIL = (
     FindingKind.LOST_WATER, FindingKind.AIR_ENTRY, FindingKind.CRACKED_CUP, FindingKind.STUCK_VALUE,
@@ -62,6 +64,23 @@ def recorded(standing: Standing, begin: int, end: int) -> "Floats":
     first, kpa = record_of(standing) or Record(end, [])
     kpa = kpa + [_block(standing, block) for block in range(first + len(kpa), end)]
     return np.array([kpa[block - first] if first <= block else NAN for block in range(begin, end)], dtype=float)
+
+
+def without_water_table(look: Look, own: "Floats", begin: int) -> "Floats":
+    """Leave out blocks in which water really stands: by its weight another cup of its station reads as it must then.
+
+    Args:
+        own: what it read from block ``begin`` on.
+    """
+    import numpy as np
+
+    stands, end = np.zeros(len(own), dtype=np.bool_), begin + len(own)
+    for near in look.neighbours.station:
+        if look.trusts(near):
+            deeper_m = near.instrument.place.depth_m - look.instrument.place.depth_m
+            stands |= recorded(near, begin, end) <= own - KPA_PER_M * deeper_m + STANDS_KPA
+    found: Floats = np.where(stands & (own < FREE_KPA), np.nan, own)
+    return found
 
 
 def _block(standing: Standing, block: int) -> float:

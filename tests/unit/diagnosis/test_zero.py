@@ -3,10 +3,12 @@
 import numpy as np
 import pytest
 
+from parchd.diagnosis.hours import Hour
 from parchd.diagnosis.kinds import FindingKind
+from parchd.diagnosis.record import packed
 from parchd.diagnosis.verdict import Look
 from parchd.diagnosis.zero import Best, is_plain
-from parchd.diagnosis.zero_record import BLOCK_H, KEPT, record_of, recorded
+from parchd.diagnosis.zero_record import BLOCK_H, KEPT, NOTE, record_of, recorded, without_water_table
 from parchd.diagnosis.zero_weighing import BESIDE, forms, gains
 from parchd.testing.courses import Course, rippled, shifted, watered
 from parchd.testing.diagnosing import Watched, instrument
@@ -205,6 +207,31 @@ def test_free_water_that_stands_deep_is_no_drift_where_the_ground_above_cannot_b
 
     assert watched.opened(FindingKind.LEVEL_SHIFT) == [(FindingKind.LEVEL_SHIFT, "north-30")]
     assert watched.opened(DRIFT) == []
+
+
+@pytest.mark.parametrize(
+    ("of", "shallow_kpa", "deep_kpa", "stands"),
+    [
+        (OWN, -2.1, -5.0, True),
+        (BELOW, -2.1, -5.0, True),
+        (BELOW, -0.9, -5.0, True),
+        (BELOW, -0.7, -5.0, False),
+        (BELOW, 4.0, -5.0, False),
+        (OWN, -2.1, 3.0, False),
+        (BELOW, 4.0, 1.0, False),
+    ],
+)
+def test_a_water_table_that_both_cups_of_a_station_show_is_no_zero_that_sank(
+    of: str, shallow_kpa: float, deep_kpa: float, stands: bool
+) -> None:
+    state = farm().state
+    for channel, kpa in ((OWN, shallow_kpa), (BELOW, deep_kpa)):
+        state.standings[channel].notes[NOTE] = [0, packed([kpa, 9.0])]
+    look = Look(state, state.standings[of], 95, state.neighbours[of], Hour())
+
+    left = without_water_table(look, recorded(look.standing, 0, 2), 0)
+
+    assert [bool(one) for one in np.isnan(left)] == [stands, False]
 
 
 def test_a_season_is_kept_in_so_many_numbers_and_no_more() -> None:
