@@ -3,6 +3,7 @@
 from itertools import pairwise
 
 from parchd.diagnosis.dry_around import dry_neighbours
+from parchd.diagnosis.falls import swing_kpa
 from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hours import HOUR_US, known
 from parchd.diagnosis.kinds import FindingKind
@@ -24,6 +25,8 @@ QUICK_H = 5
 GOES_ON_H, LEAST_SINK_KPA, SINK_SHARE = 5, 0.8, 0.06
 """Hours since the fall, and what it must lose meanwhile after the first of them."""
 BELOW_H, BEFORE_H = 8, 6
+RIPPLED_H, RIPPLE_KPA = 24, 4.0
+"""Where gas in the tube follows the day by so much, the middle of a whole day tells where it stands."""
 
 
 def collapsed(look: Look) -> Case | None:
@@ -63,9 +66,10 @@ def _collapse(look: Look) -> Fall | None:
 
 def _below_zero(look: Look, fall: Fall, facts: tuple[Fact, ...]) -> Case | None:
     """It reads free water that no neighbour has; a cracked cup would read none."""
-    recent = known(look.past("mean_kpa", BELOW_H))
+    wanted_h = RIPPLED_H if swing_kpa(look.standing, fall.begin) >= RIPPLE_KPA else BELOW_H
+    recent = known(look.past("mean_kpa", wanted_h))
     if (
-        len(recent) < BELOW_H
+        len(recent) < wanted_h
         or look.has(*OFFSETS)
         or stands_in_water(look)
         or reads_below_empty(look, look.hour - fall.begin)

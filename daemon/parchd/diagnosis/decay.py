@@ -11,8 +11,9 @@ from parchd.diagnosis.standing import Fall
 from parchd.diagnosis.tube import OFFSETS, fall_facts
 from parchd.diagnosis.verdict import Case, Look
 
-DECAY_H = ((26, 1), (16, 2))
-"""Hours since it began to fall, and how many neighbours must have stayed dry: water reaches stations hours apart."""
+DECAY_H = ((32, 1), (16, 2))
+"""Hours since it began to fall, and how many neighbours must have stayed dry: water reaches stations hours apart, and a
+little of it takes more than a day to come to rest."""
 DECAY_LEFT = 0.6
 DECAY_EVEN = 1.7
 """The largest share of its vacuum that went in a quarter of the time, in terms of the least: leaks differ little."""

@@ -3,14 +3,16 @@
 from collections.abc import Iterator
 
 from parchd.contract import JsonValue
+from parchd.diagnosis.factors import total_change
 from parchd.diagnosis.falls_seen import seen_falls
 from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hours import HOUR_US, NAN, known
 from parchd.diagnosis.kinds import FindingKind
+from parchd.diagnosis.leap_in_doubt import leap_in_doubt_kpa
 from parchd.diagnosis.shift_back import SIZE
 from parchd.diagnosis.slides import FOUND, USUAL, slides
 from parchd.diagnosis.standing import Standing
-from parchd.diagnosis.trends import middle
+from parchd.diagnosis.trends import days, middle
 from parchd.diagnosis.tube import leapt
 from parchd.diagnosis.verdict import Case, Look, Over, is_shallowest
 from parchd.diagnosis.zero_record import NO_SOIL
@@ -20,10 +22,13 @@ LOW = "drift.low"
 """Note: hours of the days on which it read less than free water beside neighbours that did not."""
 LEAPT = "drift.leapt"
 """Note: the hour of the look that saw it leap to there."""
+AT_ONCE = "drift.at_once_kpa"
+"""Note: how far it sank within days before one of them; less than nothing."""
 RIGHT_KPA = 1.5
 
-FREE_KPA = -1.0
-"""Six hours below it, the wettest of a day: calibration errors stay above."""
+FREE_KPA, CLEAR_KPA = -1.0, -2.0
+"""Six hours below it, the wettest of a day: calibration errors stay above. In the end it must read still less, for
+ground beside dry ground may hold a little free water for days."""
 WETTEST_H = 6
 APART_KPA, STANDING_KPA = 1.5, -0.3
 """How much more the neighbours read, and what they read where no free water stands."""
@@ -34,6 +39,8 @@ MOIST_KPA = 6.0
 """Field capacity: drier ground beside it got no water, so what stands over this cup alone is in its hole, and real."""
 LEAP_H = 3
 KPA_PER_M = 9.8
+MOVES_H, MOVES_SHARE = 10 * 24, 0.35
+"""How much of what a neighbour's days bring."""
 AT_ONCE_KPA, AT_ONCE_H, WET_KPA, AS_WET_KPA = 3.5, 10 * 24, 9.0, 0.7
 """No zero drifts by so much within so many days."""
 
@@ -73,18 +80,17 @@ def _below_water(look: Look) -> Case | None:
         return None
     if _may_be_exchanged(look, own_kpa) or not (_is_moist_around(look) or _sinks_on(look, own_kpa)):
         return None
-    kept = look.standing.notes.get(LOW)
-    hours = [one for one in kept if isinstance(one, int)] if isinstance(kept, list) else []
-    hours = [one for one in hours if one > look.hour - WITHIN_H] + [look.hour]
-    rows: list[JsonValue] = [*hours]
-    look.standing.notes[LOW] = rows
-    days, span_h = (LOW_DAYS, LOW_SPAN_H) if is_shallowest(look) else (DEEP_DAYS, DEEP_SPAN_H)
-    if len(hours) < days or hours[-1] - hours[0] < span_h:
+    hours = _low_hours(look)
+    came_kpa = _came_at_once(look)
+    least, span_h = (LOW_DAYS, LOW_SPAN_H) if is_shallowest(look) else (DEEP_DAYS, DEEP_SPAN_H)
+    if len(hours) < least or hours[-1] - hours[0] < span_h:
+        return None
+    if own_kpa > CLEAR_KPA or not _moves(look):
         return None
     look.standing.notes[FOUND], look.standing.notes[USUAL] = look.hour, RIGHT_KPA + STANDING_KPA
-    size_kpa = _came_at_once(look)
+    size_kpa = leap_in_doubt_kpa(look, own_kpa - FREE_KPA) or came_kpa
     if size_kpa:
-        look.standing.notes[SIZE] = -size_kpa
+        look.standing.notes[SIZE] = size_kpa
     facts = (
         Fact("read in the wettest hours of the last day", own_kpa, "kPa"),
         Fact("neighbours read", middle(known(_wettest(n, look.hour) for n in others)), "kPa"),
@@ -92,6 +98,29 @@ def _below_water(look: Look) -> Case | None:
     )
     kind = FindingKind.LEVEL_SHIFT if size_kpa else FindingKind.ZERO_DRIFT
     return Case(kind, (hours[0] - 23) * HOUR_US, 0.7 if size_kpa else 0.85, facts)
+
+
+def _low_hours(look: Look) -> list[int]:
+    """The days on which it read so, this one added."""
+    kept = look.standing.notes.get(LOW)
+    hours = [one for one in kept if isinstance(one, int)] if isinstance(kept, list) else []
+    hours = [one for one in hours if one > look.hour - WITHIN_H] + [look.hour]
+    if len(hours) == 1:
+        look.standing.notes.pop(AT_ONCE, None)
+    rows: list[JsonValue] = [*hours]
+    look.standing.notes[LOW] = rows
+    return hours
+
+
+def _moves(look: Look) -> bool:
+    """Whether it goes up and down as neighbours do: a wrong unit shrinks that too, and standing water stills all."""
+    level, station = ([n for n in near if look.trusts(n)] for near in (look.neighbours.level, look.neighbours.station))
+    own, *theirs = (_change_kpa(one, look.hour) for one in (look.standing, *(level or station)))
+    return own >= MOVES_SHARE * min(theirs)
+
+
+def _change_kpa(standing: Standing, hour: int) -> float:
+    return total_change(known(days(standing.hours.column("mean_kpa", hour + 1 - MOVES_H, hour + 1))))
 
 
 def _is_moist_around(look: Look) -> bool:
@@ -114,21 +143,32 @@ def _has_leapt(look: Look) -> bool:
 
 
 def _came_at_once(look: Look) -> float:
-    """How far it left a neighbour within days, both being wet then and now: no zero drifts so fast. 0: it did not."""
+    """How far it sank beside a neighbour within days, both being wet then and on some of these days; 0: it did not.
+
+    No zero drifts so fast.
+    """
+    kept = look.standing.notes.get(AT_ONCE)
+    size_kpa = min(_sunk_kpa(look), float(kept) if isinstance(kept, int | float) else 0.0)
+    if size_kpa:
+        look.standing.notes[AT_ONCE] = size_kpa
+    return size_kpa
+
+
+def _sunk_kpa(look: Look) -> float:
     for near in look.neighbours.level:
         if look.trusts(near):
             apart = [_wettest(look.standing, hour) - _wettest(near, hour) for hour in _days_as_wet(look, near)]
             now_kpa = _wettest(look.standing, look.hour) - _wettest(near, look.hour)
             sunk_kpa = max(apart, default=now_kpa) - now_kpa
             if sunk_kpa >= AT_ONCE_KPA:
-                return round(sunk_kpa, 1)
+                return -round(sunk_kpa, 1)
     return 0.0
 
 
 def _days_as_wet(look: Look, near: Standing) -> list[int]:
     """The days before on which it was wet, and a neighbour as wet as it is now."""
-    days = [one for one in range(look.hour - AT_ONCE_H, look.hour, 24) if _wettest(look.standing, one) <= WET_KPA]
-    return [one for one in days if abs(_wettest(near, one) - _wettest(near, look.hour)) <= AS_WET_KPA]
+    wet = [one for one in range(look.hour - AT_ONCE_H, look.hour, 24) if _wettest(look.standing, one) <= WET_KPA]
+    return [one for one in wet if abs(_wettest(near, one) - _wettest(near, look.hour)) <= AS_WET_KPA]
 
 
 def _is_drier(neighbour: Standing, look: Look, own_kpa: float) -> bool:

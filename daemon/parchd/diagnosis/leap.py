@@ -20,7 +20,8 @@ SEEN_H = 2
 """So long after it can be told: these hours must show that nothing relaxes."""
 BEFORE_H, DAY_H = 3, 24
 CLEAN_SHARES = (0.12, 0.04)
-"""So much of it may come in any of the hours around, beyond what they usually bring: water trails more. Less where it
+"""So much of it may come in any of the hours around, or in all after it, beyond what they usually bring: water trails
+more, and so does a gap that closes around a cup. Less where it
 took two hours, for averages bend it only between two of them."""
 ROUGH_TIMES = 8.0
 """How many times the bend from sample to sample it must be."""
@@ -43,6 +44,8 @@ FINE_S = 1800.0
 """Where samples are further apart, water may fill dry soil between two of them."""
 SAME_DEPTH_M, SHALLOWER_M = 0.12, 0.05
 STEADY_KPA = 0.5
+STILL_SHARE, WETTER_KPA = 0.06, 1.5
+"""What water fills sinks or dries on by more within two hours, and is no wetter than the ground it came through."""
 RETURN_SHARE, BULK = 0.65, 0.7
 MEMORY_H = 30
 
@@ -71,18 +74,24 @@ def _clean_kpa(standing: Standing, hour: int, counts: Callable[[float], float]) 
     rough_kpa = _rough_kpa(standing, hour)
     if rough_kpa != rough_kpa:
         return NAN
-    trend_kpa = middle(known(changes[: BEFORE_H - 1]) or [0.0])
+    trend_kpa = _trend_kpa(changes[:BEFORE_H])
     for width, share, least in zip((1, 2), CLEAN_SHARES, LEAPS, strict=True):
         seen_kpa = sum(changes[BEFORE_H : BEFORE_H + width])
         size_kpa = seen_kpa - width * trend_kpa
-        around = [*range(1, BEFORE_H), *range(BEFORE_H + width, len(changes))]
+        around = [BEFORE_H - 1, *range(BEFORE_H + width, len(changes))]
         daily = [(changes[one], usual[one] if width == 1 else NAN) for one in around]
-        left_kpa = max(counts(_left_kpa(change, day, trend_kpa, size_kpa)) for change, day in daily)
+        left = [_left_kpa(change, day, trend_kpa, size_kpa) for change, day in daily]
+        left_kpa = max(map(counts, (*left, sum(left[1:]))))
         leaps = least * abs(size_kpa) <= abs(seen_kpa) and size_kpa * seen_kpa > 0.0
         leaps = leaps and abs(size_kpa) >= width * abs(trend_kpa)
         if leaps and abs(size_kpa) >= ROUGH_TIMES * rough_kpa and left_kpa <= share * abs(size_kpa) + rough_kpa:
             return size_kpa
     return NAN
+
+
+def _trend_kpa(before: Sequence[float]) -> float:
+    """What an hour brought before; the last one, where a wetting or a steep rise has come to rest by then."""
+    return min((middle(known(before[:-1]) or [0.0]), before[-1]), key=abs)
 
 
 def _changes(values: Sequence[float]) -> list[float]:
@@ -131,15 +140,30 @@ def _returns(look: Look, hour: int, size_kpa: float) -> bool:
 def _may_be_water(look: Look, hour: int, size_kpa: float, now_kpa: float) -> bool:
     """Whether water may have come: it reached others within hours, or nobody above can tell."""
     depth_m = look.instrument.place.depth_m
+    still = _stands_still(look.standing, hour, size_kpa)
     seen = [n for n in witnesses(look) if n.hours.at("last_kpa", hour) == n.hours.at("last_kpa", hour)]
-    if any(_was_wetted(look, n, hour, size_kpa) for n in look.neighbours.zone):
+    passed = _passed(look, now_kpa) if still else look.neighbours.zone
+    if any(_was_wetted(look, n, hour, size_kpa) for n in passed):
         return True
     if not any(n.instrument.place.depth_m <= depth_m + SAME_DEPTH_M for n in seen):
         return now_kpa >= FREE_KPA
-    if look.instrument.interval_s <= FINE_S or not FREE_KPA <= now_kpa <= WET_KPA:
+    if still or look.instrument.interval_s <= FINE_S or not FREE_KPA <= now_kpa <= WET_KPA:
         return False
     above = [n for n in look.neighbours.station if n.instrument.place.depth_m < depth_m - SHALLOWER_M]
     return not any(n in seen and _is_steady(n, hour) for n in above)
+
+
+def _passed(look: Look, now_kpa: float) -> list[Standing]:
+    """The neighbours through whose ground water may have come here: they read about as little as it does now."""
+    near = (*look.neighbours.level, *look.neighbours.station)
+    return [n for n in near if not n.hours.at("last_kpa", look.hour) > now_kpa + WETTER_KPA]
+
+
+def _stands_still(standing: Standing, hour: int, size_kpa: float) -> bool:
+    """Whether all of it came within the hour, and next to nothing after it."""
+    before_kpa, first_kpa, *_, last_kpa = standing.hours.column("last_kpa", hour - 1, hour + SEEN_H + 1)
+    came = abs(first_kpa - before_kpa) >= LEAPS[1] * abs(size_kpa)
+    return came and abs(last_kpa - first_kpa) <= STILL_SHARE * abs(size_kpa)
 
 
 def _was_wetted(look: Look, neighbour: Standing, hour: int, size_kpa: float) -> bool:

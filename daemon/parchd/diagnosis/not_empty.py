@@ -19,6 +19,8 @@ AWAY_KPA, AWAY_SHARE = 1.0, 0.1
 """So far from what an empty tube reads it must be for a whole day: calibration and a ruler explain less."""
 MOVED_KPA = 1.0
 """From day to day: warmth comes and goes within each."""
+REFILLED_H, REFILLED_SHARE = 3, 0.5
+"""What comes back so quickly, and by so much of what it fell, was filled up again."""
 LIKENESS = 0.9
 """Correlation with a neighbour, a quarter of a day for a quarter of a day."""
 
@@ -33,11 +35,11 @@ def not_empty(look: Look) -> Case | None:
     day = known(look.past("mean_kpa", 24))
     if len(day) < 18 or abs(middle(day) + look.instrument.head_kpa) < _away_kpa(look):
         return None
-    if not _moves(look, hour + SEEN_H) or not any(
-        _goes_with(look, n, hour + SEEN_H) for n in look.neighbours.zone if look.trusts(n)
-    ):
-        return None
     size_kpa = leap_kpa(look.standing, hour)
+    if _was_refilled(look, hour, size_kpa) or not _moves(look, hour + SEEN_H):
+        return None
+    if not any(_goes_with(look, n, hour + SEEN_H) for n in look.neighbours.zone if look.trusts(n)):
+        return None
     look.standing.notes[SIZE] = round(size_kpa, 2)
     look.standing.notes.pop(FROM, None)
     facts = (
@@ -47,6 +49,13 @@ def not_empty(look: Look) -> Case | None:
         Fact("reads", middle(day), "kPa"),
     )
     return Case(FindingKind.LEVEL_SHIFT, hour * HOUR_US, 0.85, facts, refutes=frozenset({FindingKind.LOST_WATER}))
+
+
+def _was_refilled(look: Look, hour: int, size_kpa: float) -> bool:
+    """Whether it was empty and somebody filled it up since."""
+    last = look.standing.hours.column("last_kpa", hour + 1, look.hour + 1)
+    rises = (late - early for early, late in zip(last, last[REFILLED_H:], strict=False))
+    return any(rise >= REFILLED_SHARE * abs(size_kpa) for rise in rises)
 
 
 def _moves(look: Look, first: int) -> bool:

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from parchd.diagnosis.commotion import COMMON_SHARE, cannot_tell, moves_with
+from parchd.diagnosis.commotion import COMMON_SHARE, cannot_tell, moved, moves_with
 from parchd.diagnosis.falls import witnesses
 from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hands import someone_was_there
@@ -10,6 +10,7 @@ from parchd.diagnosis.hours import HOUR_US, NAN, known
 from parchd.diagnosis.kept import kept_kpa
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.leap import LEAST_KPA, SEEN_H, leap_kpa, may_be_no_shift
+from parchd.diagnosis.leap_in_doubt import doubt
 from parchd.diagnosis.not_empty import not_empty
 from parchd.diagnosis.shift_back import FROM, SIZE, is_back
 from parchd.diagnosis.steps import SHARP_SHARE, jump
@@ -61,9 +62,12 @@ def _leapt(look: Look, hour: int) -> float:
     size_kpa = leap_kpa(look.standing, hour)
     if not abs(size_kpa) >= LEAST_KPA or _leapt_in_time(look, hour):
         return NAN
-    if moves_with(look, hour, size_kpa) or _was_exchanged(look, hour, size_kpa) or someone_was_there(look, hour):
+    if moves_with(look, hour, size_kpa) or _was_exchanged(look, hour, size_kpa):
         return NAN
-    return NAN if may_be_no_shift(look, hour, size_kpa) else size_kpa
+    if someone_was_there(look, hour) or may_be_no_shift(look, hour, size_kpa):
+        doubt(look, hour, size_kpa)
+        return NAN
+    return size_kpa
 
 
 def _leapt_in_time(look: Look, hour: int) -> bool:
@@ -73,9 +77,14 @@ def _leapt_in_time(look: Look, hour: int) -> bool:
 
 
 def _was_exchanged(look: Look, hour: int, size_kpa: float) -> bool:
-    """Whether another depth leapt the other way at the same time."""
-    around = ((n, one) for n in look.neighbours.station for one in range(hour - 1, hour + 2))
-    return any(leap_kpa(n, one) / size_kpa < -COMMON_SHARE for n, one in around)
+    """Whether another depth moved the other way at the same time, by itself and beyond what it had done before."""
+    least_kpa = COMMON_SHARE * abs(size_kpa)
+    sign = -1.0 if size_kpa > 0.0 else 1.0
+    for near in look.neighbours.station:
+        seen_kpa = near.hours.at("last_kpa", hour + 1) - near.hours.at("last_kpa", hour - 1)
+        if sign * seen_kpa > least_kpa and sign * moved(near, hour) > least_kpa:
+            return True
+    return False
 
 
 def _case(look: Look, hour: int, size_kpa: float) -> Case:

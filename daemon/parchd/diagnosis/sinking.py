@@ -3,7 +3,7 @@
 from itertools import pairwise
 from math import log
 
-from parchd.diagnosis.falls import witnesses
+from parchd.diagnosis.falls import SWINGS, swing_kpa, witnesses
 from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hands import someone_was_there
 from parchd.diagnosis.hours import HOUR_US, known
@@ -45,11 +45,14 @@ def sinking(look: Look) -> Case | None:
 
 
 def _case(look: Look, begin: int, from_kpa: float) -> Case | None:
+    lost_kpa = from_kpa - look.now.mean_kpa
     if not _came_down(look, begin) or stands_in_water(look) or _is_tail(look, begin, from_kpa):
         return None
     if look.hour - begin < SERVED_H and someone_was_there(look, begin + 1):
         return None
-    seen = _unmoved(look, begin, from_kpa - look.now.mean_kpa)
+    if lost_kpa < SWINGS * max(swing_kpa(look.standing, one) for one in (begin - 24, begin)):
+        return None  # The day takes as much, and brings it back.
+    seen = _unmoved(look, begin, lost_kpa)
     if not seen:
         return None
     facts = (

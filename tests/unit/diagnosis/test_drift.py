@@ -131,3 +131,26 @@ def test_two_soils_that_dry_in_their_own_ways_have_sound_zeros() -> None:
     watched = farm().run(75 * 24, {OWN: own, BESIDE: beside, BELOW: ground()})
 
     assert watched.opened(DRIFT) == []
+
+
+def test_a_level_that_sank_amid_water_stays_a_shift_when_the_neighbour_it_was_seen_beside_falls_silent() -> None:
+    def own(hours: float) -> float:
+        return ground()(hours) - 2.0 * min(max(0.0, hours - 25.0 * 24.0), 3.0)
+
+    watched = farm().run(27 * 24, courses(own))
+    watched.run(33 * 24, {name: course for name, course in courses(own).items() if name != BESIDE})
+
+    assert watched.opened(DRIFT) == []
+    assert (SHIFT, "north-30") in watched.opened(SHIFT)
+
+
+def test_one_that_moves_a_seventh_of_what_its_neighbour_does_has_another_unit_and_no_wrong_zero() -> None:
+    watched = farm().run(20 * 24, courses(lambda hours: 0.145 * (ground()(hours) + 5.0) - 5.0))
+
+    assert watched.opened(DRIFT) == []
+
+
+def test_a_little_free_water_that_stands_at_one_cup_after_every_watering_is_no_drift() -> None:
+    watched = farm().run(40 * 24, courses(lambda hours: ground()(hours) - 2.8))
+
+    assert watched.opened(DRIFT) == []

@@ -6,6 +6,8 @@ import pytest
 
 from parchd.contract import Cause, Reading
 from parchd.diagnosis.kinds import FindingKind
+from parchd.diagnosis.leap_in_doubt import doubt, leap_in_doubt_kpa
+from parchd.diagnosis.verdict import Look
 from parchd.testing.courses import Course, rippled, shifted, watered
 from parchd.testing.diagnosing import Watched, hours_us, instrument, sent
 
@@ -163,3 +165,66 @@ def test_hours_that_a_clock_left_out_are_no_leap() -> None:
     watched.run(AT_H + 12.0, {NORTH: lambda h: steep(h if h < AT_H else h + lost_h), BELOW: dry()})
 
     assert watched.opened(SHIFT) == []
+
+
+def test_a_tube_that_was_filled_up_again_was_empty_and_is_not_shifted() -> None:
+    course = rippled(lambda hours: 8.0 + 0.08 * hours + 1.5 * math.cos(2.0 * math.pi * (hours - 18.0) / 24.0))
+
+    def refilled(hours: float) -> float:
+        return -HEAD_KPA + 0.01 * math.sin(hours) if AT_H <= hours < AT_H + 11.0 else course(hours)
+
+    watched = farm().run(16 * 24, {NORTH: refilled, BESIDE: course, BELOW: dry()})
+
+    assert watched.opened(SHIFT) == []
+
+
+def test_a_leap_after_which_it_goes_on_falling_is_a_gap_that_closes_and_no_shift() -> None:
+    def closing(hours: float) -> float:
+        since = max(0.0, hours - AT_H)
+        return dry()(hours) - (5.0 + 5.0 * (1.0 - math.exp(-since / 6.0)) if hours >= AT_H else 0.0)
+
+    watched = farm().run(AT_H + 30.0, {NORTH: closing, BESIDE: dry(), BELOW: dry()})
+
+    assert watched.opened(SHIFT) == []
+
+
+@pytest.mark.parametrize(("beside_kpa", "is_told"), [(9.0, True), (3.0, False)])
+def test_a_leap_that_stands_still_in_wetter_ground_than_water_came_through_is_shifted(
+    beside_kpa: float, is_told: bool
+) -> None:
+    def wetted(hours: float) -> float:
+        left = math.exp(-max(0.0, hours - AT_H + 6.0) / 2.0)
+        return beside_kpa + (25.0 - beside_kpa) * left
+
+    def standing(hours: float) -> float:
+        return 18.0 + 0.05 * hours - (17.0 if hours >= AT_H else 0.0)
+
+    watched = farm().run(AT_H + 4.0, {NORTH: rippled(standing), BESIDE: rippled(wetted), BELOW: dry()})
+
+    assert watched.opened(SHIFT) == [(SHIFT, "north-30")] * is_told
+
+
+def test_a_fall_while_the_depth_below_rises_as_far_is_an_exchange_and_no_shift() -> None:
+    def rising(hours: float) -> float:
+        since = hours - AT_H
+        return dry()(hours) + (3.4 + min(2.0, 0.7 * since) if since >= 0.0 else 0.0)
+
+    watched = farm().run(AT_H + 5.0, {NORTH: shifted(dry(), AT_H, -3.6), BESIDE: dry(), BELOW: rising})
+
+    assert watched.opened(SHIFT) == []
+
+
+def test_a_leap_that_may_have_been_water_is_kept_in_mind_until_it_comes_back() -> None:
+    def looked(back_kpa: float) -> float:
+        def leapt(hours: float) -> float:
+            return 20.0 if hours < AT_H else 6.0 + (back_kpa if hours > AT_H + 6.0 else 0.0)
+
+        seen = farm().run(AT_H + 20.0, {NORTH: rippled(leapt), BESIDE: dry(), BELOW: dry()})
+        standing = seen.state.standings[NORTH]
+        hour = standing.hours.end - 1
+        look = Look(seen.state, standing, hour, seen.state.neighbours[NORTH], standing.hours.newest())
+        doubt(look, hour - 19, -14.0)
+        return leap_in_doubt_kpa(look, -1.0)
+
+    assert looked(0.0) == -14.0
+    assert looked(9.0) == 0.0

@@ -1,0 +1,36 @@
+"""A leap down that may have been water, or a hand: what is read weeks later can still show that it was a shift."""
+
+from parchd.diagnosis.hours import known
+from parchd.diagnosis.rows import flat, rows
+from parchd.diagnosis.verdict import Look
+
+NOTE = "shift.doubted"
+"""Note: hour and size of the last one."""
+WITHIN_H = 26 * 24
+BACK_H, BACK_SHARE = 12, 0.5
+"""What has come back by so much soon was a hand, or water that ran out of a hole."""
+
+
+def doubt(look: Look, hour: int, size_kpa: float) -> None:
+    """Keep in mind one that cannot be told yet; a rise is none, for nothing but an offset leads up at once."""
+    if size_kpa < 0.0:
+        look.standing.notes[NOTE] = flat([(hour, round(size_kpa, 2))])
+
+
+def leap_in_doubt_kpa(look: Look, least_kpa: float) -> float:
+    """Size of a leap of the last weeks that never came back.
+
+    Args:
+        least_kpa: without it no less would be read; below zero.
+
+    Returns:
+        The size, below zero; 0: there was none.
+    """
+    kept = rows(look.standing.notes.get(NOTE), 2)
+    hour, size_kpa = (int(kept[0][0]), kept[0][1]) if kept else (0, 0.0)
+    if not kept or look.hour - hour > WITHIN_H or size_kpa > least_kpa:
+        return 0.0
+    from_kpa = look.standing.hours.at("last_kpa", hour - 1)
+    later = known(look.standing.hours.column("last_kpa", hour + 1, hour + BACK_H))
+    stayed = bool(later) and max(later) < from_kpa + (1.0 - BACK_SHARE) * size_kpa
+    return size_kpa if stayed else 0.0
