@@ -3,7 +3,7 @@
 from itertools import pairwise
 
 from parchd.diagnosis.dry_around import dry_neighbours
-from parchd.diagnosis.falls import swing_kpa
+from parchd.diagnosis.falls import steady_swing_kpa
 from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hours import HOUR_US, known
 from parchd.diagnosis.kinds import FindingKind
@@ -66,7 +66,7 @@ def _collapse(look: Look) -> Fall | None:
 
 def _below_zero(look: Look, fall: Fall, facts: tuple[Fact, ...]) -> Case | None:
     """It reads free water that no neighbour has; a cracked cup would read none."""
-    wanted_h = RIPPLED_H if swing_kpa(look.standing, fall.begin) >= RIPPLE_KPA else BELOW_H
+    wanted_h = RIPPLED_H if steady_swing_kpa(look.standing, fall.begin) >= RIPPLE_KPA else BELOW_H
     recent = known(look.past("mean_kpa", wanted_h))
     if (
         len(recent) < wanted_h

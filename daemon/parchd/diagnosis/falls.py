@@ -77,6 +77,11 @@ def swing_kpa(standing: Standing, hour: int) -> float:
     return min(_range_kpa(standing, hour - 24), _range_kpa(standing, hour - 48))
 
 
+def steady_swing_kpa(standing: Standing, hour: int) -> float:
+    """The same, whatever the last of those days brought: a fall that had begun before may hide it."""
+    return max(swing_kpa(standing, one) for one in (hour - 24, hour))
+
+
 def _range_kpa(standing: Standing, begin: int) -> float:
     values = known(standing.hours.column("mean_kpa", begin, begin + 24))
     return max(values) - min(values) - abs(values[-1] - values[0]) if len(values) > 12 else 0.0

@@ -3,7 +3,7 @@
 from itertools import pairwise
 from math import log
 
-from parchd.diagnosis.falls import SWINGS, swing_kpa, witnesses
+from parchd.diagnosis.falls import SWINGS, steady_swing_kpa, witnesses
 from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hands import someone_was_there
 from parchd.diagnosis.hours import HOUR_US, known
@@ -50,7 +50,7 @@ def _case(look: Look, begin: int, from_kpa: float) -> Case | None:
         return None
     if look.hour - begin < SERVED_H and someone_was_there(look, begin + 1):
         return None
-    if lost_kpa < SWINGS * max(swing_kpa(look.standing, one) for one in (begin - 24, begin)):
+    if lost_kpa < SWINGS * steady_swing_kpa(look.standing, begin):
         return None  # The day takes as much, and brings it back.
     seen = _unmoved(look, begin, lost_kpa)
     if not seen:
