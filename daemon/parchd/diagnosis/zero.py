@@ -24,15 +24,15 @@ if TYPE_CHECKING:
 
 EVERY_H = 96
 LEAST_BLOCKS = 24
-ENOUGH_UP, ENOUGH_UP_DEEP = 24.0, 30.0
+ENOUGH_UP, ENOUGH_UP_DEEP = 18.0, 30.0
 """Natural logarithm: how much likelier an upward drift must make the season than sound soil, near the surface and
 further down."""
 LEAST_UP_KPA = 5.0
 """Soil that becomes drier beside its neighbours, by and by, can look like less of an offset."""
-WETTINGS, WETTINGS_DEEP = (2, 3), (3, 4)
+WETTINGS, WETTINGS_DEEP = (2, 4), (3, 4)
 """Wettings since then, at least, and from how many on they count in full, near the surface and further down: soil that
 only dries could look the same."""
-ENOUGH_DOWN, ENOUGH_BELOW, SECOND = 48.0, 20.0, 3.0
+ENOUGH_DOWN, ENOUGH_BELOW, SECOND = 40.0, 20.0, 3.0
 """The same of a downward one, and of one that read as little as free water in some blocks; and what of the first more
 than one neighbour must tell."""
 BELOW_BLOCKS, RIVAL_BELOW = 3, 0.7
@@ -51,7 +51,7 @@ DEEPEST_KPA, WETTER = -1.2, 0.4
 become wetter."""
 CHECK_SHARE = 3.0
 """A zero that was seen counts by more than what soils tell of it."""
-SEEN, ENOUGH_SEEN, RIVAL_SEEN = 12.0, 24.0, 0.85
+SEEN, ENOUGH_SEEN, RIVAL_SEEN = 10.0, 24.0, 0.85
 """From so much on it is seen to be off; then this is enough. A shift, which leaps, would have been seen before."""
 OTHERS, DEEP_SHARE = 2, 0.5
 """So many neighbours at other depths speak for themselves; to deep soil, which water reaches late, they tell half."""

@@ -129,7 +129,10 @@ def test_a_rise_since_which_the_soil_was_hardly_wetted_must_be_the_plainer() -> 
     assert not is_plain(UP._replace(wettings=2), shallow=True)
     assert is_plain(UP._replace(wettings=2, gain=37.0), shallow=True)
     assert not is_plain(UP._replace(wettings=2, gain=35.0), shallow=True)
-    assert is_plain(UP._replace(wettings=3), shallow=True)
+    assert is_plain(UP._replace(wettings=3, gain=25.0), shallow=True)
+    assert not is_plain(UP._replace(wettings=3, gain=23.0), shallow=True)
+    assert is_plain(UP._replace(wettings=4, gain=19.0), shallow=True)
+    assert not is_plain(UP._replace(wettings=9, gain=17.0), shallow=True)
     assert not is_plain(UP._replace(wettings=3), shallow=False)
     assert not is_plain(UP._replace(wettings=2, gain=70.0), shallow=False)
 
@@ -152,7 +155,8 @@ def test_one_that_sinks_is_the_plainer_the_more_it_reads_as_little_as_free_water
     assert is_plain(DOWN._replace(rival=35.0, voices=(27.0, 0.0, 0.0)), shallow=True)
     assert not is_plain(DOWN._replace(gain=19.0), shallow=True)
     assert not is_plain(DOWN._replace(free=2), shallow=True)
-    assert is_plain(DOWN._replace(free=2, gain=60.0), shallow=True)
+    assert is_plain(DOWN._replace(free=2, gain=41.0), shallow=True)
+    assert not is_plain(DOWN._replace(free=2, gain=39.0), shallow=True)
 
 
 def test_one_that_sinks_but_never_reads_as_little_as_free_water_for_long_explains_more_than_a_shift() -> None:
@@ -167,7 +171,7 @@ SEEN = DOWN._replace(gain=25.0, free=0, seen=14.0)
 def test_one_that_a_service_shows_need_not_be_as_plain(drift: Best) -> None:
     assert is_plain(drift, shallow=False)
     assert is_plain(drift._replace(first=True), shallow=False)
-    assert not is_plain(drift._replace(seen=10.0), shallow=False)
+    assert not is_plain(drift._replace(seen=9.0), shallow=False)
     assert not is_plain(drift._replace(gain=23.0), shallow=False)
     assert not is_plain(drift._replace(voices=(14.0, 8.0, -4.0)), shallow=False)
 
