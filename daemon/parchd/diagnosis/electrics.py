@@ -68,11 +68,18 @@ def _judge(look: Look) -> Iterator[Verdict]:
 
 
 def _wanders(look: Look, kind: FindingKind) -> bool:
-    """Whether bad samples of the same hour lie further apart than those of a shorted line."""
+    """Whether bad samples of the same hour lie further apart than those of a broken line.
+
+    An open one may pick up anything, but on the first day it has to keep still for an hour without a good sample: bytes
+    that never were in the right order look like an open and a shorted line by turns.
+    """
     now, level = look.now, look.standing.notes.get("signal.level")
+    apart, most = now.raw_high - now.raw_low, max(abs(now.raw_low), abs(now.raw_high))
+    if look.hour - max(look.standing.hours.begin, look.standing.since) < LOOSE_H:
+        return now.good > 0.0 or apart > WANDERS * most
     if kind is not FindingKind.SHORT_CIRCUIT or now.good or not isinstance(level, float):
         return False
-    return now.raw_high - now.raw_low > WANDERS * max(abs(now.raw_low), abs(now.raw_high), abs(level))
+    return apart > WANDERS * max(most, abs(level))
 
 
 def _told(look: Look) -> int:

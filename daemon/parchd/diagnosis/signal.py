@@ -8,7 +8,7 @@ units differ by. Odd hours move the level along as if they had been put right, s
 from collections.abc import Iterable, Iterator
 
 from parchd.contract import Cause
-from parchd.diagnosis import scale
+from parchd.diagnosis import proportion, scale
 from parchd.diagnosis.byte_turns import is_rail, is_senseless
 from parchd.diagnosis.evidence import LEAST_ODD_SAMPLES, bytes_case, unit_case
 from parchd.diagnosis.findings import Fact
@@ -132,7 +132,7 @@ def _even(look: Look, ends: Ends) -> Iterator[Verdict]:
 
 def _is_wetted(look: Look) -> bool:
     """Whether a wrong unit came near the old level only because the soil became wet: it is still apart from others."""
-    return look.has(FindingKind.WRONG_UNIT) and scale.is_apart(look)
+    return look.has(FindingKind.WRONG_UNIT) and proportion.is_apart(look)
 
 
 def _unclear(look: Look, ends: Ends) -> None:

@@ -191,6 +191,34 @@ def test_a_wrong_scale_stays_known_while_the_soil_keeps_still() -> None:
     assert FindingKind.WRONG_UNIT in seen.still_open()
 
 
+def wet(h: float) -> float:
+    """Ground in which a seventh of what a transducer feels is less than free water above its cup."""
+    return noisy(lambda x: 0.4 * soil(x), 0.02, 3)(h) + HEAD_KPA
+
+
+WET_AROUND: dict[str, Curve] = {f"bus1/north-{name}": lambda h: judged(round(wet(h), 2)) for name in ("31", "60", "61")}
+
+
+def test_a_unit_that_reads_less_than_free_water_is_found_within_eight_days() -> None:
+    def psi(h: float) -> Reading:
+        return judged(round(0.145 * 1.3 * wet(h) / 1.2, 3))
+
+    assert watched(psi, 8.5, **WET_AROUND).opened() == [(FindingKind.WRONG_UNIT, "north-30")]
+
+
+def test_a_wrong_scale_stays_known_while_its_ground_becomes_drier() -> None:
+    """It comes to read more than a third of what its neighbours do, and still moves by so much less."""
+
+    def drier(h: float) -> Reading:
+        much = min(1.0, max(0.0, h - 240.0) / 720.0)
+        return judged(round(0.145 * (wet(h) * (1.0 + much) + 8.0 * much), 3))
+
+    seen = watched(drier, 45, 3600.0, **WET_AROUND)
+
+    assert seen.opened(*WORDS) == [(FindingKind.WRONG_UNIT, "north-30")]
+    assert FindingKind.WRONG_UNIT in seen.still_open()
+
+
 def test_a_wrong_scale_is_over_when_it_reads_what_its_neighbours_read() -> None:
     seen = watched(from_hour(20.0 * 24.0, in_kpa(lambda kpa: kpa), in_kpa(lambda kpa: 0.1 * kpa)), 30)
 
@@ -254,6 +282,10 @@ def test_turned_bytes_that_now_and_then_look_like_a_broken_wire_are_none() -> No
         return sent(value, None, Cause.OPEN_CIRCUIT)
 
     assert FindingKind.OPEN_CIRCUIT not in [kind for kind, _ in watched(odd, 3, 3600.0).opened()]
+
+
+def test_codes_that_were_turned_from_the_first_sample_are_no_broken_wire() -> None:
+    assert watched(in_codes(swapped), 4).opened() == [(FindingKind.BYTE_ORDER, "north-30")]
 
 
 def test_a_broken_wire_at_a_tenth_of_the_signal_is_no_unit() -> None:
