@@ -74,7 +74,9 @@ def _ending(look: SourceLook, channels: Sequence[Standing]) -> Iterator[Verdict]
 
 
 def _are_spread(found: Sequence[Moment]) -> bool:
-    return found[-1].time_us - found[0].time_us >= SPREAD_US
+    """Whether they come over hours; where many came in the last ones, a single one before them may have been water."""
+    lately = sum(moment.time_us > found[-1].time_us - SPREAD_US for moment in found)
+    return len(found) - lately >= (1 if lately < MOMENTS else 2)
 
 
 def _is_no_noise(look: SourceLook, channels: Sequence[Standing], found: Sequence[Moment]) -> bool:

@@ -203,7 +203,7 @@ def test_a_unit_that_reads_less_than_free_water_is_found_within_eight_days() -> 
     def psi(h: float) -> Reading:
         return judged(round(0.145 * 1.3 * wet(h) / 1.2, 3))
 
-    assert watched(psi, 8.5, **WET_AROUND).opened() == [(FindingKind.WRONG_UNIT, "north-30")]
+    assert watched(psi, 8.5, 900.0, **WET_AROUND).opened() == [(FindingKind.WRONG_UNIT, "north-30")]
 
 
 def test_a_wrong_scale_stays_known_while_its_ground_becomes_drier() -> None:

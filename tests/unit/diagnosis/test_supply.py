@@ -129,6 +129,12 @@ def test_dips_of_a_few_hours_may_be_noise_that_has_begun(last_h: float, opened: 
     assert seen.opened(*SHARED) == opened
 
 
+def test_a_dip_of_days_ago_makes_noise_that_has_begun_no_drop_outs() -> None:
+    seen = watched(lambda n: dipped(n, 0.7, lambda h: h in (10.0, 60.0, 61.25, 62.5)), 4)
+
+    assert seen.opened(*SHARED) == []
+
+
 def test_drop_outs_are_over_when_there_were_none_for_days() -> None:
     moments = [h / 4.0 for h in range(192, 384) if chance(5, h).random() < 0.1]
     seen = watched(lambda n: dipped(n, 0.7, lambda h: h in moments), 9)
