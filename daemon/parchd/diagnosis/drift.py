@@ -1,6 +1,7 @@
 """A zero that drifts: in soil that water has just filled it reads less than free water, or slides from fall to fall."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from parchd.contract import JsonValue
 from parchd.diagnosis.factors import total_change
@@ -13,7 +14,7 @@ from parchd.diagnosis.shift_back import SIZE
 from parchd.diagnosis.slides import FOUND, USUAL, slides
 from parchd.diagnosis.standing import Standing
 from parchd.diagnosis.trends import days, middle
-from parchd.diagnosis.tube import leapt
+from parchd.diagnosis.tube import dry_end_fall, fall_facts, leapt
 from parchd.diagnosis.verdict import Case, Look, Over, is_shallowest
 from parchd.diagnosis.zero_record import NO_SOIL
 
@@ -37,6 +38,8 @@ DEEP_DAYS, DEEP_SPAN_H = 5, 7 * 24
 """Further down free water stands for days where it cannot drain."""
 MOIST_KPA = 6.0
 """Field capacity: drier ground beside it got no water, so what stands over this cup alone is in its hole, and real."""
+DRY_KPA = 12.0
+"""Neighbours that are drier got no water: then a fall from the dry end to less than free water was air."""
 LEAP_H = 3
 KPA_PER_M = 9.8
 MOVES_H, MOVES_SHARE = 10 * 24, 0.35
@@ -85,19 +88,28 @@ def _below_water(look: Look) -> Case | None:
     least, span_h = (LOW_DAYS, LOW_SPAN_H) if is_shallowest(look) else (DEEP_DAYS, DEEP_SPAN_H)
     if len(hours) < least or hours[-1] - hours[0] < span_h:
         return None
+    theirs_kpa = middle(known(_wettest(n, look.hour) for n in others))
+    facts = (
+        Fact("read in the wettest hours of the last day", own_kpa, "kPa"),
+        Fact("neighbours read", theirs_kpa, "kPa"),
+        Fact("days below free water", len(hours)),
+    )
+    fall = dry_end_fall(look)
+    if fall is not None and theirs_kpa >= DRY_KPA:
+        return Case(FindingKind.AIR_ENTRY, fall.begin * HOUR_US, 0.8, (*facts, *fall_facts(fall)))
+    return _zero_moved(look, own_kpa, came_kpa, Case(FindingKind.ZERO_DRIFT, (hours[0] - 23) * HOUR_US, 0.85, facts))
+
+
+def _zero_moved(look: Look, own_kpa: float, came_kpa: float, case: Case) -> Case | None:
+    """Let it be a drift, or a shift if it came at once; ``None``: it is not plain enough, or keeps still."""
     if own_kpa > CLEAR_KPA or not _moves(look):
         return None
     look.standing.notes[FOUND], look.standing.notes[USUAL] = look.hour, RIGHT_KPA + STANDING_KPA
     size_kpa = leap_in_doubt_kpa(look, own_kpa - FREE_KPA) or came_kpa
-    if size_kpa:
-        look.standing.notes[SIZE] = size_kpa
-    facts = (
-        Fact("read in the wettest hours of the last day", own_kpa, "kPa"),
-        Fact("neighbours read", middle(known(_wettest(n, look.hour) for n in others)), "kPa"),
-        Fact("days below free water", len(hours)),
-    )
-    kind = FindingKind.LEVEL_SHIFT if size_kpa else FindingKind.ZERO_DRIFT
-    return Case(kind, (hours[0] - 23) * HOUR_US, 0.7 if size_kpa else 0.85, facts)
+    if not size_kpa:
+        return case
+    look.standing.notes[SIZE] = size_kpa
+    return replace(case, kind=FindingKind.LEVEL_SHIFT, confidence=0.7)
 
 
 def _low_hours(look: Look) -> list[int]:

@@ -154,3 +154,20 @@ def test_a_little_free_water_that_stands_at_one_cup_after_every_watering_is_no_d
     watched = farm().run(40 * 24, courses(lambda hours: ground()(hours) - 2.8))
 
     assert watched.opened(DRIFT) == []
+
+
+def test_a_tube_that_fell_from_the_dry_end_and_reads_less_than_free_water_beside_dry_ground_let_air_in() -> None:
+    """Its neighbours fell as well, from a little rain."""
+
+    def drying(hours: float, to_kpa: float, falls_kpa: float) -> float:
+        days = hours / 24.0 - ONSET_DAY
+        return to_kpa + 0.9 * days if days < 0.0 else max(falls_kpa, to_kpa * exp(-days * 12.0)) + 0.9 * days
+
+    def emptied(hours: float) -> float:
+        days = hours / 24.0 - ONSET_DAY
+        return drying(hours, 78.0, 0.0) if days < 0.1 else -3.0 - 0.4 * (hours % 24.0 > 12.0)
+
+    near = {BESIDE: rippled(lambda h: drying(h, 48.0, 26.0)), BELOW: rippled(lambda h: drying(h, 40.0, 24.0))}
+    watched = farm().run(30 * 24, {OWN: rippled(emptied), **near})
+
+    assert watched.opened(FindingKind.AIR_ENTRY, DRIFT) == [(FindingKind.AIR_ENTRY, "north-30")]
