@@ -77,7 +77,7 @@ def _clean_kpa(standing: Standing, hour: int, counts: Callable[[float], float]) 
     trend_kpa = _trend_kpa(changes[:BEFORE_H])
     for width, share, least in zip((1, 2), CLEAN_SHARES, LEAPS, strict=True):
         seen_kpa = sum(changes[BEFORE_H : BEFORE_H + width])
-        size_kpa = seen_kpa - width * trend_kpa
+        size_kpa = min(seen_kpa - width * trend_kpa, _back_kpa(seen_kpa, changes[:BEFORE_H]), key=abs)
         around = [BEFORE_H - 1, *range(BEFORE_H + width, len(changes))]
         daily = [(changes[one], usual[one] if width == 1 else NAN) for one in around]
         left = [_left_kpa(change, day, trend_kpa, size_kpa) for change, day in daily]
@@ -92,6 +92,12 @@ def _clean_kpa(standing: Standing, hour: int, counts: Callable[[float], float]) 
 def _trend_kpa(before: Sequence[float]) -> float:
     """What an hour brought before; the last one, where a wetting or a steep rise has come to rest by then."""
     return min((middle(known(before[:-1]) or [0.0]), before[-1]), key=abs)
+
+
+def _back_kpa(seen_kpa: float, before: Sequence[float]) -> float:
+    """What is left where the hour before led the other way, beyond what both may have brought: a sample stood out."""
+    way_kpa = 2.0 * middle(known(before[:-1]) or [0.0])
+    return seen_kpa + before[-1] - way_kpa if before[-1] * seen_kpa < 0.0 else inf
 
 
 def _changes(values: Sequence[float]) -> list[float]:

@@ -228,3 +228,15 @@ def test_a_leap_that_may_have_been_water_is_kept_in_mind_until_it_comes_back() -
 
     assert looked(0.0) == -14.0
     assert looked(9.0) == 0.0
+
+
+def test_a_sample_that_stood_out_amid_a_steep_rise_is_no_leap_when_it_is_over() -> None:
+    """Gas in a tube follows the warmth of a day by more than a kilopascal an hour."""
+
+    def rising(hours: float) -> float:
+        swing = 5.0 * math.sin(2.0 * math.pi * (hours % 24.0 - 9.0) / 24.0)
+        return 30.0 + swing - (2.4 if hours == 3 * 24 + 8.75 else 0.0)
+
+    watched = farm().run(5 * 24, {NORTH: rippled(rising), BESIDE: dry(), BELOW: dry()})
+
+    assert watched.opened(SHIFT) == []
