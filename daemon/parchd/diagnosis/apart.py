@@ -79,8 +79,13 @@ def watch(look: Look) -> Iterator[Case]:
         is_plain = not look.has(told.kinds[0]) and best.weight - given >= OTHER_NAME and _is_just_named(look)
     else:
         is_plain = best.weight - second.weight >= PLAIN_NAME
-    if is_plain and enough:
+    if is_plain and enough and not _is_shaken(look, told.kinds[0]):
         yield _case(look, told.kinds[0], best, end)
+
+
+def _is_shaken(look: Look, kind: FindingKind) -> bool:
+    """Whether noise of the supply may look like it: of hours by which water comes later it leaves little."""
+    return kind is FindingKind.SLOW_RESPONSE and look.source_has(FindingKind.NOISY_SUPPLY)
 
 
 def _before(look: Look, kind: FindingKind) -> float:

@@ -34,8 +34,9 @@ LEAST_KPA, STILLER = 2.0, 0.02
 """What the neighbours must have moved meanwhile, and what share of that it may have moved itself."""
 WEAK_LOG, STRONG_LOG = 0.3, 0.7
 """The same by the logarithm: the lower one is enough for a tube that has held more before."""
-ABOVE_KPA, ABOVE_DAYS = 5.0, 14
-"""So much must soil above have moved, and so long, where none tells at its depth: deep soil stands still for days."""
+ABOVE_KPA, ABOVE_DAYS, ABOVE_HELD_KPA = 5.0, 14, 3.0
+"""So much must soil above have moved, and so long, where none tells at its depth: deep soil stands still for days.
+And what it may hold at most: sand that drains stands still at more for weeks."""
 HELD_TIMES, HELD_KPA = 1.2, 0.5
 STAYS = 0.85
 """What stays above this share of the ceiling has stood there all the time."""
@@ -171,7 +172,7 @@ def _beside(
         return None
     has_held, is_level = _has_held(held_kpa, high_kpa), near[0] in look.neighbours.level
     is_above = near[0].instrument.place.depth_m < look.instrument.place.depth_m and not is_level
-    if is_above and (kpa < ABOVE_KPA or len(at) < PER_DAY * ABOVE_DAYS):
+    if is_above and (kpa < ABOVE_KPA or len(at) < PER_DAY * ABOVE_DAYS or high_kpa > ABOVE_HELD_KPA):
         return None
     least_log = WEAK_LOG if has_held and is_level else STRONG_LOG
     if logs < least_log or not (has_held or is_level):

@@ -46,6 +46,8 @@ SAME_DEPTH_M, SHALLOWER_M = 0.12, 0.05
 STEADY_KPA = 0.5
 STILL_SHARE, WETTER_KPA = 0.06, 1.5
 """What water fills sinks or dries on by more within two hours, and is no wetter than the ground it came through."""
+GAP_KPA = 3.0
+"""A gap that closes stands still as well; it leads to what moist ground has, not to less."""
 RETURN_SHARE, BULK = 0.65, 0.7
 MEMORY_H = 30
 
@@ -146,7 +148,7 @@ def _returns(look: Look, hour: int, size_kpa: float) -> bool:
 def _may_be_water(look: Look, hour: int, size_kpa: float, now_kpa: float) -> bool:
     """Whether water may have come: it reached others within hours, or nobody above can tell."""
     depth_m = look.instrument.place.depth_m
-    still = _stands_still(look.standing, hour, size_kpa)
+    still = now_kpa <= GAP_KPA and _stands_still(look.standing, hour, size_kpa)
     seen = [n for n in witnesses(look) if n.hours.at("last_kpa", hour) == n.hours.at("last_kpa", hour)]
     passed = _passed(look, now_kpa) if still else look.neighbours.zone
     if any(_was_wetted(look, n, hour, size_kpa) for n in passed):

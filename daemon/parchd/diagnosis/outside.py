@@ -6,7 +6,7 @@ goes on with the soil out there: it is drawn out by the line that its good sampl
 
 from itertools import pairwise
 
-from parchd.diagnosis.findings import Fact, FindingKey
+from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hours import HOUR_US, KEPT_HOURS, NAN, known
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.likeness import likeness, parts
@@ -62,8 +62,7 @@ def _crept_out(look: Look) -> bool:
 
 def _is_noise(look: Look) -> bool:
     """Whether the supply is noisy, and good samples lie beside the bad ones."""
-    noisy = FindingKey(FindingKind.NOISY_SUPPLY, f"source/{look.instrument.source}") in look.state.findings
-    return noisy and sum(known(look.past("good", BESIDE_H))) > 0.0
+    return look.source_has(FindingKind.NOISY_SUPPLY) and sum(known(look.past("good", BESIDE_H))) > 0.0
 
 
 def _vacuum_before(look: Look, first: int) -> float:

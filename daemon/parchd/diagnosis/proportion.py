@@ -52,10 +52,11 @@ def below_water(look: Look) -> Case | None:
         return None
     if max(days_kpa) - look.instrument.head_kpa > FREE_KPA:
         return None
-    factor = factor_of(math.exp(middle([math.log(x / y) for x, y in both])), BELOW_LOG)
+    level_log, swing = middle([math.log(x / y) for x, y in both]), swing_share(both)
+    factor = factor_of(math.exp(level_log), BELOW_LOG)
     if factor is None or factor > MOST_SWING or not _off_from_others(look, own, math.log(factor)):
         return None
-    if not 0.0 < swing_share(both) <= MOST_SWING or not _goes_with_any(look, own):
+    if not 0.0 < swing <= MOST_SWING or abs(math.log(swing) - level_log) > SWING_LOG or not _goes_with_any(look, own):
         return None
     return _case(look, BELOW_DAYS, both)
 

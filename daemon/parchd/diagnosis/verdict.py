@@ -86,6 +86,10 @@ class Look:
         open_ = self.state.findings.kinds.get(self.instrument.subject)
         return open_ is not None and not open_.isdisjoint(kinds)
 
+    def source_has(self, kind: FindingKind) -> bool:
+        """Whether a finding of its source is open."""
+        return kind in self.state.findings.of(f"source/{self.instrument.source}")
+
     def trusts(self, other: Standing) -> bool:
         """Whether nothing is known against a neighbour."""
         return other.instrument.subject not in self.state.findings.doubted

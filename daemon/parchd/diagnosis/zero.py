@@ -24,18 +24,18 @@ if TYPE_CHECKING:
 
 EVERY_H = 96
 LEAST_BLOCKS = 24
-ENOUGH_UP, ENOUGH_UP_DEEP = 18.0, 30.0
+ENOUGH_UP, ENOUGH_UP_DEEP = 24.0, 30.0
 """Natural logarithm: how much likelier an upward drift must make the season than sound soil, near the surface and
 further down."""
 LEAST_UP_KPA = 5.0
 """Soil that becomes drier beside its neighbours, by and by, can look like less of an offset."""
-WETTINGS, WETTINGS_DEEP = (2, 4), (3, 4)
+WETTINGS, WETTINGS_DEEP = (2, 3), (3, 4)
 """Wettings since then, at least, and from how many on they count in full, near the surface and further down: soil that
 only dries could look the same."""
 ENOUGH_DOWN, ENOUGH_BELOW, SECOND = 40.0, 20.0, 3.0
 """The same of a downward one, and of one that read as little as free water in some blocks; and what of the first more
 than one neighbour must tell."""
-BELOW_BLOCKS, RIVAL_BELOW = 3, 0.7
+BELOW_BLOCKS, RIVAL_BELOW = 3, 0.85
 """How many; then a shift may explain more, which fits whatever read so at last."""
 SUNK, WITHIN_H = "zero.sunk", EVERY_H + 24
 """Note: hour of the last look that showed a downward one; the one before must show it, too: a tube that has just lost

@@ -14,6 +14,7 @@ from parchd.diagnosis.falls_pace import Pace, pace_of
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.record import DAY, KEPT_BLOCKS, NOTE, WEIGHED, blocks_of, packed, unpacked
 from parchd.diagnosis.suspects import CEILINGS_KPA, courses
+from parchd.diagnosis.verdict import Look
 from parchd.diagnosis.weighing import Evidence, freedom, possible, weigh
 from parchd.testing.courses import Course, loose, through, watered
 from parchd.testing.diagnosing import Watched, instrument
@@ -271,6 +272,19 @@ def test_two_looks_in_a_row_must_be_plain_together(
 
     monkeypatch.setattr(apart, "_told", told)
     watched = farm(level=False).run(40 * 24, {OWN: ground(), BELOW: deep})
+
+    assert len(watched.begun(kind)) == named
+
+
+@pytest.mark.parametrize(("kind", "named"), [(LEAK, 1), (CLOGGED, 0)])
+def test_while_the_supply_is_noisy_no_cup_is_called_clogged(
+    kind: FindingKind, named: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    found = (Evidence(12.0, 0.0, 0.5, 30.0), Evidence(-2.0, 0.0, 0.5, 30.0))
+    monkeypatch.setattr(apart, "_told", lambda *_: Told((kind, FindingKind.POOR_CONTACT), found))
+    monkeypatch.setattr(Look, "source_has", lambda _, kind: kind is FindingKind.NOISY_SUPPLY)
+
+    watched = farm(level=False).run(20 * 24, {OWN: ground(), BELOW: deep})
 
     assert len(watched.begun(kind)) == named
 

@@ -150,6 +150,12 @@ def test_one_that_moves_a_seventh_of_what_its_neighbour_does_has_another_unit_an
     assert watched.opened(DRIFT) == []
 
 
+def test_one_that_moves_by_less_than_its_level_tells_has_no_other_unit() -> None:
+    watched = farm().run(20 * 24, courses(lambda hours: 0.1 * (ground()(hours) - 1.2) - 3.5))
+
+    assert watched.opened(FindingKind.WRONG_UNIT) == []
+
+
 def test_a_little_free_water_that_stands_at_one_cup_after_every_watering_is_no_drift() -> None:
     watched = farm().run(40 * 24, courses(lambda hours: ground()(hours) - 2.8))
 

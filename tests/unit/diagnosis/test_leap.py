@@ -190,16 +190,20 @@ def test_a_leap_after_which_it_goes_on_falling_is_a_gap_that_closes_and_no_shift
     assert watched.opened(SHIFT) == []
 
 
-@pytest.mark.parametrize(("beside_kpa", "is_told"), [(9.0, True), (3.0, False)])
+@pytest.mark.parametrize(
+    ("beside_kpa", "fell_kpa", "is_told"), [(9.0, 20.0, True), (3.0, 20.0, False), (9.0, 17.0, False)]
+)
 def test_a_leap_that_stands_still_in_wetter_ground_than_water_came_through_is_shifted(
-    beside_kpa: float, is_told: bool
+    beside_kpa: float, fell_kpa: float, is_told: bool
 ) -> None:
+    """A gap that closes would lead to no less than moist ground has."""
+
     def wetted(hours: float) -> float:
         left = math.exp(-max(0.0, hours - AT_H + 6.0) / 2.0)
         return beside_kpa + (25.0 - beside_kpa) * left
 
     def standing(hours: float) -> float:
-        return 18.0 + 0.05 * hours - (17.0 if hours >= AT_H else 0.0)
+        return 18.0 + 0.05 * hours - (fell_kpa if hours >= AT_H else 0.0)
 
     watched = farm().run(AT_H + 4.0, {NORTH: rippled(standing), BESIDE: rippled(wetted), BELOW: dry()})
 
