@@ -68,7 +68,7 @@ class Clip(NamedTuple):
             Fact("held no more than", self.kpa, "kPa"),
             Fact("days at that level", self.days),
             Fact("within", self.within, "days"),
-            Fact("neighbours at its depth moved meanwhile by", self.theirs_kpa, "kPa"),
+            Fact("neighbours moved meanwhile by", self.theirs_kpa, "kPa"),
         ]
         if self.held_kpa == self.held_kpa:
             rows.append(Fact("held before", self.held_kpa, "kPa"))

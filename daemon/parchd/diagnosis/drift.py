@@ -16,7 +16,7 @@ from parchd.diagnosis.standing import Standing
 from parchd.diagnosis.trends import days, middle
 from parchd.diagnosis.tube import dry_end_fall, fall_facts, leapt
 from parchd.diagnosis.verdict import Case, Look, Over, is_shallowest
-from parchd.diagnosis.zero_record import NO_SOIL
+from parchd.diagnosis.zero_record import KPA_PER_M, NO_SOIL
 
 EVERY_H = 24
 LOW = "drift.low"
@@ -41,7 +41,6 @@ MOIST_KPA = 6.0
 DRY_KPA = 12.0
 """Neighbours that are drier got no water: then a fall from the dry end to less than free water was air."""
 LEAP_H = 3
-KPA_PER_M = 9.8
 MOVES_H, MOVES_SHARE = 10 * 24, 0.35
 """How much of what a neighbour's days bring."""
 AT_ONCE_KPA, AT_ONCE_H, WET_KPA, AS_WET_KPA = 3.5, 10 * 24, 9.0, 0.7

@@ -21,8 +21,8 @@ SEEN_H = 2
 BEFORE_H, DAY_H = 3, 24
 CLEAN_SHARES = (0.12, 0.04)
 """So much of it may come in any of the hours around, or in all after it, beyond what they usually bring: water trails
-more, and so does a gap that closes around a cup. Less where it
-took two hours, for averages bend it only between two of them."""
+more, and so does a gap that closes around a cup. Less where it took two
+hours, for averages bend it only between two of them."""
 ROUGH_TIMES = 8.0
 """How many times the bend from sample to sample it must be."""
 USUAL_SHARE = 0.35

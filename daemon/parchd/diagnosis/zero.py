@@ -110,9 +110,8 @@ def watch(look: Look) -> Iterator[Case]:
         Fact("days compared with its neighbours", (look.hour - record.first * BLOCK_H) / 24.0),
     ]
     if best.seen >= SEEN:
-        facts.append(
-            Fact("vacuum that it still showed while it stood open", zero_check.checks(look.standing)[-1].kpa, "kPa")
-        )
+        shown_kpa = max((one.kpa for one in zero_check.checks(look.standing)), key=abs)
+        facts.append(Fact("vacuum that it still showed while it stood open", shown_kpa, "kPa"))
     yield Case(FindingKind.ZERO_DRIFT, begin * HOUR_US, 0.85, tuple(facts))
 
 

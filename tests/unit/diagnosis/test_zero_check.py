@@ -17,6 +17,7 @@ SHALLOW, NEAR, DEEP, DEEP_NEAR = "north-30", "north-32", "north-60", "north-62"
 HEAD_KPA = {SHALLOW: 5.0, NEAR: 5.0, DEEP: 8.0, DEEP_NEAR: 8.0}
 MOIST = {"every_days": 9.0, "floor_kpa": 16.0, "growth_per_day": 0.12}
 BELOW = {"every_days": 9.0, "floor_kpa": 12.0, "growth_per_day": 0.08}
+SHOWN = "vacuum that it still showed while it stood open"
 ONSET_H, SERVED_H, END_H = 60.0 * 24.0, 100.0 * 24.0 + 10.0, 105.0 * 24.0
 
 
@@ -80,6 +81,7 @@ def test_a_zero_that_sinks_is_found_after_a_service_that_shows_it() -> None:
     found = farm().run(END_H, courses(SERVED_H, 0.1)).begun(DRIFT)
 
     assert [one.key.name for one in found] == [SHALLOW]
+    assert {fact.what: fact.value for fact in found[0].facts}[SHOWN] == pytest.approx(-4.0, abs=0.1)
     assert farm().run(END_H, courses(per_day_kpa=0.1)).begun(DRIFT) == []
     assert farm().run(END_H, courses(SERVED_H)).begun(DRIFT) == []
 
