@@ -3,7 +3,7 @@
 from itertools import pairwise
 from math import log
 
-from parchd.diagnosis.dry_around import dry_neighbours
+from parchd.diagnosis.dry_around import dry_neighbours, sees_above
 from parchd.diagnosis.findings import Fact, FindingKey
 from parchd.diagnosis.hours import HOUR_US, hour_of, known
 from parchd.diagnosis.kinds import FindingKind
@@ -14,6 +14,8 @@ from parchd.diagnosis.verdict import Case, Look
 DECAY_H = ((32, 1), (16, 2))
 """Hours since it began to fall, and how many neighbours must have stayed dry: water reaches stations hours apart, and a
 little of it takes more than a day to come to rest."""
+ENOUGH = 2
+"""So many must tell, however long, where the soil above it cannot: water may have come down there alone."""
 DECAY_LEFT = 0.6
 DECAY_EVEN = 1.7
 """The largest share of its vacuum that went in a quarter of the time, in terms of the least: leaks differ little."""
@@ -37,7 +39,7 @@ def decaying(look: Look) -> Case | None:
     past = look.past("mean_kpa", age_h)
     lost = _even_loss(past, look.instrument.head_kpa) if len(known(past)) >= 0.8 * age_h else None
     seen = dry_neighbours(look, fall) if lost is not None else []
-    if lost is None or len(seen) < fewest:
+    if lost is None or len(seen) < fewest or (len(seen) < ENOUGH and not sees_above(look)):
         return None
     facts = (
         *fall_facts(fall),

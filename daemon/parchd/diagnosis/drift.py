@@ -4,10 +4,11 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from parchd.contract import JsonValue
+from parchd.diagnosis.dry_around import sees_above
 from parchd.diagnosis.factors import total_change
 from parchd.diagnosis.falls_seen import seen_falls
 from parchd.diagnosis.findings import Fact
-from parchd.diagnosis.hours import HOUR_US, NAN, known
+from parchd.diagnosis.hours import HOUR_US, known
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.leap_in_doubt import leap_in_doubt_kpa
 from parchd.diagnosis.shift_back import SIZE
@@ -16,6 +17,7 @@ from parchd.diagnosis.standing import Standing
 from parchd.diagnosis.trends import days, middle
 from parchd.diagnosis.tube import dry_end_fall, fall_facts, leapt
 from parchd.diagnosis.verdict import Case, Look, Over, is_shallowest
+from parchd.diagnosis.wettest import leaked_away, lowest, wettest
 from parchd.diagnosis.zero_record import KPA_PER_M, NO_SOIL
 
 EVERY_H = 24
@@ -30,7 +32,6 @@ RIGHT_KPA = 1.5
 FREE_KPA, CLEAR_KPA = -1.0, -2.0
 """Six hours below it, the wettest of a day: calibration errors stay above. In the end it must read still less, for
 ground beside dry ground may hold a little free water for days."""
-WETTEST_H = 6
 APART_KPA, STANDING_KPA = 1.5, -0.3
 """How much more the neighbours read, and what they read where no free water stands."""
 LOW_DAYS, LOW_SPAN_H, WITHIN_H = 3, 4 * 24, 21 * 24
@@ -71,14 +72,14 @@ def _is_right_again(look: Look) -> bool:
 
 def _below_water(look: Look) -> Case | None:
     """It reads less than free water, on several days, while no free water stands at its neighbours."""
-    own_kpa = _wettest(look.standing, look.hour)
+    own_kpa = lowest(look)
     if not own_kpa < FREE_KPA:
         look.standing.notes.pop(LEAPT, None)
         return None
     if _has_leapt(look):
         return None
     others = [n for n in (*look.neighbours.level, *look.neighbours.station) if look.trusts(n)]
-    if not others or not all(_is_drier(n, look, own_kpa) for n in others) or not _sees_above(look):
+    if not others or not all(_is_drier(n, look, own_kpa) for n in others) or not sees_above(look):
         return None
     if _may_be_exchanged(look, own_kpa) or not (_is_moist_around(look) or _sinks_on(look, own_kpa)):
         return None
@@ -87,12 +88,14 @@ def _below_water(look: Look) -> Case | None:
     least, span_h = (LOW_DAYS, LOW_SPAN_H) if is_shallowest(look) else (DEEP_DAYS, DEEP_SPAN_H)
     if len(hours) < least or hours[-1] - hours[0] < span_h:
         return None
-    theirs_kpa = middle(known(_wettest(n, look.hour) for n in others))
+    theirs_kpa = middle(known(wettest(n, look.hour) for n in others))
     facts = (
         Fact("read in the wettest hours of the last day", own_kpa, "kPa"),
         Fact("neighbours read", theirs_kpa, "kPa"),
         Fact("days below free water", len(hours)),
     )
+    if leaked_away(look, others, hours[0]):
+        return Case(FindingKind.LOST_WATER, (hours[0] - 23) * HOUR_US, 0.75, facts)
     fall = dry_end_fall(look)
     if fall is not None and theirs_kpa >= DRY_KPA:
         return Case(FindingKind.AIR_ENTRY, fall.begin * HOUR_US, 0.8, (*facts, *fall_facts(fall)))
@@ -136,13 +139,13 @@ def _change_kpa(standing: Standing, hour: int) -> float:
 
 def _is_moist_around(look: Look) -> bool:
     """Whether water came to its neighbours as well; further down it may stand for long where they have none."""
-    level = known(_wettest(n, look.hour) for n in look.neighbours.level if look.trusts(n))
+    level = known(wettest(n, look.hour) for n in look.neighbours.level if look.trusts(n))
     return not level or not is_shallowest(look) or min(level) <= MOIST_KPA
 
 
 def _sinks_on(look: Look, own_kpa: float) -> bool:
     """Whether it reads less than free water since yesterday, and ever less: water in a hole runs out within days."""
-    return own_kpa <= _wettest(look.standing, look.hour - EVERY_H) <= FREE_KPA
+    return own_kpa <= wettest(look.standing, look.hour - EVERY_H) <= FREE_KPA
 
 
 def _has_leapt(look: Look) -> bool:
@@ -168,8 +171,8 @@ def _came_at_once(look: Look) -> float:
 def _sunk_kpa(look: Look) -> float:
     for near in look.neighbours.level:
         if look.trusts(near):
-            apart = [_wettest(look.standing, hour) - _wettest(near, hour) for hour in _days_as_wet(look, near)]
-            now_kpa = _wettest(look.standing, look.hour) - _wettest(near, look.hour)
+            apart = [wettest(look.standing, hour) - wettest(near, hour) for hour in _days_as_wet(look, near)]
+            now_kpa = wettest(look.standing, look.hour) - wettest(near, look.hour)
             sunk_kpa = max(apart, default=now_kpa) - now_kpa
             if sunk_kpa >= AT_ONCE_KPA:
                 return -round(sunk_kpa, 1)
@@ -178,31 +181,19 @@ def _sunk_kpa(look: Look) -> float:
 
 def _days_as_wet(look: Look, near: Standing) -> list[int]:
     """The days before on which it was wet, and a neighbour as wet as it is now."""
-    wet = [one for one in range(look.hour - AT_ONCE_H, look.hour, 24) if _wettest(look.standing, one) <= WET_KPA]
-    return [one for one in wet if abs(_wettest(near, one) - _wettest(near, look.hour)) <= AS_WET_KPA]
+    both = (look.standing, near)
+    days = range(look.hour - AT_ONCE_H, look.hour, 24)
+    wet = [one for one in days if all(wettest(each, one) <= WET_KPA for each in both)]
+    return [one for one in wet if abs(wettest(near, one) - wettest(near, look.hour)) <= AS_WET_KPA]
 
 
 def _is_drier(neighbour: Standing, look: Look, own_kpa: float) -> bool:
     """Whether a neighbour is drier than where that much free water stands nearby; also where it is silent."""
     above_m = max(0.0, look.instrument.place.depth_m - neighbour.instrument.place.depth_m)
-    return not _wettest(neighbour, look.hour) < max(own_kpa + KPA_PER_M * above_m + APART_KPA, STANDING_KPA)
+    return not wettest(neighbour, look.hour) < max(own_kpa + KPA_PER_M * above_m + APART_KPA, STANDING_KPA)
 
 
 def _may_be_exchanged(look: Look, own_kpa: float) -> bool:
     """Whether it may be the signal of the cup above, which hangs on a shorter column of water."""
     head_kpa = look.instrument.head_kpa
     return any(own_kpa + head_kpa - n.instrument.head_kpa >= STANDING_KPA for n in look.neighbours.station)
-
-
-def _sees_above(look: Look) -> bool:
-    """Whether the ground above can be trusted: only there water that stands over a deeper cup shows."""
-    depth_m = look.instrument.place.depth_m
-    above = [n for n in look.neighbours.station if n.instrument.place.depth_m < depth_m]
-    return not above or any(look.trusts(n) for n in above)
-
-
-def _wettest(standing: Standing, hour: int) -> float:
-    """Lowest median of six hours of the last day; NaN: nothing is known."""
-    values = standing.hours.column("mean_kpa", hour - 23, hour + 1)
-    parts = [known(values[begin : begin + WETTEST_H]) for begin in range(0, 24, WETTEST_H)]
-    return min((middle(part) for part in parts if part), default=NAN)

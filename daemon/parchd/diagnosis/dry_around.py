@@ -19,12 +19,21 @@ def dry_neighbours(look: Look, fall: Fall) -> list[Standing]:
     return dry if 2 * len(dry) > len(first) else []
 
 
+def sees_above(look: Look) -> bool:
+    """Whether the ground above can be trusted: only there water that comes down to a deeper cup shows in time."""
+    above = _above(look)
+    return not above or any(look.trusts(n) for n in above)
+
+
+def _above(look: Look) -> list[Standing]:
+    depth_m = look.instrument.place.depth_m
+    return [n for n in look.neighbours.station if n.instrument.place.depth_m < depth_m]
+
+
 def _wet_above(look: Look, fall: Fall) -> bool:
     """Whether a shallower tensiometer of its own station stands in wet soil: then water may well go down from there."""
-    depth_m = look.instrument.place.depth_m
-    above = [n for n in look.neighbours.station if n.instrument.place.depth_m < depth_m]
     wet_kpa = max(DRY_KPA, 0.5 * fall.from_kpa)
-    return any(n.hours.at("mean_kpa", look.hour) < wet_kpa for n in above)
+    return any(n.hours.at("mean_kpa", look.hour) < wet_kpa for n in _above(look))
 
 
 def _stayed_dry(neighbour: Standing, fall: Fall, hour: int) -> bool:

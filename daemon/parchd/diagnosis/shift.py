@@ -26,12 +26,14 @@ PAUSE_H = 8
 CLOCK_S = 1800.0
 WATERLESS = (FindingKind.LOST_WATER, FindingKind.AIR_ENTRY, FindingKind.CRACKED_CUP)
 """Beside these a leap is a refill."""
+SHAKEN = (FindingKind.NOISY_SUPPLY, FindingKind.DROP_OUTS)
+"""While its source shakes all of them, steps of any size come back."""
 
 
 def watch(look: Look) -> Iterator[Case | Over]:
     """Look for a step, and for the step back of one that is known."""
     if look.has(FindingKind.LEVEL_SHIFT):
-        if is_back(look):
+        if not any(look.source_has(kind) for kind in SHAKEN) and is_back(look):
             look.standing.notes[BACK] = look.hour
             yield Over(FindingKind.LEVEL_SHIFT, look.now_us)
         return

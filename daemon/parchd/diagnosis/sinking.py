@@ -29,7 +29,7 @@ BEFORE_H, LESS_KPA = 20 * 24, 1.0
 """So long before it read at least so much more: with a wrong zero it would have read as little before."""
 TAIL = 0.5
 """So much of a fall had gone before what is looked at."""
-KNOWN, SAME_DEPTH_M = 0.8, 0.12
+KNOWN, SAME_DEPTH_M, DAY_H = 0.8, 0.12, 24
 
 
 def sinking(look: Look) -> Case | None:
@@ -50,7 +50,7 @@ def _case(look: Look, begin: int, from_kpa: float) -> Case | None:
         return None
     if look.hour - begin < SERVED_H and someone_was_there(look, begin + 1):
         return None
-    if lost_kpa < SWINGS * steady_swing_kpa(look.standing, begin):
+    if lost_kpa < max(SWINGS * steady_swing_kpa(look.standing, begin), LEAST_KPA + _fell_yesterday(look, begin)):
         return None  # The day takes as much, and brings it back.
     seen = _unmoved(look, begin, lost_kpa)
     if not seen:
@@ -83,6 +83,12 @@ def _came_down(look: Look, begin: int) -> bool:
     """Whether it never read as little before: else its zero may be wrong."""
     before = known(look.past("mean_kpa", BEFORE_H, until=begin))
     return bool(before) and min(before) >= look.now.mean_kpa + LESS_KPA
+
+
+def _fell_yesterday(look: Look, begin: int) -> float:
+    """What it fell in the same hours of the day before."""
+    course = known(look.past("mean_kpa", look.hour - begin + 1, until=look.hour - DAY_H))
+    return max(course[0] - course[-1], 0.0) if look.hour - begin < DAY_H and course else 0.0
 
 
 def _is_tail(look: Look, begin: int, from_kpa: float) -> bool:

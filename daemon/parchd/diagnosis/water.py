@@ -4,13 +4,14 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from parchd.diagnosis import trends
-from parchd.diagnosis.collapse import collapsed
+from parchd.diagnosis.collapse import RIPPLED_H, collapsed
 from parchd.diagnosis.crack import held_down
 from parchd.diagnosis.decay import decaying
-from parchd.diagnosis.falls import witnesses
-from parchd.diagnosis.findings import Fact
+from parchd.diagnosis.falls import SWINGS, steady_swing_kpa, witnesses
+from parchd.diagnosis.findings import Fact, FindingKey
 from parchd.diagnosis.hours import HOUR_US, known
 from parchd.diagnosis.kinds import FindingKind
+from parchd.diagnosis.not_empty import AN_EMPTY_TUBE
 from parchd.diagnosis.sinking import sinking
 from parchd.diagnosis.standing import Fall, Standing
 from parchd.diagnosis.tube import (
@@ -89,7 +90,7 @@ def _empty(look: Look) -> Case | None:
     start = _first_empty(look, lost_kpa) if fall is None else fall.begin
     facts = (
         Fact("reads", median(recent), "kPa"),
-        Fact("an empty tube reads", lost_kpa, "kPa"),
+        Fact(AN_EMPTY_TUBE, lost_kpa, "kPa"),
         Fact("for", float(look.hour + 1 - _first_empty(look, lost_kpa)), "h"),
         *fall_facts(fall),
     )
@@ -103,8 +104,15 @@ def _empty_though_off(look: Look, lost_kpa: float) -> Case | None:
         return _empty_for_days(look, lost_kpa, PLAIN_RISE_KPA) if stands_there else None
     size_kpa = shifted_kpa(look)
     least_kpa = PLAIN_RISE_KPA if size_kpa else DAYS * 1.0
-    stands_at = [one for one in (lost_kpa + size_kpa, lost_kpa) if one < 0.0]  # Soil that keeps still may read more.
-    return next((case for one in stands_at if (case := _empty_for_days(look, one, least_kpa)) is not None), None)
+    stands_at = [lost_kpa + size_kpa] if _was_seen_full(look) else [lost_kpa + size_kpa, lost_kpa]
+    cases = (_empty_for_days(look, one, least_kpa) for one in stands_at if one < 0.0)
+    return next((case for case in cases if case is not None), None)  # Soil that keeps still may read more than nought.
+
+
+def _was_seen_full(look: Look) -> bool:
+    """Whether it went on with the soil after it had leapt to where an empty tube stands: then its level did shift."""
+    found = look.state.findings.get(FindingKey(FindingKind.LEVEL_SHIFT, look.instrument.subject))
+    return found is not None and any(fact.what == AN_EMPTY_TUBE for fact in found.facts)
 
 
 def _was_off(look: Look, fall: Fall) -> bool:
@@ -118,6 +126,8 @@ def _hours_wanted(look: Look, fall: Fall | None) -> int:
     """How long it must read so. What leapt there from above was no water, however wet the ground is."""
     if fall is None:
         return max(_empty_hours(look), UNSEEN_H)
+    if fall.size_kpa < SWINGS * steady_swing_kpa(look.standing, fall.begin):
+        return RIPPLED_H  # The day takes as much, and brings it back.
     around = _empty_hours(look)
     if around < FLOODED_H and fall.from_kpa >= 0.0 and leapt(look, fall):
         return EMPTY_H
@@ -138,7 +148,7 @@ def _empty_for_days(look: Look, lost_kpa: float, rise_kpa: float = DAYS * 1.0) -
         return None
     facts = (
         Fact("reads", median(past), "kPa"),
-        Fact("an empty tube reads", lost_kpa, "kPa"),
+        Fact(AN_EMPTY_TUBE, lost_kpa, "kPa"),
         Fact("for", 24.0 * DAYS, "h"),
         Fact("neighbours at its depth rose by", min(rises), "kPa"),
     )

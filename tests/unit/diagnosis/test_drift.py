@@ -4,9 +4,12 @@ from math import exp
 
 import pytest
 
+from parchd.diagnosis import drift
 from parchd.diagnosis.kinds import FindingKind
+from parchd.diagnosis.verdict import Look
+from parchd.diagnosis.wettest import leaked_away
 from parchd.testing.courses import Course, rippled, shifted, watered
-from parchd.testing.diagnosing import Watched, hours_us, instrument
+from parchd.testing.diagnosing import Watched, chance, hours_us, instrument
 
 DRIFT, SHIFT = FindingKind.ZERO_DRIFT, FindingKind.LEVEL_SHIFT
 OWN, BESIDE, BELOW = "bus1/north-30", "bus1/north-32", "bus1/north-60"
@@ -177,3 +180,45 @@ def test_a_tube_that_fell_from_the_dry_end_and_reads_less_than_free_water_beside
     watched = farm().run(30 * 24, {OWN: rippled(emptied), **near})
 
     assert watched.opened(FindingKind.AIR_ENTRY, DRIFT) == [(FindingKind.AIR_ENTRY, "north-30")]
+
+
+def looks(watched: Watched, name: str) -> Look:
+    state, channel = watched.state, f"bus1/{name}"
+    hours = state.standings[channel].hours
+    return Look(state, state.standings[channel], hours.end - 1, state.neighbours[channel], hours.newest())
+
+
+def test_the_wettest_hours_of_a_noisy_supply_tell_of_no_zero(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(Look, "source_has", lambda _, kind: kind is FindingKind.NOISY_SUPPLY)
+
+    def shaken(hours: float) -> float:
+        return ground()(hours) + chance(3, hours).gauss(0.0, 8.0)
+
+    assert farm().run(20 * 24, courses(shaken)).opened(DRIFT, SHIFT) == []
+
+
+@pytest.mark.parametrize(("beside_kpa", "days"), [(4.0, True), (30.0, False)])
+def test_only_beside_a_wet_neighbour_it_is_seen_that_a_zero_sank_at_once(beside_kpa: float, days: bool) -> None:
+    watched = farm().run(12 * 24, {OWN: lambda _: 3.0, BESIDE: lambda _: beside_kpa, BELOW: lambda _: 5.0})
+
+    look = looks(watched, "north-30")
+    assert bool(drift._days_as_wet(look, look.neighbours.level[0])) is days
+
+
+@pytest.mark.parametrize(("beside_kpa", "leaked"), [(20.0, True), (2.0, False)])
+def test_what_came_to_where_an_empty_tube_reads_while_all_stayed_dry_leaked_away(
+    beside_kpa: float, leaked: bool
+) -> None:
+    first_h = 10 * 24
+
+    def own(hours: float) -> float:
+        return 15.0 if hours < first_h - 12 else 19.0 * exp(-(hours - first_h + 12.0) / 10.0) - 4.0
+
+    def beside(hours: float) -> float:
+        return 20.0 if hours < first_h - 12 else beside_kpa
+
+    watched = farm().run(15 * 24, {OWN: own, BESIDE: beside, BELOW: lambda _: 25.0})
+    look = looks(watched, "north-30")
+
+    first = look.hour - 15 * 24 + first_h
+    assert leaked_away(look, look.neighbours.zone, first) is leaked

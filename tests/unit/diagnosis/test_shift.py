@@ -5,6 +5,7 @@ import math
 import pytest
 
 from parchd.diagnosis.kinds import FindingKind
+from parchd.diagnosis.verdict import Look
 from parchd.testing.courses import Course, rippled, shifted, watered
 from parchd.testing.diagnosing import Watched, averaged, hours_us, instrument
 
@@ -138,6 +139,14 @@ def test_a_shift_ends_at_once_when_the_level_comes_back(by_kpa: float) -> None:
     assert ended.ended_us is not None
     assert hours_us(170.0) <= ended.ended_us <= hours_us(172.0)
     assert watched.opened(SHIFT) == [(SHIFT, "north-30")]
+
+
+def test_a_step_back_while_the_source_shakes_ends_no_shift(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(Look, "source_has", lambda _, kind: kind is FindingKind.DROP_OUTS)
+
+    watched = farm().run(10 * 24, courses(shifted(ground(), AT_H, -6.0, until_h=170.0)))
+
+    assert watched.ended(SHIFT) == []
 
 
 def test_water_does_not_end_a_shift_up() -> None:

@@ -7,6 +7,7 @@ import pytest
 
 from parchd.contract import Cause
 from parchd.diagnosis.kinds import FindingKind
+from parchd.diagnosis.verdict import Look
 from parchd.testing.diagnosing import Watched, hours_us, instrument
 
 Tension = Callable[[float], float]
@@ -536,3 +537,55 @@ def test_a_ceiling_under_the_daily_swing_of_gas_is_no_lost_water() -> None:
     seen = farm("north-30", "north-31").run(260, {ONE: cracked, OTHER: lambda h: drying(18.0, 1.0)(h)})
 
     assert (FindingKind.LOST_WATER, "north-30") not in seen.opened(*HYDRAULIC)
+
+
+@pytest.mark.parametrize(("sees_above", "found"), [(True, [(FindingKind.LOST_WATER, "north-61")]), (False, [])])
+def test_one_dry_neighbour_tells_of_a_deep_slow_loss_only_beside_soil_above_that_can_be_seen(
+    sees_above: bool, found: list[tuple[FindingKind, str]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    above = instrument("north-31").subject
+    trusts = Look.trusts
+    monkeypatch.setattr(
+        Look, "trusts", lambda look, n: trusts(look, n) and (sees_above or n.instrument.subject != above)
+    )
+    deep = collapsing(drying(20.0, 1.0), 200.0, 30.0)
+    curves = {DEEP: drying(18.0, 1.0), "bus1/north-61": deep, "bus1/north-31": drying(22.0, 1.0)}
+    seen = farm("north-60", "north-61", "north-31").run(236, curves)
+
+    assert seen.opened(FindingKind.LOST_WATER) == found
+
+
+def test_what_went_on_with_the_soil_after_its_level_sank_passes_by_where_an_empty_tube_reads() -> None:
+    def own(h: float) -> float:
+        soil_kpa = 4.5 + 0.05 * max(0.0, h - 120.0) if h < 210.0 else 5.2
+        return soil_kpa + 0.1 * math.cos(math.pi * h / 12.0) - (10.0 if h >= 120.0 else 0.0)
+
+    def other(h: float) -> float:
+        return (
+            10.0 + 0.12 * max(0.0, h - 120.0)
+            if h < 210.0
+            else 10.0 + 11.0 * math.exp((210.0 - h) / 3.0) + (h - 210) / 8.0
+        )
+
+    seen = farm("north-30", "north-31").run(320, {ONE: own, OTHER: other})
+
+    assert seen.still_open() == {FindingKind.LEVEL_SHIFT}
+
+
+def test_gas_that_cools_a_little_more_by_night_is_no_slow_loss() -> None:
+    def own(h: float) -> float:
+        return 1.2 + (2.1 if h < 204.0 else 3.4) * math.cos(2 * math.pi * (h - 15.0) / 24.0)
+
+    seen = farm("north-30", "north-31").run(225, {ONE: own, OTHER: drying(12.0, 1.0)})
+
+    assert seen.opened(FindingKind.LOST_WATER) == []
+
+
+def test_gas_that_swings_through_where_an_empty_tube_reads_leaves_it_its_water() -> None:
+    def cracked(h: float) -> float:
+        swing_kpa = 7.0 if h < 200.0 else 8.0
+        return 1.4 + swing_kpa * math.cos(2 * math.pi * (h - 15.0) / 24.0)
+
+    seen = farm("north-30", "north-31").run(300, {ONE: cracked, OTHER: drying(12.0, 1.0)})
+
+    assert seen.opened(FindingKind.LOST_WATER) == []

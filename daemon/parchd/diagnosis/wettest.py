@@ -1,0 +1,48 @@
+"""The wettest hours of a day: there a zero shows that is off, and a tube that leaked away amid noise."""
+
+from collections.abc import Sequence
+
+from parchd.diagnosis.hours import NAN, known
+from parchd.diagnosis.kinds import FindingKind
+from parchd.diagnosis.standing import Standing
+from parchd.diagnosis.trends import middle
+from parchd.diagnosis.tube import lost_kpa_of
+from parchd.diagnosis.verdict import Look
+
+WETTEST_H, DAY_H = 6, 24
+BEFORE_H, DAYS_H = 3 * 24, 3 * 24
+CAME_KPA, STAYED_DRY = 3.5, 0.75
+"""So much less within days than no zero drifts by, while neighbours kept so much of what they read."""
+ABOUT_SHARE = 0.35
+"""How near to where an empty tube stands, in terms of its head: noise hides the rest."""
+
+
+def wettest(standing: Standing, hour: int) -> float:
+    """Lowest median of six hours of the last day; NaN: nothing is known."""
+    values = standing.hours.column("mean_kpa", hour + 1 - DAY_H, hour + 1)
+    parts = [known(values[begin : begin + WETTEST_H]) for begin in range(0, DAY_H, WETTEST_H)]
+    return min((middle(part) for part in parts if part), default=NAN)
+
+
+def lowest(look: Look) -> float:
+    """The same of its own; where its source shakes all of them, what it read as often above as below."""
+    own_kpa = wettest(look.standing, look.hour)
+    if not look.source_has(FindingKind.NOISY_SUPPLY):
+        return own_kpa
+    return max(own_kpa, middle(known(look.past("mean_kpa", DAY_H)) or [NAN]))
+
+
+def leaked_away(look: Look, others: Sequence[Standing], first: int) -> bool:
+    """Whether it came by itself to about where an empty tube stands: noise may hide that it keeps still there.
+
+    Args:
+        others: whose ground got no water then.
+        first: the hour of the look that first saw it read less than free water.
+    """
+    lost_kpa = lost_kpa_of(look)
+    now_kpa = middle(known(look.past("mean_kpa", DAYS_H)) or [NAN])
+    if lost_kpa is None or not abs(now_kpa - lost_kpa) <= ABOUT_SHARE * -lost_kpa:
+        return False
+    before, after = first - BEFORE_H, first + DAY_H
+    fell_kpa = wettest(look.standing, before) - wettest(look.standing, after)
+    return fell_kpa >= CAME_KPA and all(wettest(n, after) >= STAYED_DRY * wettest(n, before) for n in others)
