@@ -1,6 +1,6 @@
 """A zero that drifts: in soil that water has just filled it reads less than free water, or slides from fall to fall."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from parchd.contract import JsonValue
@@ -15,9 +15,9 @@ from parchd.diagnosis.shift_back import SIZE
 from parchd.diagnosis.slides import FOUND, USUAL, slides
 from parchd.diagnosis.standing import Standing
 from parchd.diagnosis.trends import days, middle
-from parchd.diagnosis.tube import dry_end_fall, fall_facts, leapt
+from parchd.diagnosis.tube import EMPTY_KPA, EMPTY_SHARE, dry_end_fall, fall_facts, leapt
 from parchd.diagnosis.verdict import Case, Look, Over, is_shallowest
-from parchd.diagnosis.wettest import leaked_away, lowest, wettest
+from parchd.diagnosis.wettest import ABOUT_SHARE, leaked_away, lowest, stands_by_empty, wettest
 from parchd.diagnosis.zero_record import KPA_PER_M, NO_SOIL
 
 EVERY_H = 24
@@ -94,17 +94,24 @@ def _below_water(look: Look) -> Case | None:
         Fact("neighbours read", theirs_kpa, "kPa"),
         Fact("days below free water", len(hours)),
     )
-    if leaked_away(look, others, hours[0]):
-        return Case(FindingKind.LOST_WATER, (hours[0] - 23) * HOUR_US, 0.75, facts)
-    fall = dry_end_fall(look)
-    if fall is not None and theirs_kpa >= DRY_KPA:
-        return Case(FindingKind.AIR_ENTRY, fall.begin * HOUR_US, 0.8, (*facts, *fall_facts(fall)))
-    return _zero_moved(look, own_kpa, came_kpa, Case(FindingKind.ZERO_DRIFT, (hours[0] - 23) * HOUR_US, 0.85, facts))
+    case = Case(FindingKind.ZERO_DRIFT, (hours[0] - 23) * HOUR_US, 0.85, facts)
+    return _emptied(look, others, hours[0], case) or _zero_moved(look, own_kpa, came_kpa, case)
+
+
+def _emptied(look: Look, others: Sequence[Standing], first: int, case: Case) -> Case | None:
+    """See that no zero has moved: the tube lost its water, or broke at the dry end."""
+    fall, is_near = dry_end_fall(look), stands_by_empty(look, ABOUT_SHARE * look.instrument.head_kpa)
+    if fall is not None and (is_near or middle(known(wettest(n, look.hour) for n in others)) >= DRY_KPA):
+        facts = (*case.facts, *fall_facts(fall))
+        return replace(case, kind=FindingKind.AIR_ENTRY, start_us=fall.begin * HOUR_US, confidence=0.8, facts=facts)
+    leaked = is_near and leaked_away(look, others, first)
+    return replace(case, kind=FindingKind.LOST_WATER, confidence=0.75) if leaked else None
 
 
 def _zero_moved(look: Look, own_kpa: float, came_kpa: float, case: Case) -> Case | None:
-    """Let it be a drift, or a shift if it came at once; ``None``: it is not plain enough, or keeps still."""
-    if own_kpa > CLEAR_KPA or not _moves(look):
+    """Let it be a drift, or a shift if it came at once; ``None``: it is not plain, keeps still, or may be empty."""
+    head_kpa = look.instrument.head_kpa
+    if own_kpa > CLEAR_KPA or not _moves(look) or stands_by_empty(look, EMPTY_KPA + EMPTY_SHARE * head_kpa):
         return None
     look.standing.notes[FOUND], look.standing.notes[USUAL] = look.hour, RIGHT_KPA + STANDING_KPA
     size_kpa = leap_in_doubt_kpa(look, own_kpa - FREE_KPA) or came_kpa

@@ -32,6 +32,13 @@ def lowest(look: Look) -> float:
     return max(own_kpa, middle(known(look.past("mean_kpa", DAY_H)) or [NAN]))
 
 
+def stands_by_empty(look: Look, about_kpa: float) -> bool:
+    """Whether for days it has read, more or less, what an empty tube reads."""
+    lost_kpa = lost_kpa_of(look)
+    now_kpa = middle(known(look.past("mean_kpa", DAYS_H)) or [NAN])
+    return lost_kpa is not None and abs(now_kpa - lost_kpa) <= about_kpa
+
+
 def leaked_away(look: Look, others: Sequence[Standing], first: int) -> bool:
     """Whether it came by itself to about where an empty tube stands: noise may hide that it keeps still there.
 
@@ -39,10 +46,6 @@ def leaked_away(look: Look, others: Sequence[Standing], first: int) -> bool:
         others: whose ground got no water then.
         first: the hour of the look that first saw it read less than free water.
     """
-    lost_kpa = lost_kpa_of(look)
-    now_kpa = middle(known(look.past("mean_kpa", DAYS_H)) or [NAN])
-    if lost_kpa is None or not abs(now_kpa - lost_kpa) <= ABOUT_SHARE * -lost_kpa:
-        return False
     before, after = first - BEFORE_H, first + DAY_H
     fell_kpa = wettest(look.standing, before) - wettest(look.standing, after)
     return fell_kpa >= CAME_KPA and all(wettest(n, after) >= STAYED_DRY * wettest(n, before) for n in others)

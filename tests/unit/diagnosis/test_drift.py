@@ -7,7 +7,7 @@ import pytest
 from parchd.diagnosis import drift
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.verdict import Look
-from parchd.diagnosis.wettest import leaked_away
+from parchd.diagnosis.wettest import leaked_away, stands_by_empty
 from parchd.testing.courses import Course, rippled, shifted, watered
 from parchd.testing.diagnosing import Watched, chance, hours_us, instrument
 
@@ -221,4 +221,5 @@ def test_what_came_to_where_an_empty_tube_reads_while_all_stayed_dry_leaked_away
     look = looks(watched, "north-30")
 
     first = look.hour - 15 * 24 + first_h
+    assert stands_by_empty(look, 1.4)
     assert leaked_away(look, look.neighbours.zone, first) is leaked
