@@ -110,8 +110,8 @@ def _emptied(look: Look, others: Sequence[Standing], first: int, case: Case) -> 
 
 def _zero_moved(look: Look, own_kpa: float, came_kpa: float, case: Case) -> Case | None:
     """Let it be a drift, or a shift if it came at once; ``None``: it is not plain, keeps still, or may be empty."""
-    head_kpa = look.instrument.head_kpa
-    if own_kpa > CLEAR_KPA or not _moves(look) or stands_by_empty(look, EMPTY_KPA + EMPTY_SHARE * head_kpa):
+    about_kpa = EMPTY_KPA + EMPTY_SHARE * look.instrument.head_kpa
+    if own_kpa > CLEAR_KPA or not _moves(look) or stands_by_empty(look, about_kpa, EVERY_H):
         return None
     look.standing.notes[FOUND], look.standing.notes[USUAL] = look.hour, RIGHT_KPA + STANDING_KPA
     size_kpa = leap_in_doubt_kpa(look, own_kpa - FREE_KPA) or came_kpa

@@ -32,11 +32,16 @@ def lowest(look: Look) -> float:
     return max(own_kpa, middle(known(look.past("mean_kpa", DAY_H)) or [NAN]))
 
 
-def stands_by_empty(look: Look, about_kpa: float) -> bool:
-    """Whether for days it has read, more or less, what an empty tube reads."""
-    lost_kpa = lost_kpa_of(look)
-    now_kpa = middle(known(look.past("mean_kpa", DAYS_H)) or [NAN])
-    return lost_kpa is not None and abs(now_kpa - lost_kpa) <= about_kpa
+def stands_by_empty(look: Look, about_kpa: float, part_h: int = DAYS_H) -> bool:
+    """Whether for days it has read, more or less, what an empty tube reads.
+
+    Args:
+        about_kpa: give or take so much.
+        part_h: hours of which the middle counts.
+    """
+    lost_kpa, past = lost_kpa_of(look), look.past("mean_kpa", DAYS_H)
+    parts = [middle(known(past[first : first + part_h]) or [NAN]) for first in range(0, DAYS_H, part_h)]
+    return lost_kpa is not None and all(abs(part - lost_kpa) <= about_kpa for part in parts)
 
 
 def leaked_away(look: Look, others: Sequence[Standing], first: int) -> bool:
