@@ -14,7 +14,6 @@ from parchd.diagnosis.standing import Standing
 from parchd.diagnosis.trends import middle
 from parchd.diagnosis.verdict import Case, Look
 
-AN_EMPTY_TUBE = "an empty tube reads"
 EVERY_H, DAYS, MOST_H = 12, 2, 20 * 24
 AWAY_KPA, AWAY_SHARE = 1.0, 0.1
 """So far from what an empty tube reads it must be for a whole day: calibration and a ruler explain less."""
@@ -46,7 +45,7 @@ def not_empty(look: Look) -> Case | None:
     facts = (
         Fact("fell by", abs(size_kpa), "kPa"),
         Fact("within the hour from", hour * HOUR_US, "time"),
-        Fact(AN_EMPTY_TUBE, -look.instrument.head_kpa, "kPa"),
+        Fact("an empty tube reads", -look.instrument.head_kpa, "kPa"),
         Fact("reads", middle(day), "kPa"),
     )
     return Case(FindingKind.LEVEL_SHIFT, hour * HOUR_US, 0.85, facts, refutes=frozenset({FindingKind.LOST_WATER}))

@@ -11,7 +11,6 @@ from parchd.diagnosis.falls import SWINGS, steady_swing_kpa, witnesses
 from parchd.diagnosis.findings import Fact, FindingKey
 from parchd.diagnosis.hours import HOUR_US, known
 from parchd.diagnosis.kinds import FindingKind
-from parchd.diagnosis.not_empty import AN_EMPTY_TUBE
 from parchd.diagnosis.sinking import sinking
 from parchd.diagnosis.standing import Fall, Standing
 from parchd.diagnosis.tube import (
@@ -90,7 +89,7 @@ def _empty(look: Look) -> Case | None:
     start = _first_empty(look, lost_kpa) if fall is None else fall.begin
     facts = (
         Fact("reads", median(recent), "kPa"),
-        Fact(AN_EMPTY_TUBE, lost_kpa, "kPa"),
+        Fact("an empty tube reads", lost_kpa, "kPa"),
         Fact("for", float(look.hour + 1 - _first_empty(look, lost_kpa)), "h"),
         *fall_facts(fall),
     )
@@ -112,7 +111,7 @@ def _empty_though_off(look: Look, lost_kpa: float) -> Case | None:
 def _was_seen_full(look: Look) -> bool:
     """Whether it went on with the soil after it had leapt to where an empty tube stands: then its level did shift."""
     found = look.state.findings.get(FindingKey(FindingKind.LEVEL_SHIFT, look.instrument.subject))
-    return found is not None and any(fact.what == AN_EMPTY_TUBE for fact in found.facts)
+    return found is not None and any(fact.what == "an empty tube reads" for fact in found.facts)
 
 
 def _was_off(look: Look, fall: Fall) -> bool:
@@ -148,7 +147,7 @@ def _empty_for_days(look: Look, lost_kpa: float, rise_kpa: float = DAYS * 1.0) -
         return None
     facts = (
         Fact("reads", median(past), "kPa"),
-        Fact(AN_EMPTY_TUBE, lost_kpa, "kPa"),
+        Fact("an empty tube reads", lost_kpa, "kPa"),
         Fact("for", 24.0 * DAYS, "h"),
         Fact("neighbours at its depth rose by", min(rises), "kPa"),
     )
