@@ -1,7 +1,8 @@
-"""A level that shifted: all readings moved by one step, at once, and go on from there as before."""
+"""A level that shifted: all readings moved by one step, at once, and go on from there as before; or a gap closed."""
 
 from collections.abc import Iterator
 
+from parchd.diagnosis.closing import closing, has_closed
 from parchd.diagnosis.commotion import COMMON_SHARE, cannot_tell, moved, moves_with
 from parchd.diagnosis.falls import witnesses
 from parchd.diagnosis.findings import Fact
@@ -53,8 +54,15 @@ def _shifted(look: Look) -> Case | None:
         ):
             size_kpa = size(look, hour)
             if size_kpa == size_kpa:
-                return _case(look, hour, size_kpa)
+                return _told(look, hour, size_kpa)
     return None
+
+
+def _told(look: Look, hour: int, size_kpa: float) -> Case | None:
+    """Tell a shift from a gap that closes; ``None``: the gap is known."""
+    if not has_closed(look, hour, size_kpa):
+        return _case(look, hour, size_kpa)
+    return None if look.has(FindingKind.POOR_CONTACT) else closing(look, hour, size_kpa)
 
 
 def _leapt(look: Look, hour: int) -> float:
@@ -66,10 +74,11 @@ def _leapt(look: Look, hour: int) -> float:
         return NAN
     if moves_with(look, hour, size_kpa) or _was_exchanged(look, hour, size_kpa):
         return NAN
-    if someone_was_there(look, hour) or may_be_no_shift(look, hour, size_kpa):
-        doubt(look, hour, size_kpa)
-        return NAN
-    return size_kpa
+    is_plain = has_closed(look, hour, size_kpa) or not may_be_no_shift(look, hour, size_kpa)
+    if is_plain and not someone_was_there(look, hour):
+        return size_kpa
+    doubt(look, hour, size_kpa)
+    return NAN
 
 
 def _leapt_in_time(look: Look, hour: int) -> bool:

@@ -208,7 +208,7 @@ def test_a_fall_when_water_came_beside_is_a_shift_only_if_all_goes_on_as_before(
     share: float, named: list[tuple[FindingKind, str]]
 ) -> None:
     dry = rippled(watered(every_days=12.0, growth_per_day=0.15, floor_kpa=12.0, swing_kpa=2.0))
-    beside = watered(every_days=(AT_H - 5.0) / 24.0, growth_per_day=0.3, floor_kpa=4.0)
+    beside = watered(every_days=(AT_H - 5.0) / 24.0, growth_per_day=0.085, floor_kpa=6.0)
 
     watched = farm().run(7 * 24, {NORTH: moved(dry, share, -9.0), BESIDE: rippled(beside), BELOW: ground()})
 

@@ -1,0 +1,56 @@
+"""A gap around a cup that closes: water came to its neighbour, not to it, and then it leaps to what the ground has.
+
+A sound cup falls with the soil, and relaxes. Behind a gap it stays where the gap opened, until that is filled.
+"""
+
+from math import log
+
+from parchd.diagnosis.findings import Fact
+from parchd.diagnosis.hours import HOUR_US, NAN, known
+from parchd.diagnosis.kinds import FindingKind
+from parchd.diagnosis.leap import GAP_KPA
+from parchd.diagnosis.standing import Standing
+from parchd.diagnosis.verdict import Case, Look
+
+BACK_H = 72
+WETTED_LOG = 0.3
+"""By so much more a neighbour must have fallen by then, as a logarithm."""
+WET_KPA = 2.0
+"""Added to a tension before its logarithm is taken."""
+DRY_END = 0.8
+
+
+def has_closed(look: Look, hour: int, size_kpa: float) -> bool:
+    """Whether a leap ends a gap: a neighbour at its depth had become wetter in the days before it, and it had not."""
+    before_kpa = look.standing.hours.at("last_kpa", hour - 1)
+    if size_kpa > 0.0 or not GAP_KPA - size_kpa <= before_kpa <= DRY_END * look.instrument.limit_kpa:
+        return False
+    own = _fell(look.standing, hour)[1]
+    return any(_fell(near, hour)[1] - own >= WETTED_LOG for near in look.neighbours.level if look.trusts(near))
+
+
+def closing(look: Look, hour: int, size_kpa: float) -> Case:
+    """Tell of the gap, from where its neighbour began to fall."""
+    falls = [_fell(near, hour) for near in look.neighbours.level if look.trusts(near)]
+    begin, _, theirs_kpa = max(falls, key=lambda fall: fall[1])
+    facts = (
+        Fact("fell by", abs(size_kpa), "kPa"),
+        Fact("from", look.standing.hours.at("last_kpa", hour - 1), "kPa"),
+        Fact("within the hour from", hour * HOUR_US, "time"),
+        Fact("a neighbour had fallen before by", theirs_kpa, "kPa"),
+        Fact("and it by", _fell(look.standing, hour)[2], "kPa"),
+    )
+    return Case(FindingKind.POOR_CONTACT, begin * HOUR_US, 0.8, facts)
+
+
+def _fell(standing: Standing, hour: int) -> tuple[int, float, float]:
+    """Since when, and by how much, it had fallen just before an hour: as a logarithm, and in kPa; NaN: not known."""
+    last = standing.hours.column("last_kpa", hour - BACK_H, hour)
+    highest_kpa, now_kpa = max(known(last), default=NAN), last[-1]
+    if now_kpa != now_kpa:
+        return hour, NAN, NAN
+    return hour - BACK_H + last.index(highest_kpa), _log(highest_kpa) - _log(now_kpa), highest_kpa - now_kpa
+
+
+def _log(kpa: float) -> float:
+    return log(max(kpa, -1.0) + WET_KPA)

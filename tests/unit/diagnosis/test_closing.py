@@ -1,0 +1,65 @@
+"""A gap around a cup closes with a leap, after water has come to its neighbour and not to it."""
+
+import pytest
+
+from parchd.diagnosis.kinds import FindingKind
+from parchd.testing.courses import Course, rippled, shifted, watered
+from parchd.testing.diagnosing import Watched, hours_us, instrument
+
+GAP, SHIFT = FindingKind.POOR_CONTACT, FindingKind.LEVEL_SHIFT
+OWN, BESIDE, BELOW = "bus1/north-30", "bus1/north-32", "bus1/north-60"
+WATER_H = 6 * 24.0
+
+
+def farm() -> Watched:
+    return Watched(
+        instrument("north-30", head_kpa=4.5),
+        instrument("north-32", station="post 2", head_kpa=4.5),
+        instrument("north-60", head_kpa=7.4),
+    )
+
+
+def ground(late_h: float = 0.0) -> Course:
+    return rippled(watered(6.0, floor_kpa=6.0, growth_per_day=0.3, late_h=late_h))
+
+
+def gapped(closes_h: float) -> Course:
+    """Follow the ground by a fifth above 12 kPa, also what it had before the water, until the gap closes."""
+    soil, unwetted = ground(), watered(60.0, floor_kpa=6.0, growth_per_day=0.3)
+
+    def feels(hours: float) -> float:
+        kpa = soil(hours) if hours >= closes_h else unwetted(min(hours, WATER_H))
+        return kpa if kpa < 12.0 else 12.0 + 0.2 * (kpa - 12.0)
+
+    return rippled(feels)
+
+
+def test_a_gap_that_closes_hours_after_the_water_is_poor_contact() -> None:
+    watched = farm().run(WATER_H + 14.0, {OWN: gapped(WATER_H + 9.0), BESIDE: ground(), BELOW: ground(30.0)})
+
+    (found,) = watched.begun(GAP)
+    assert found.key.name == "north-30"
+    assert hours_us(WATER_H - 24.0) <= found.start_us <= hours_us(WATER_H + 3.0)
+    assert watched.begun(SHIFT) == []
+
+
+@pytest.mark.parametrize(("own", "at_h"), [(ground(), WATER_H + 9.0), (ground(), WATER_H - 9.0)])
+def test_a_leap_of_what_goes_with_its_neighbour_is_none(own: Course, at_h: float) -> None:
+    leapt = shifted(own, at_h, -3.6)
+
+    watched = farm().run(at_h + 8.0, {OWN: leapt, BESIDE: ground(), BELOW: ground(30.0)})
+
+    assert watched.begun(GAP) == []
+
+
+def test_a_known_gap_is_not_told_again_and_its_leap_is_no_shift() -> None:
+    leaps = gapped(WATER_H + 9.0)
+    again_h = WATER_H + 6 * 24.0
+
+    def twice(hours: float) -> float:
+        return leaps(hours) if hours < again_h else leaps(hours - 6 * 24.0)
+
+    watched = farm().run(again_h + 14.0, {OWN: twice, BESIDE: ground(), BELOW: ground(30.0)})
+
+    assert len(watched.begun(GAP)) == 1
+    assert watched.begun(SHIFT) == []
