@@ -148,7 +148,7 @@ def _returns(look: Look, hour: int, size_kpa: float) -> bool:
 def _may_be_water(look: Look, hour: int, size_kpa: float, now_kpa: float) -> bool:
     """Whether water may have come: it reached others within hours, or nobody above can tell."""
     depth_m = look.instrument.place.depth_m
-    still = now_kpa <= GAP_KPA and _stands_still(look.standing, hour, size_kpa)
+    still = _stands_still(look.standing, hour, size_kpa)
     seen = [n for n in witnesses(look) if n.hours.at("last_kpa", hour) == n.hours.at("last_kpa", hour)]
     passed = _passed(look, now_kpa) if still else look.neighbours.zone
     if any(_was_wetted(look, n, hour, size_kpa) for n in passed):

@@ -54,15 +54,9 @@ def _shifted(look: Look) -> Case | None:
         ):
             size_kpa = size(look, hour)
             if size_kpa == size_kpa:
-                return _told(look, hour, size_kpa)
+                is_gap = has_closed(look, hour, size_kpa)
+                return closing(look, hour, size_kpa) if is_gap else _case(look, hour, size_kpa)
     return None
-
-
-def _told(look: Look, hour: int, size_kpa: float) -> Case | None:
-    """Tell a shift from a gap that closes; ``None``: the gap is known."""
-    if not has_closed(look, hour, size_kpa):
-        return _case(look, hour, size_kpa)
-    return None if look.has(FindingKind.POOR_CONTACT) else closing(look, hour, size_kpa)
 
 
 def _leapt(look: Look, hour: int) -> float:
