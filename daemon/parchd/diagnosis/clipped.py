@@ -86,18 +86,18 @@ def clipped(look: Look, highest_kpa: float) -> Clip | None:
     near = _near(look)
     if look.now.mean_kpa > 2.0 * highest_kpa or not near:
         return None
-    days = _middles(_moving(look))
-    least = PER_DAY * (AT_DAYS if is_shallowest(look) else DEEP_DAYS)
-    if sum(_at_ceiling(days[-PER_DAY * WINDOWS[1] :], highest_kpa)) < PER_DAY * WINDOWS[1] * AT_SHARE:
+    week_h = WINDOWS[1] * DAY_H + DAY_H - STEP_H
+    if sum(_at_ceiling(_middles(_moving(look, week_h)), highest_kpa)) < PER_DAY * WINDOWS[1] * AT_SHARE:
         return None
+    days = _middles(_moving(look, WINDOWS[-1] * DAY_H))
+    least = PER_DAY * (AT_DAYS if is_shallowest(look) else DEEP_DAYS)
     spans = (_at_ceiling(days[-PER_DAY * within :], highest_kpa) for within in WINDOWS)
     clips = (_beside(look, days, at, near, held_kpa) for at in spans if sum(at) >= least)
     return next((clip for clip in clips if clip is not None), None)
 
 
-def _moving(look: Look) -> list[float]:
-    """The hours of four weeks; NaN where one and the same number had come for a day: that is no tube's doing."""
-    hours = WINDOWS[-1] * DAY_H
+def _moving(look: Look, hours: int) -> list[float]:
+    """The last hours; NaN where one and the same number had come for a day: that is no tube's doing."""
     rows = zip(look.past("mean_kpa", hours), look.past("still_s", hours), strict=True)
     return [NAN if still_s > DAY_H * 3600.0 else kpa for kpa, still_s in rows]
 
