@@ -2,13 +2,15 @@
 
 import math
 import struct
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 
 from parchd.words import noted
 
 TINY, HUGE = 1e-6, 1e8
 """No transducer sends such numbers (in V, mV, mA, kPa or codes of up to 24 bits), and no converter has such steps."""
 LARGEST_FLOAT = 3.4e38
+LEAST_CODES, NEAR = 3, 0.1
+"""So many codes that lie by so much nearer to each other once they are turned."""
 
 Turn = Callable[[float], float]
 
@@ -56,6 +58,19 @@ def is_senseless(raw: float) -> bool:
     """
     size = abs(raw)
     return 0.0 < size < TINY or size > HUGE
+
+
+def are_turned(numbers: Iterable[float]) -> bool:
+    """Tell whether codes leap about that lie side by side once their two bytes are exchanged: no line sends such.
+
+    >>> are_turned([5635.0, 4099.0, 4355.0]), are_turned([765.0, 790.0, 778.0]), are_turned([0.0, 4095.0, 1500.0])
+    (True, False, False)
+    """
+    turned = {raw: right for raw in numbers if (right := _unsigned(raw)) == right}
+    if len(turned) < LEAST_CODES:
+        return False
+    apart, near = (max(some) - min(some) for some in (turned, turned.values()))
+    return near < NEAR * apart
 
 
 def is_rail(raw: float) -> bool:

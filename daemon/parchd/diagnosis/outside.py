@@ -20,7 +20,7 @@ NEAR_KPA, OFF_NEAR_KPA = -1.5, 5.0
 """Vacuum below which the signal is about to leave its range: only an offset leads there, as no water stands so high.
 Where an offset is known already, a wetting may lead out from higher up."""
 LEAST_KPA, MOST_KPA = 3.0, 25.0
-BESIDE_H, WETTED_H, BEFORE_H = 3, 12, 24
+BESIDE_H, WETTED_H = 3, 12
 STAYS_H = 72
 """After so long without one good sample a signal that stands still is a broken wire after all."""
 STILL_KPA = 1.5
@@ -67,7 +67,7 @@ def _is_noise(look: Look) -> bool:
 
 def _vacuum_before(look: Look, first: int) -> float:
     """What the transducer measured last before an hour; NaN: that is too long ago."""
-    last = known(look.past("last_kpa", BEFORE_H, until=first))
+    last = known(look.past("last_kpa", STAYS_H, until=first))
     return last[-1] + look.instrument.head_kpa if last else NAN
 
 

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Iterator
 
 from parchd.contract import Cause
 from parchd.diagnosis import proportion, scale
-from parchd.diagnosis.byte_turns import is_rail, is_senseless
+from parchd.diagnosis.byte_turns import are_turned, is_rail, is_senseless
 from parchd.diagnosis.evidence import LEAST_ODD_SAMPLES, bytes_case, unit_case
 from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hours import HOUR_US, known
@@ -94,7 +94,7 @@ def is_strange(look: Look) -> bool:
     if saturated and not (is_rail(ends.low) or is_rail(ends.high)):
         return True
     lately = known([*look.past("raw_low", STRANGE_H), *look.past("raw_high", STRANGE_H)])
-    return _just_turned(look) or any(map(is_senseless, lately))
+    return _just_turned(look) or any(map(is_senseless, lately)) or are_turned(lately)
 
 
 def _just_turned(look: Look) -> bool:

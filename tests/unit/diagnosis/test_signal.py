@@ -288,6 +288,19 @@ def test_codes_that_were_turned_from_the_first_sample_are_no_broken_wire() -> No
     assert watched(in_codes(swapped), 4).opened() == [(FindingKind.BYTE_ORDER, "north-30")]
 
 
+@pytest.mark.parametrize("interval_s", [1800.0, 3600.0])
+def test_codes_that_were_turned_from_the_first_sample_and_never_make_sense_are_no_broken_wire(
+    interval_s: float,
+) -> None:
+    """They look like an open and like a shorted line by turns, a day and longer, one sample an hour or two."""
+
+    def odd(h: float) -> Reading:
+        code = float(swapped(21379 + round(30.0 * math.sin(h / 8.0))))
+        return sent(code, None, Cause.SHORT_CIRCUIT if code > 0.0 else Cause.OPEN_CIRCUIT)
+
+    assert watched(odd, 4, interval_s).opened(FindingKind.OPEN_CIRCUIT, FindingKind.SHORT_CIRCUIT) == []
+
+
 def test_a_broken_wire_at_a_tenth_of_the_signal_is_no_unit() -> None:
     """Its last code comes and goes with the noise; soil would wander."""
     tenth = round(codes(vacuum(199.0)) / 160.0)
