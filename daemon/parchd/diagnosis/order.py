@@ -21,8 +21,9 @@ NEWEST, SUM = "order.hour", "order.sum"
 
 SPAN_H, STEP_H = 10 * 24, 4 * 24
 MOST, ENOUGH, ENOUGH_OF_SLOW = 5.0, 10.0, 15.0
-"""How far one weighing can move the sum, and what this must reach, more where a clogged cup is thought of, which trails
-what lies below it as well; below nothing the sum does not go."""
+"""How far one weighing can move the sum, and what this must reach; below nothing the sum does not go. More where a
+clogged cup is thought of, which comes to look like a deep one; and then nothing counts while one of the two keeps nearer
+to its own depth."""
 SAME_DEPTH_M = 0.12
 SHAKEN = frozenset({FindingKind.NOISY_SUPPLY})
 TOLD_H = 48
@@ -80,14 +81,23 @@ def _weigh(look: Look) -> Iterator[Case]:
     for lower in look.neighbours.station:
         sign = _signs(look, lower)
         if sign is not None:
-            total = _added(_sum(look, lower), odds(sign), look.hour)
+            total = _added(_sum(look, lower), _weight(look, sign), look.hour)
             look.standing.notes[_note(lower)] = [*total]
             look.standing.notes[NEWEST] = look.hour
             seen.append((total, lower, sign))
     likest = max(seen, key=lambda one: one[0].total, default=None)
-    enough = ENOUGH_OF_SLOW if look.has(FindingKind.SLOW_RESPONSE) else ENOUGH
+    enough = ENOUGH_OF_SLOW if _is_slow(look) else ENOUGH
     if likest is not None and likest[0].total >= enough:
         yield _case(look, *likest)
+
+
+def _is_slow(look: Look) -> bool:
+    return look.has(FindingKind.SLOW_RESPONSE)
+
+
+def _weight(look: Look, sign: Signs) -> float:
+    weight = odds(sign)
+    return min(weight, 0.0) if _is_slow(look) and sign.nearer < 0.0 else weight
 
 
 def _note(lower: Standing) -> str:

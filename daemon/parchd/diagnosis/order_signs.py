@@ -1,35 +1,33 @@
 """What two depths of a station do differently, and what some days of it say of an exchange.
 
-Near the surface roots and water move the soil most: the upper tensiometer is the more restless one, water reaches it
-first, and at its wettest its transducer feels less suction than the lower one's, which hangs deeper. How far the two
-are apart comes and goes as it does at a station beside it. Of two that are exchanged all of this is turned round.
+Near the surface roots and water move the soil most: the upper tensiometer is the more restless one, and at its wettest
+its transducer feels less suction than the lower one's, which hangs deeper. How far the two are apart comes and goes as
+it does at a station beside it. Of two that are exchanged all of this is turned round. All is told by means of a day:
+what warmth does to a tube within the day is its own, not its depth's, and may be more than the soil does in ten days.
 """
 
 from collections.abc import Sequence
-from itertools import accumulate, pairwise
+from itertools import pairwise
 from math import log, sqrt
 from typing import NamedTuple
 
 from parchd.diagnosis.hours import NAN, known
 from parchd.diagnosis.likeness import likeness
 
-STEP_H = 6
-WETTED_H = 24
-"""So long after it fell at one depth water may reach the other."""
+STEP_H, DAY_H, KNOWN_H = 6, 24, 16
 STILL_KPA = 0.03
-FELL_KPA2 = 0.05
 OFF_KPA = 0.1
 """What is less than these tells nothing."""
 MOST_KPA = 10.0
 
-BEGIN, APART, RESTLESS, FIRST, WETTEST = -4.6, -4.9, 1.0, 2.2, 0.5
-"""Logarithm of the odds of an exchange beforehand, and what each sign adds to it: a logistic regression over fortnights
-of simulated stations, exchanged and not, some of them beside one that was exchanged, some with other faults."""
-OWN = -0.05
-"""Nothing speaks for an exchange while one of the two keeps nearer to its own depth there than to the other: then the
-other one of the two has changed. A cup that has grown slow does all that a deep one does."""
-PER_KPA = 0.15
-"""What a kilopascal between the wettest counts beside a logarithm of distances."""
+BEGIN, APART, RESTLESS, WETTEST, NEARER = -2.2, -3.2, 0.5, 0.26, 0.86
+"""Logarithm of the odds of an exchange beforehand, and what each sign adds to it: a logistic regression over ten days
+each of simulated stations, exchanged and not, of some beside one that was exchanged, and of some with a clogged cup."""
+OWN = -1.0
+"""Nothing speaks for an exchange while one of the two keeps plainly nearer to its own depth there than to the other:
+then the other one of the two has changed. A cup that has grown slow does all that a deep one does."""
+MOST_NEAR, PER_KPA, MOST_NEAR_KPA = 2.0, 0.3, 4.0
+"""How much nearer can count, and what a kilopascal between the wettest counts beside a logarithm of distances."""
 
 Course = Sequence[float]
 
@@ -46,14 +44,13 @@ class Signs(NamedTuple):
 
     Args:
         apart: correlation of how far the depths are apart here and there; -1 of an exchange.
-        restless, first, wettest: how much less than there the upper one here moves more, is reached by water first, and
-            is the less sucked at when wettest, kPa; more than 0 of an exchange.
+        restless, wettest: how much less than there the upper one here moves more, and is the less sucked at when wettest,
+            kPa; more than 0 of an exchange.
         nearer: how much nearer each keeps to the other depth there than to its own, of the one that does so less.
     """
 
     apart: float
     restless: float
-    first: float
     wettest: float
     nearer: float
 
@@ -61,17 +58,17 @@ class Signs(NamedTuple):
 def odds(signs: Signs) -> float:
     """Logarithm of the odds that the two are exchanged; NaN: too little is known.
 
-    >>> odds(Signs(-1.0, 1.0, 1.0, 5.0, 0.0)) > 3.0
+    >>> odds(Signs(-1.0, 1.0, 5.0, 1.0)) > 3.0
     True
-    >>> odds(Signs(0.9, 0.0, 0.0, 0.0, 0.0)) < -3.0
+    >>> odds(Signs(0.9, 0.0, 0.0, -1.0)) < -3.0
     True
     """
     total = (
         BEGIN
         + APART * signs.apart
         + RESTLESS * signs.restless
-        + FIRST * signs.first
-        + WETTEST * min(max(signs.wettest, -MOST_KPA), MOST_KPA)
+        + WETTEST * _within(signs.wettest, MOST_KPA)
+        + NEARER * signs.nearer
     )
     return min(total, 0.0) if signs.nearer < OWN else total
 
@@ -82,15 +79,22 @@ def signs(here: Pair, there: Pair) -> Signs:
     return Signs(
         likeness(_gap(own), _gap(theirs)),
         _restless(theirs) - _restless(own),
-        _first(there) - _first(here),
         _wettest(own) - _wettest(theirs),
         _nearer(own, theirs),
     )
 
 
+def _within(value: float, most: float) -> float:
+    return min(max(value, -most), most)
+
+
 def _marks(hours: Course) -> list[float]:
-    """The highest of three hours at every sixth: what somebody's hand did for an hour does not show."""
-    return [max(known(hours[at - 3 : at]), default=NAN) for at in range(STEP_H, len(hours) + 1, STEP_H)]
+    """Mean of the day before every sixth hour."""
+    return [_mean(known(hours[at - DAY_H : at])) for at in range(DAY_H, len(hours) + 1, STEP_H)]
+
+
+def _mean(numbers: Course) -> float:
+    return sum(numbers) / len(numbers) if len(numbers) >= KNOWN_H else NAN
 
 
 def _gap(pair: Pair) -> list[float]:
@@ -112,24 +116,6 @@ def _size(changes: Course) -> float:
     return sqrt(sum(change * change for change in numbers) / len(numbers)) if numbers else NAN
 
 
-def _first(pair: Pair) -> float:
-    """Whether what falls at one depth falls at the other within the day after: 1 the upper first, -1 the lower."""
-    upper, lower = (_falls(hours) for hours in pair)
-    downward, upward = _followed(upper, lower), _followed(lower, upper)
-    return (downward - upward) / (downward + upward + FELL_KPA2)
-
-
-def _falls(hours: Course) -> list[float]:
-    return [max(0.0, early - late) for early, late in pairwise(hours)]
-
-
-def _followed(one: Course, other: Course) -> float:
-    """Product of each fall with what the other one falls in the day after it."""
-    sums = list(accumulate(other))
-    last = len(sums) - 1
-    return sum(fall * (sums[min(at + WETTED_H, last)] - sums[at]) for at, fall in enumerate(one) if fall)
-
-
 def _wettest(pair: Pair) -> float:
     upper, lower = (min(known(marks), default=NAN) for marks in pair)
     return upper - lower
@@ -143,7 +129,8 @@ def _nearer_to(own: Course, other: Course, like: Course) -> float:
     """How much nearer one keeps to another depth than to its own: by its course, and by where it is when wettest."""
     wettest, other_wettest, like_wettest = (min(known(marks), default=NAN) for marks in (own, other, like))
     kpa = abs(wettest - like_wettest) - abs(wettest - other_wettest)
-    return _off(own, like) - _off(own, other) + PER_KPA * min(max(kpa, -MOST_KPA), MOST_KPA)
+    course = _off(own, like) - _off(own, other)
+    return _within(course, MOST_NEAR) + PER_KPA * _within(kpa, MOST_NEAR_KPA)
 
 
 def _off(one: Course, other: Course) -> float:

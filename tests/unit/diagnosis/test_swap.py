@@ -5,6 +5,7 @@ import pytest
 from parchd.contract import Unit
 from parchd.diagnosis import order
 from parchd.diagnosis.kinds import FindingKind
+from parchd.diagnosis.order_signs import Signs
 from parchd.testing.courses import Course, rippled, through, watered
 from parchd.testing.diagnosing import Watched, hours_us, instrument
 
@@ -133,10 +134,11 @@ def test_an_upper_one_that_follows_late_is_not_exchanged() -> None:
     assert farm().run(60 * 24, courses).opened(SWAPPED) == []
 
 
-@pytest.mark.parametrize(("days", "told"), [(10, False), (15, True)])
+@pytest.mark.parametrize(("days", "nearer", "told"), [(10, 1.0, False), (15, 1.0, True), (15, -0.1, False)])
 def test_an_upper_one_that_was_found_slow_must_be_exchanged_the_more_plainly(
-    days: int, told: bool, monkeypatch: pytest.MonkeyPatch
+    days: int, nearer: float, told: bool, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    """More weighings, and each of the two where the other one was."""
     courses = {
         "bus1/one-30": through(upper(), lambda hours: 0.0 if hours < 17.0 * 24.0 else 30.0),
         "bus1/one-60": lower(30.0),
@@ -144,7 +146,7 @@ def test_an_upper_one_that_was_found_slow_must_be_exchanged_the_more_plainly(
         "bus1/two-60": lower(24.0),
     }
     watched = farm().run(40 * 24, courses)
-    monkeypatch.setattr(order, "odds", lambda _: 9.0)
+    monkeypatch.setattr(order, "signs", lambda *_: Signs(-1.0, 2.0, 9.0, nearer))
 
     assert watched.opened(FindingKind.SLOW_RESPONSE) == [(FindingKind.SLOW_RESPONSE, "one-30")]
     assert ((SWAPPED, "one-30") in watched.run(days * 24, courses).opened(SWAPPED)) is told
