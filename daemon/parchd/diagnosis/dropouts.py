@@ -22,7 +22,7 @@ SPREAD_US = 6 * HOUR_US
 TOGETHER = 1.0 / 3.0
 """Averages hide small dips of channels that read little."""
 DIP_KPA = 1.0
-ONE_SIDED, MOSTLY_ONE_SIDED, DROPPING_H = 0.85, 0.55, 8
+ONE_SIDED, MOSTLY_ONE_SIDED, DROPPING_H = 0.85, 0.8, 8
 """A good sample between two that dropped out looks like a dip to the other side."""
 SHARED = 1.0 / 3.0
 """Of the dips: the rest shows on the driest channels only. A noisy channel meets the dips of others now and then."""
