@@ -22,8 +22,8 @@ NEWEST, SUM = "order.hour", "order.sum"
 SPAN_H, STEP_H = 10 * 24, 4 * 24
 MOST, ENOUGH, ENOUGH_OF_SLOW = 5.0, 10.0, 15.0
 """How far one weighing can move the sum, and what this must reach; below nothing the sum does not go. More where a
-clogged cup is thought of, which comes to look like a deep one; and then nothing counts while one of the two keeps nearer
-to its own depth."""
+clogged cup is thought of, which comes to look like a deep one; and then nothing counts while one of the two keeps
+nearer to its own depth."""
 SAME_DEPTH_M = 0.12
 SHAKEN = frozenset({FindingKind.NOISY_SUPPLY})
 TOLD_H = 48

@@ -44,8 +44,8 @@ class Signs(NamedTuple):
 
     Args:
         apart: correlation of how far the depths are apart here and there; -1 of an exchange.
-        restless, wettest: how much less than there the upper one here moves more, and is the less sucked at when wettest,
-            kPa; more than 0 of an exchange.
+        restless, wettest: how much less than there the upper one here moves more, and is the less sucked at when
+            wettest, kPa; more than 0 of an exchange.
         nearer: how much nearer each keeps to the other depth there than to its own, of the one that does so less.
     """
 
