@@ -101,6 +101,8 @@ def watch(look: Look) -> Iterator[Case]:
         return
     if best.rate_kpa_d < 0.0 and best.seen < SEEN and not _is_seen_again(look):
         return
+    if best.rate_kpa_d > 0.0 and best.seen < SEEN and look.has(FindingKind.SLOW_RESPONSE):
+        return  # A cup that clogs has not come down yet when water goes: it reads ever more at its wettest.
     record = record_of(look.standing)
     assert record is not None
     begin = record.first * BLOCK_H + round(best.begin_d * 24.0)

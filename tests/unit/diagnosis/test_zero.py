@@ -3,6 +3,8 @@
 import numpy as np
 import pytest
 
+from parchd.diagnosis import drift, response
+from parchd.diagnosis.findings import Finding, FindingKey
 from parchd.diagnosis.hours import Hour
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.record import packed
@@ -11,7 +13,7 @@ from parchd.diagnosis.zero import Best, is_plain
 from parchd.diagnosis.zero_record import BLOCK_H, KEPT, NOTE, record_of, recorded, without_water_table
 from parchd.diagnosis.zero_weighing import BESIDE, forms, gains
 from parchd.testing.courses import Course, rippled, shifted, watered
-from parchd.testing.diagnosing import Watched, instrument
+from parchd.testing.diagnosing import Watched, hours_us, instrument
 
 DRIFT = FindingKind.ZERO_DRIFT
 OWN, BESIDE_IT, BELOW, DEEP_BESIDE = "bus1/north-30", "bus1/north-32", "bus1/north-60", "bus1/north-62"
@@ -84,6 +86,20 @@ def test_a_zero_that_rises_is_found_wherever_the_soil_is_wetted_again_and_again(
 
     (found,) = watched.begun(DRIFT)
     assert found.key.name == "north-30"
+
+
+@pytest.mark.parametrize(("slow", "opened"), [(False, [(DRIFT, "north-30")]), (True, [])])
+def test_a_cup_that_is_known_to_be_clogged_reads_ever_more_without_a_drift(
+    slow: bool, opened: list[tuple[FindingKind, str]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(response, "_is_over", lambda *_: False)
+    monkeypatch.setattr(drift, "slides", lambda _: None)
+    watched = farm().run(70 * 24, courses(drifted(0.15)))
+    if slow:
+        key = FindingKey(FindingKind.SLOW_RESPONSE, "tensiometer/north-30")
+        watched.state.findings[key] = Finding(key, hours_us(60 * 24), hours_us(70 * 24), 0.8)
+
+    assert watched.run(40 * 24, courses(drifted(0.15))).opened(DRIFT) == opened
 
 
 def test_a_deep_zero_that_rises_is_found_beside_one_as_deep() -> None:
