@@ -20,7 +20,7 @@ OFF_KPA = 0.1
 """What is less than these tells nothing."""
 MOST_KPA = 10.0
 
-BEGIN, APART, RESTLESS, WETTEST, NEARER = -2.2, -3.2, 0.5, 0.26, 0.86
+BEGIN, APART, RESTLESS, WETTEST, NEARER = -3.2, -3.2, 0.5, 0.26, 0.86
 """Logarithm of the odds of an exchange beforehand, and what each sign adds to it: a logistic regression over ten days
 each of simulated stations, exchanged and not, of some beside one that was exchanged, and of some with a clogged cup."""
 OWN = -1.0
@@ -58,7 +58,7 @@ class Signs(NamedTuple):
 def odds(signs: Signs) -> float:
     """Logarithm of the odds that the two are exchanged; NaN: too little is known.
 
-    >>> odds(Signs(-1.0, 1.0, 5.0, 1.0)) > 3.0
+    >>> odds(Signs(-1.0, 1.0, 5.0, 1.0)) > 2.0
     True
     >>> odds(Signs(0.9, 0.0, 0.0, -1.0)) < -3.0
     True
