@@ -20,11 +20,10 @@ NEWEST, SUM = "order.hour", "order.sum"
 """Notes of the upper one: the hour of the newest weighing; and, by the lower one's name, what they add up to."""
 
 SPAN_H, STEP_H = 10 * 24, 4 * 24
-MOST, ENOUGH, ENOUGH_OF_DULL = 5.0, 10.0, 15.0
-"""How far one weighing can move the sum, and what this must reach; below nothing the sum does not go. More where what
-makes an upper one look like a deep one is known of it; and then nothing counts while one of the two keeps nearer to its
-own depth."""
-DULL = (FindingKind.SLOW_RESPONSE, FindingKind.POOR_CONTACT, FindingKind.AIR_LEAK)
+MOST, ENOUGH, ENOUGH_OF_SLOW = 5.0, 10.0, 15.0
+"""How far one weighing can move the sum, and what this must reach; below nothing the sum does not go. More where a
+clogged cup is thought of, which comes to look like a deep one; and then nothing counts while one of the two keeps
+nearer to its own depth."""
 SAME_DEPTH_M = 0.12
 SHAKEN = frozenset({FindingKind.NOISY_SUPPLY})
 TOLD_H = 48
@@ -87,14 +86,14 @@ def _weigh(look: Look) -> Iterator[Case]:
             look.standing.notes[NEWEST] = look.hour
             seen.append((total, lower, sign))
     likest = max(seen, key=lambda one: one[0].total, default=None)
-    enough = ENOUGH_OF_DULL if look.has(*DULL) else ENOUGH
+    enough = ENOUGH_OF_SLOW if look.has(FindingKind.SLOW_RESPONSE) else ENOUGH
     if likest is not None and likest[0].total >= enough:
         yield _case(look, *likest)
 
 
 def _weight(look: Look, sign: Signs) -> float:
     weight = odds(sign)
-    return min(weight, 0.0) if look.has(*DULL) and sign.nearer < 0.0 else weight
+    return min(weight, 0.0) if look.has(FindingKind.SLOW_RESPONSE) and sign.nearer < 0.0 else weight
 
 
 def _note(lower: Standing) -> str:
