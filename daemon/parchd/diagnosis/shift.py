@@ -1,5 +1,6 @@
 """A level that shifted: all readings moved by one step, at once, and go on from there as before; or a gap closed."""
 
+import math
 from collections.abc import Iterator
 
 from parchd.diagnosis.closing import closing, has_closed
@@ -76,9 +77,18 @@ def _leapt(look: Look, hour: int) -> float:
 
 
 def _leapt_in_time(look: Look, hour: int) -> bool:
-    """Whether a clock was set about then: hours may be missing between two samples."""
-    lags = known(look.standing.hours.column("lag_s", hour - 1, hour + SEEN_H + 1))
-    return not lags or max(lags) - min(lags) >= CLOCK_S
+    """Whether a clock was set about then: hours may be missing between two samples.
+
+    What was kept while the line was down, and came all at once later, has had no clock set.
+    """
+    lags = look.standing.hours.column("lag_s", hour - 1, hour + SEEN_H + 1)
+    arrivals = [lag_s + 3600.0 * number for number, lag_s in enumerate(lags)]
+    return min(_range(known(lags)), _range(known(arrivals))) >= CLOCK_S
+
+
+def _range(values: list[float]) -> float:
+    """From the lowest to the highest; infinite: there is none."""
+    return max(values) - min(values) if values else math.inf
 
 
 def _was_exchanged(look: Look, hour: int, size_kpa: float) -> bool:

@@ -190,6 +190,15 @@ def test_a_leap_after_which_it_goes_on_falling_is_a_gap_that_closes_and_no_shift
     assert watched.opened(SHIFT) == []
 
 
+def test_a_leap_is_told_in_what_came_all_at_once_after_the_line_had_been_down() -> None:
+    back_h = AT_H + 20.0
+    watched = Watched(*farm().setup.instruments, lag_s=lambda hours: 3600.0 * max(0.0, back_h - hours) + 1.0)
+
+    watched.run(AT_H + 5.0, {NORTH: shifted(dry(), AT_H, -5.0), BESIDE: dry(), BELOW: dry()})
+
+    assert watched.opened(SHIFT) == [(SHIFT, "north-30")]
+
+
 @pytest.mark.parametrize(
     ("beside_kpa", "fell_kpa", "is_told"), [(9.0, 20.0, True), (3.0, 20.0, False), (9.0, 17.0, False)]
 )
