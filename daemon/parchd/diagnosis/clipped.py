@@ -9,21 +9,27 @@ from collections.abc import Sequence
 from math import log
 from typing import NamedTuple
 
+from parchd.diagnosis.clip_days import (
+    DAY_H,
+    KNOWN,
+    PER_DAY,
+    STEP_H,
+    WINDOWS,
+    is_wet_above,
+    middles,
+    middles_of,
+    moving,
+    shaken_kpa,
+    whom_to_ask,
+)
 from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hours import NAN, known
-from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.standing import Standing
 from parchd.diagnosis.verdict import Look, is_shallowest, median
 
 EVERY_H = 12
 HELD = "clip.held_kpa"
 """Note: the highest middle of a day that it has had."""
-OFF = frozenset({FindingKind.LEVEL_SHIFT, FindingKind.ZERO_DRIFT})
-DAY_H, STEP_H, PER_DAY = 24, 6, 4
-"""Middles of whole days, one every six hours: what the sun does to the gas in a tube is the same in each."""
-WINDOWS = (4, 7, 14, 28)
-"""Days looked back."""
-KNOWN = 0.8
 TOP_SHARE, ABOVE_SHARE = 0.05, 0.01
 """The ceiling is what so many of the days lie above; clearly above it lies next to none."""
 ROOM_KPA, ROOM_SHARE = 0.08, 0.015
@@ -42,6 +48,11 @@ STAYS = 0.85
 """What stays above this share of the ceiling has stood there all the time."""
 DRAINS_DAYS, DRAINS_TIMES, DRAINS_KPA = 2, 1.3, 1.0
 """What had so little more two days before came down by draining; a cup that cracks falls from further up."""
+ROOM_NOISES, ENDS_NOISES = 2.0, 2.5
+"""While its supply is noisy: what its days differ by from one to the next, so many times, is no doing of the
+soil's, which would go on from day to day."""
+LOUD = 30.0
+"""So many times that neighbours must have moved to stand out from it."""
 WET_KPA = 1.5
 """Added to a level near zero before its logarithm is taken."""
 
@@ -83,42 +94,19 @@ def clipped(look: Look, highest_kpa: float) -> Clip | None:
     if look.hour % EVERY_H:
         return None
     held_kpa = _held_kpa(look)
-    near = _near(look)
+    near = whom_to_ask(look)
     if look.now.mean_kpa > 2.0 * highest_kpa or not near:
         return None
-    week_h = WINDOWS[1] * DAY_H + DAY_H - STEP_H
-    if sum(_at_ceiling(_middles(_moving(look, week_h)), highest_kpa)) < PER_DAY * WINDOWS[1] * AT_SHARE:
+    noise_kpa, week_h = shaken_kpa(look), WINDOWS[1] * DAY_H + DAY_H - STEP_H
+    week = _at_ceiling(middles(moving(look, week_h)), highest_kpa, noise_kpa)
+    if sum(week) < PER_DAY * WINDOWS[1] * AT_SHARE:
         return None
-    days = _middles(_moving(look, WINDOWS[-1] * DAY_H))
+    days = middles(moving(look, WINDOWS[-1] * DAY_H))
     least = PER_DAY * (AT_DAYS if is_shallowest(look) else DEEP_DAYS)
-    spans = (_at_ceiling(days[-PER_DAY * within :], highest_kpa) for within in WINDOWS)
-    clips = (_beside(look, days, at, near, held_kpa) for at in spans if sum(at) >= least)
+    windows = WINDOWS[-2:] if noise_kpa else WINDOWS
+    spans = (_at_ceiling(days[-PER_DAY * within :], highest_kpa, noise_kpa) for within in windows)
+    clips = (_beside(look, days, at, near, held_kpa, noise_kpa) for at in spans if sum(at) >= least)
     return next((clip for clip in clips if clip is not None), None)
-
-
-def _moving(look: Look, hours: int) -> list[float]:
-    """The last hours; NaN where one and the same number had come for a day: that is no tube's doing."""
-    rows = zip(look.past("mean_kpa", hours), look.past("still_s", hours), strict=True)
-    return [NAN if still_s > DAY_H * 3600.0 else kpa for kpa, still_s in rows]
-
-
-def _near(look: Look) -> list[Standing]:
-    """Neighbours at its depth; where none tells anything those further down, or the ones above it at its station.
-
-    What lies further down loses what the soil above lost, too; where soil further up dries and is watered for weeks
-    what lies below moves by more than hundredths.
-    """
-    level = [n for n in look.neighbours.level if look.trusts(n) or _is_only_off(look, n)]
-    if level:
-        return level
-    if is_shallowest(look):
-        return [n for n in look.neighbours.zone if look.trusts(n)]
-    depth_m = look.instrument.place.depth_m
-    return [n for n in look.neighbours.station if n.instrument.place.depth_m < depth_m and look.trusts(n)]
-
-
-def _is_only_off(look: Look, other: Standing) -> bool:
-    return look.state.findings.of(other.instrument.subject) <= OFF
 
 
 def _held_kpa(look: Look) -> float:
@@ -135,22 +123,13 @@ def _held_kpa(look: Look) -> float:
     return highest_kpa
 
 
-def _middles(hours: Sequence[float]) -> list[float]:
-    """The middle of every day, one every six hours; NaN: too little of it is known."""
-    found = []
-    for end in range(DAY_H, len(hours) + 1, STEP_H):
-        values = known(hours[end - DAY_H : end])
-        found.append(median(values) if len(values) >= KNOWN * DAY_H else NAN)
-    return found
-
-
-def _at_ceiling(days: Sequence[float], highest_kpa: float) -> list[bool]:
+def _at_ceiling(days: Sequence[float], highest_kpa: float, noise_kpa: float) -> list[bool]:
     """Which of the days are at their ceiling; none where there is no ceiling, or it is not below a tension."""
     ordered = sorted(known(days))
     if len(ordered) < KNOWN * len(days):
         return []
     top_kpa = ordered[-1 - int(TOP_SHARE * len(ordered))]
-    room_kpa = ROOM_KPA + ROOM_SHARE * max(top_kpa, 0.0)
+    room_kpa = ROOM_KPA + ROOM_SHARE * max(top_kpa, 0.0) + ROOM_NOISES * noise_kpa
     above = sum(one > top_kpa + 2.0 * room_kpa for one in ordered)
     at = [one >= top_kpa - room_kpa for one in days]
     if top_kpa > highest_kpa or above > ABOVE_SHARE * len(ordered) or sum(at) < AT_SHARE * len(ordered):
@@ -159,18 +138,27 @@ def _at_ceiling(days: Sequence[float], highest_kpa: float) -> list[bool]:
 
 
 def _beside(
-    look: Look, days: Sequence[float], at: Sequence[bool], near: Sequence[Standing], held_kpa: float
+    look: Look,
+    days: Sequence[float],
+    at: Sequence[bool],
+    near: Sequence[Standing],
+    held_kpa: float,
+    noise_kpa: float,
 ) -> Clip | None:
     """Compare what it moved at its ceiling with what every neighbour moved meanwhile."""
     low_kpa, high_kpa = _ends([day for day, is_at in zip(days[-len(at) :], at, strict=True) if is_at])
-    moved = [_moved(_middles_of(n, look.hour, len(at)), at) for n in near]
+    moved = [_moved(middles_of(n, look.hour, len(at)), at) for n in near]
     seen = [one for one in moved if one is not None]
     if not seen:
         return None
     kpa, logs = min(one[0] for one in seen), min(one[1] for one in seen)
-    if kpa < LEAST_KPA or high_kpa - low_kpa > STILLER * kpa or _drained(days, at, high_kpa):
+    if kpa < max(LEAST_KPA, LOUD * noise_kpa) or high_kpa - low_kpa > STILLER * kpa + ENDS_NOISES * noise_kpa:
+        return None
+    if _drained(days, at, high_kpa, ROOM_NOISES * noise_kpa) or is_wet_above(look, at, high_kpa):
         return None
     has_held, is_level = _has_held(held_kpa, high_kpa), near[0] in look.neighbours.level
+    if noise_kpa and not is_level:
+        return None
     is_above = near[0].instrument.place.depth_m < look.instrument.place.depth_m and not is_level
     if is_above and (kpa < ABOVE_KPA or len(at) < PER_DAY * ABOVE_DAYS or high_kpa > ABOVE_HELD_KPA):
         return None
@@ -184,18 +172,13 @@ def _has_held(held_kpa: float, ceiling_kpa: float) -> bool:
     return held_kpa >= HELD_TIMES * ceiling_kpa + HELD_KPA
 
 
-def _drained(days: Sequence[float], at: Sequence[bool], ceiling_kpa: float) -> bool:
+def _drained(days: Sequence[float], at: Sequence[bool], ceiling_kpa: float, room_kpa: float) -> bool:
     """Whether it came down to its level by and by, as soil does that drains, and stands at its lowest."""
     first = len(days) - len(at) + at.index(True)
-    while first > 0 and STAYS * ceiling_kpa <= days[first - 1] <= ceiling_kpa:
+    while first > 0 and STAYS * ceiling_kpa - room_kpa <= days[first - 1] <= ceiling_kpa + room_kpa:
         first -= 1
     before_kpa = days[max(0, first - DRAINS_DAYS * PER_DAY)]
     return ceiling_kpa < before_kpa < DRAINS_TIMES * ceiling_kpa + DRAINS_KPA
-
-
-def _middles_of(other: Standing, hour: int, count: int) -> list[float]:
-    """As many middles of days as are asked for, the last one ending now."""
-    return _middles(other.hours.column("mean_kpa", hour + 1 - DAY_H - (count - 1) * STEP_H, hour + 1))
 
 
 def _moved(theirs: Sequence[float], at: Sequence[bool]) -> tuple[float, float] | None:

@@ -37,6 +37,8 @@ ABOVE_TIMES, ABOVE_KPA = 1.3, 0.5
 """Soil further up that gets no drier than a ceiling, by so much, may hold what lies below at it."""
 FELL_FROM_KPA, FELL_BY_KPA = 8.0, 4.0
 SETTLED_H, WITHIN_H, FALL_DAYS = 5, 3, 8
+CAME_H = 36
+"""Water that came later than that did not lead there within hours."""
 STUCK_S = 6 * 3600.0
 GOES_WITH = 0.5
 SAME_DEPTH_M = 0.12
@@ -82,7 +84,7 @@ def _fell(look: Look) -> Case | None:
     settled_h = look.hour - fall.begin - SETTLED_H
     if not _stands_still(look.past("mean_kpa", settled_h), level_kpa):
         return None
-    seen = dry_neighbours(look, fall)
+    seen = dry_neighbours(look, fall, CAME_H)
     near = [n for n in seen if n in look.neighbours.level]
     has_level = any(look.trusts(n) for n in look.neighbours.level)
     days, is_plain = settled_h // DAY_H, len(seen) >= (PLAIN if has_level else PLAIN_ABOVE)

@@ -76,7 +76,7 @@ def _below_water(look: Look) -> Case | None:
     if not own_kpa < FREE_KPA:
         look.standing.notes.pop(LEAPT, None)
         return None
-    if _has_leapt(look):
+    if _has_leapt(look) and not leap_in_doubt_kpa(look, own_kpa - FREE_KPA):
         return None
     others = [n for n in (*look.neighbours.level, *look.neighbours.station) if look.trusts(n)]
     if not others or not all(_is_drier(n, look, own_kpa) for n in others) or not sees_above(look):

@@ -5,17 +5,23 @@ from parchd.diagnosis.standing import Fall, Standing
 from parchd.diagnosis.verdict import Look, median
 
 DRY_KPA, DRY_SHARE = 5.0, 0.3
+LONG_H = 30 * 24
 SAME_DEPTH_M = 0.12
 """Only a neighbour as deep or shallower tells that there was no water; one below may not have got it yet."""
 
 
-def dry_neighbours(look: Look, fall: Fall) -> list[Standing]:
-    """Trusted neighbours that the water would have reached first, and that stayed dry; none if any got water."""
-    if wetted_neighbours(look, fall) or _wet_above(look, fall):
+def dry_neighbours(look: Look, fall: Fall, within_h: int = LONG_H) -> list[Standing]:
+    """Give the trusted neighbours that the water would have reached first, and that stayed dry; none if any got water.
+
+    Args:
+        within_h: hours after the fall began; what comes later did not make it.
+    """
+    hour = min(look.hour, fall.begin + within_h)
+    if wetted_neighbours(look, fall) or _wet_above(look, fall, hour):
         return []
     deepest_m = look.instrument.place.depth_m + SAME_DEPTH_M
     first = [n for n in witnesses(look) if n.instrument.place.depth_m <= deepest_m]
-    dry = [n for n in first if _stayed_dry(n, fall, look.hour)]
+    dry = [n for n in first if _stayed_dry(n, fall, hour)]
     return dry if 2 * len(dry) > len(first) else []
 
 
@@ -30,10 +36,10 @@ def _above(look: Look) -> list[Standing]:
     return [n for n in look.neighbours.station if n.instrument.place.depth_m < depth_m]
 
 
-def _wet_above(look: Look, fall: Fall) -> bool:
+def _wet_above(look: Look, fall: Fall, hour: int) -> bool:
     """Whether a shallower tensiometer of its own station stands in wet soil: then water may well go down from there."""
     wet_kpa = max(DRY_KPA, 0.5 * fall.from_kpa)
-    return any(n.hours.at("mean_kpa", look.hour) < wet_kpa for n in _above(look))
+    return any(n.hours.at("mean_kpa", hour) < wet_kpa for n in _above(look))
 
 
 def _stayed_dry(neighbour: Standing, fall: Fall, hour: int) -> bool:

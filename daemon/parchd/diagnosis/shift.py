@@ -35,7 +35,7 @@ SHAKEN = (FindingKind.NOISY_SUPPLY, FindingKind.DROP_OUTS)
 def watch(look: Look) -> Iterator[Case | Over]:
     """Look for a step, and for the step back of one that is known."""
     if look.has(FindingKind.LEVEL_SHIFT):
-        if not any(look.source_has(kind) for kind in SHAKEN) and is_back(look):
+        if is_back(look) and not _comes_from_elsewhere(look):
             look.standing.notes[BACK] = look.hour
             yield Over(FindingKind.LEVEL_SHIFT, look.now_us)
         return
@@ -43,6 +43,11 @@ def watch(look: Look) -> Iterator[Case | Over]:
     case = case or sunk(look)
     if case is not None:
         yield case
+
+
+def _comes_from_elsewhere(look: Look) -> bool:
+    """Whether a step may come from its source, which shakes all of them, or from a clock that was set."""
+    return any(look.source_has(kind) for kind in SHAKEN) or _leapt_in_time(look, look.hour - SEEN_H)
 
 
 def _shifted(look: Look) -> Case | None:

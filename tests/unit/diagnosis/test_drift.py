@@ -111,6 +111,18 @@ def test_a_level_that_sank_at_once_amid_water_is_a_shift_and_no_drift() -> None:
     assert watched.opened(SHIFT) == [(SHIFT, "north-30")]
 
 
+@pytest.mark.parametrize(("in_doubt_kpa", "found"), [(-4.5, [(SHIFT, "north-30")]), (0.0, [])])
+def test_a_leap_that_may_have_been_water_was_a_shift_if_it_reads_less_than_free_water_days_later(
+    in_doubt_kpa: float, found: list[tuple[FindingKind, str]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(drift, "_has_leapt", lambda _: True)
+    monkeypatch.setattr(drift, "leap_in_doubt_kpa", lambda *_: in_doubt_kpa)
+    moist = ground(growth_per_day=0.2)
+    own = shifted(moist, 25.05 * 24.0, -4.5)
+
+    assert farm().run(36 * 24, courses(own) | {BESIDE: moist}).opened(DRIFT, SHIFT) == found
+
+
 def test_a_zero_that_was_set_anew_is_believed_after_two_wettings() -> None:
     watched = farm().run(80 * 24, courses(drifting(ground(), -0.2, until_day=50.0)))
 

@@ -149,6 +149,19 @@ def test_a_step_back_while_the_source_shakes_ends_no_shift(monkeypatch: pytest.M
     assert watched.ended(SHIFT) == []
 
 
+def test_hours_that_a_clock_left_out_end_no_shift() -> None:
+    shift_until_it_is_set = shifted(ground(), AT_H, -6.0, until_h=170.0)
+    names = ("north-30", "north-32", "north-60")
+    watched = Watched(
+        instrument(names[0]), instrument(names[1], station="post 2"), instrument(names[2]),
+        lag_s=lambda hours: 1.0 if hours < 170.0 else 8 * 3600.0,
+    )  # fmt: skip
+
+    watched.run(10 * 24, courses(shift_until_it_is_set))
+
+    assert watched.ended(SHIFT) == []
+
+
 def test_water_does_not_end_a_shift_up() -> None:
     wet = {"every_days": 6.0, "falls_within_h": 0.3}
     watched = farm()

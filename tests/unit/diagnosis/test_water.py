@@ -8,7 +8,7 @@ import pytest
 from parchd.contract import Cause
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.verdict import Look
-from parchd.testing.diagnosing import Watched, hours_us, instrument
+from parchd.testing.diagnosing import Watched, chance, hours_us, instrument
 
 Tension = Callable[[float], float]
 HEAD_KPA = 6.0
@@ -116,6 +116,15 @@ def test_a_cup_that_holds_a_few_kilopascals_is_cracked() -> None:
     assert seen.opened(*HYDRAULIC) == [(FindingKind.CRACKED_CUP, "north-30")]
 
 
+def test_water_that_comes_two_days_after_a_cup_cracked_did_not_fill_it() -> None:
+    cracked = collapsing(drying(), 200.0, 1.0, lambda h: 1.0 + 0.1 * math.cos(h / 4.0))
+    curves = {ONE: cracked, OTHER: wetted(drying(18.0), 246.0, 2.0), "bus1/north-29": wetted(drying(19.0), 246.0, 2.0)}
+    curves["bus1/north-28"] = wetted(drying(17.0), 246.0, 2.0)
+    seen = farm("north-30", "north-31", "north-29", "north-28").run(270, curves)
+
+    assert seen.opened(*HYDRAULIC) == [(FindingKind.CRACKED_CUP, "north-30")]
+
+
 def test_a_cup_that_cracks_under_water_is_found_when_its_neighbour_dries() -> None:
     def cracked(h: float) -> float:
         swing_kpa = 0.2 * math.cos(2 * math.pi * (h - 20.0) / 24.0)
@@ -159,6 +168,21 @@ def test_a_ceiling_that_comes_back_after_every_watering_is_a_cracked_cup() -> No
     assert farm("north-30", "north-31").run(40 * 24, curves).opened(*HYDRAULIC) == [
         (FindingKind.CRACKED_CUP, "north-30")
     ]
+
+
+@pytest.mark.parametrize(("noise_kpa", "named"), [(0.7, 1), (3.0, 0)])
+def test_a_ceiling_is_seen_amid_noise_that_neighbours_stand_out_from(
+    noise_kpa: float, named: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(Look, "source_has", lambda _, kind: kind is FindingKind.NOISY_SUPPLY)
+    clip = watered_every_four_days(12.0, most_kpa=2.7)
+
+    def cracked(h: float) -> float:
+        return clip(h) + chance(5, h // 12.0).gauss(0.0, noise_kpa)
+
+    seen = farm("north-30", "north-31").run(40 * 24, {ONE: cracked, OTHER: watered_every_four_days(15.0)})
+
+    assert len(seen.opened(FindingKind.CRACKED_CUP)) == named
 
 
 def test_a_cup_that_follows_a_tenth_of_what_its_neighbour_does_has_no_ceiling() -> None:
@@ -223,6 +247,25 @@ def test_a_deep_ceiling_tells_of_a_crack_only_where_the_soil_above_is_drier(
     curves = {ONE: lambda h: still(h) + min(above_kpa, h / 24.0), DEEP: still, "bus1/north-61": drying(2.0, 0.9, 0.1)}
 
     assert farm("north-30", "north-60", "north-61").run(30 * 24, curves).opened(*HYDRAULIC) == found
+
+
+@pytest.mark.parametrize(("shift_kpa", "above_kpa", "named"), [(0.0, 4.2, 0), (0.0, 8.0, 1), (-5.5, 4.2, 0)])
+def test_what_stands_under_soil_that_is_mostly_wetter_has_no_ceiling(
+    shift_kpa: float, above_kpa: float, named: int
+) -> None:
+    """A dry day now and then, and a level that has shifted, do not hide it."""
+
+    def still(h: float) -> float:
+        return min(drying(3.0, 0.5, 0.1)(h), 4.5) + 0.02 * math.cos(h / 4.0)
+
+    def above(h: float) -> float:
+        dry_kpa = 9.0 if h % 240.0 > 220.0 else above_kpa
+        return dry_kpa + 0.3 * math.cos(math.pi * h / 12.0) + (shift_kpa if h > 100.0 else 0.0)
+
+    curves = {ONE: above, DEEP: still, "bus1/north-61": drying(3.0, 1.0, 0.1)}
+    seen = farm("north-30", "north-60", "north-61").run(30 * 24, curves)
+
+    assert len(seen.opened(FindingKind.CRACKED_CUP)) == named
 
 
 def test_a_deep_cup_that_cracks_is_found_by_dry_soil_above_where_no_neighbour_is_as_deep() -> None:
