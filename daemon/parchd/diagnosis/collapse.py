@@ -25,8 +25,8 @@ QUICK_H = 5
 GOES_ON_H, LEAST_SINK_KPA, SINK_SHARE = 5, 0.8, 0.06
 """Hours since the fall, and what it must lose meanwhile after the first of them."""
 ALONE_LEFT = 0.5
-"""And what is left of it at most where no neighbour tells: air breaks nearly all of the column, water that reached one
-spot seldom takes so much."""
+"""And what is left of it at most by then where no neighbour tells: air breaks nearly all of the column at once, water
+that reached one spot seldom takes so much."""
 BELOW_H, BEFORE_H = 8, 6
 RIPPLED_H, RIPPLE_KPA = 24, 4.0
 """Where gas in the tube follows the day by so much, the middle of a whole day tells where it stands."""
@@ -83,9 +83,10 @@ def _below_zero(look: Look, fall: Fall, facts: tuple[Fact, ...]) -> Case | None:
 
 
 def _goes_on(look: Look, fall: Fall) -> bool:
-    """It fell by more than half and sinks on, hour by hour since, when drained soil would not."""
+    """It fell by more than half at once and sinks on, hour by hour since, when drained soil would not."""
     age_h = look.hour - fall.begin
-    if age_h < GOES_ON_H or fall.low_kpa > ALONE_LEFT * fall.from_kpa:
+    soon_kpa = look.standing.hours.at("mean_kpa", fall.begin + GOES_ON_H)
+    if age_h < GOES_ON_H or soon_kpa > ALONE_LEFT * fall.from_kpa:
         return False
     recent = known(look.past("mean_kpa", age_h - 1))
     if len(recent) < age_h - 1 or any(late > early for early, late in pairwise(recent)):

@@ -98,12 +98,15 @@ def test_water_at_the_dry_end_is_no_air_entry_when_a_neighbour_got_it_too() -> N
     assert seen.opened() == []
 
 
-@pytest.mark.parametrize(("left_kpa", "found"), [(48.0, []), (25.0, [(FindingKind.AIR_ENTRY, "north-30")])])
-def test_where_no_neighbour_tells_air_at_the_dry_end_takes_more_than_half(
-    left_kpa: float, found: list[tuple[FindingKind, str]]
+@pytest.mark.parametrize(
+    ("left_kpa", "per_hour_kpa", "found"),
+    [(48.0, 0.8, []), (56.0, 3.0, []), (25.0, 0.8, [(FindingKind.AIR_ENTRY, "north-30")])],
+)
+def test_where_no_neighbour_tells_air_at_the_dry_end_takes_more_than_half_at_once(
+    left_kpa: float, per_hour_kpa: float, found: list[tuple[FindingKind, str]]
 ) -> None:
-    curve = collapsing(drying(68.0, 0.6), 200.0, 0.5, lambda h: left_kpa - 0.8 * (h - 200.0))
-    seen = farm("north-30").run(210, {ONE: curve})
+    curve = collapsing(drying(68.0, 0.6), 200.0, 0.5, lambda h: left_kpa - per_hour_kpa * (h - 200.0))
+    seen = farm("north-30").run(212, {ONE: curve})
 
     assert seen.opened(*HYDRAULIC) == found
 
