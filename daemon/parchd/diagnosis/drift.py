@@ -104,7 +104,7 @@ def _emptied(look: Look, others: Sequence[Standing], first: int, case: Case) -> 
     if fall is not None and (is_near or middle(known(wettest(n, look.hour) for n in others)) >= DRY_KPA):
         facts = (*case.facts, *fall_facts(fall))
         return replace(case, kind=FindingKind.AIR_ENTRY, start_us=fall.begin * HOUR_US, confidence=0.8, facts=facts)
-    leaked = is_near and leaked_away(look, others, first)
+    leaked = is_near and not leap_in_doubt_kpa(look, -AT_ONCE_KPA) and leaked_away(look, others, first)
     return replace(case, kind=FindingKind.LOST_WATER, confidence=0.75) if leaked else None
 
 

@@ -6,8 +6,7 @@ import pytest
 
 from parchd.diagnosis import drift
 from parchd.diagnosis.kinds import FindingKind
-from parchd.diagnosis.verdict import Look
-from parchd.diagnosis.wettest import leaked_away, stands_by_empty
+from parchd.diagnosis.verdict import Case, Look
 from parchd.testing.courses import Course, rippled, shifted, watered
 from parchd.testing.diagnosing import Watched, chance, hours_us, instrument
 
@@ -217,10 +216,13 @@ def test_only_beside_a_wet_neighbour_it_is_seen_that_a_zero_sank_at_once(beside_
     assert bool(drift._days_as_wet(look, look.neighbours.level[0])) is days
 
 
-@pytest.mark.parametrize(("beside_kpa", "leaked"), [(20.0, True), (2.0, False)])
-def test_what_came_to_where_an_empty_tube_reads_while_all_stayed_dry_leaked_away(
-    beside_kpa: float, leaked: bool
+@pytest.mark.parametrize(
+    ("beside_kpa", "in_doubt_kpa", "leaked"), [(20.0, 0.0, True), (2.0, 0.0, False), (20.0, -15.0, False)]
+)
+def test_what_came_by_and_by_to_where_an_empty_tube_reads_while_all_stayed_dry_leaked_away(
+    beside_kpa: float, in_doubt_kpa: float, leaked: bool, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    monkeypatch.setattr(drift, "leap_in_doubt_kpa", lambda *_: in_doubt_kpa)
     first_h = 10 * 24
 
     def own(hours: float) -> float:
@@ -232,6 +234,5 @@ def test_what_came_to_where_an_empty_tube_reads_while_all_stayed_dry_leaked_away
     watched = farm().run(15 * 24, {OWN: own, BESIDE: beside, BELOW: lambda _: 25.0})
     look = looks(watched, "north-30")
 
-    first = look.hour - 15 * 24 + first_h
-    assert stands_by_empty(look, 1.4)
-    assert leaked_away(look, look.neighbours.zone, first) is leaked
+    case = drift._emptied(look, look.neighbours.zone, look.hour - 15 * 24 + first_h, Case(DRIFT, 0, 0.85))
+    assert (case is not None and case.kind is FindingKind.LOST_WATER) is leaked
