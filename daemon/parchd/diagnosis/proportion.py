@@ -4,8 +4,8 @@ import math
 from collections.abc import Sequence
 
 from parchd.diagnosis.factors import PSI_KPA, factor_of, total_change
-from parchd.diagnosis.findings import Fact
-from parchd.diagnosis.hours import HOUR_US, NAN, known
+from parchd.diagnosis.findings import Fact, FindingKey
+from parchd.diagnosis.hours import HOUR_US, NAN, hour_of, known
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.standing import Standing
 from parchd.diagnosis.trends import days, middle, scatter
@@ -50,7 +50,7 @@ def below_water(look: Look) -> Case | None:
     days_kpa = known(own)
     if len(both) < BELOW_KNOWN or len(both) < len(days_kpa) or look.has(*EMPTY) or middle(days_kpa) < HOLDS_KPA:
         return None
-    if max(days_kpa) - look.instrument.head_kpa > FREE_KPA:
+    if _has_long_been_off(look) or max(days_kpa) - look.instrument.head_kpa > FREE_KPA:
         return None
     level_log, swing = middle([math.log(x / y) for x, y in both]), swing_share(both)
     factor = factor_of(math.exp(level_log), BELOW_LOG)
@@ -59,6 +59,12 @@ def below_water(look: Look) -> Case | None:
     if not 0.0 < swing <= MOST_SWING or abs(math.log(swing) - level_log) > SWING_LOG or not _goes_with_any(look, own):
         return None
     return _case(look, BELOW_DAYS, both)
+
+
+def _has_long_been_off(look: Look) -> bool:
+    """Whether its level shifted weeks ago: a unit taken for a shift is told before, and soil may keep still."""
+    found = look.state.findings.get(FindingKey(FindingKind.LEVEL_SHIFT, look.instrument.subject))
+    return found is not None and look.hour - hour_of(found.start_us) > 24 * SPAN_DAYS
 
 
 def swing_share(both: Sequence[tuple[float, float]]) -> float:

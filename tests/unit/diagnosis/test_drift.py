@@ -5,7 +5,10 @@ from math import exp
 import pytest
 
 from parchd.diagnosis import drift
+from parchd.diagnosis.findings import Finding, FindingKey
+from parchd.diagnosis.hours import HOUR_US
 from parchd.diagnosis.kinds import FindingKind
+from parchd.diagnosis.proportion import below_water
 from parchd.diagnosis.verdict import Case, Look
 from parchd.testing.courses import Course, rippled, shifted, watered
 from parchd.testing.diagnosing import Watched, chance, hours_us, instrument
@@ -236,3 +239,14 @@ def test_what_came_by_and_by_to_where_an_empty_tube_reads_while_all_stayed_dry_l
 
     case = drift._emptied(look, look.neighbours.zone, look.hour - 15 * 24 + first_h, Case(DRIFT, 0, 0.85))
     assert (case is not None and case.kind is FindingKind.LOST_WATER) is leaked
+
+
+@pytest.mark.parametrize(("ago_days", "told"), [(17, False), (9, True)])
+def test_a_level_that_shifted_weeks_ago_shows_no_other_unit_when_soil_keeps_still(ago_days: int, told: bool) -> None:
+    watched = farm().run(20 * 24, courses(lambda hours: 0.145 * (ground()(hours) + 5.0) - 5.0))
+    look = looks(watched, "north-30")
+    key = FindingKey(SHIFT, look.instrument.subject)
+    begin_us = look.now_us - ago_days * 24 * HOUR_US
+    look.state.findings[key] = Finding(key, begin_us, begin_us, 0.9)
+
+    assert (below_water(look) is not None) is told
