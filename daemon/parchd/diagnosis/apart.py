@@ -34,7 +34,7 @@ DOUBTS = "apart.doubts"
 MOST_NEIGHBOURS, SAME_DEPTH_M = 2, 0.12
 KNOWN_BLOCKS, FRESH_BLOCKS = 56, 2
 """Blocks that must be known of the twelve weeks, and of the last two days."""
-LEAST, ENOUGH, ENOUGH_SLOW = 3.0, 9.0, 10.0
+LEAST, ENOUGH, ENOUGH_SLOW = 3.0, 9.0, 11.0
 """How much better a fault must explain it than anything that is none: in each of two looks in a row, and in both
 together; natural logarithms. Once is enough where it is as plain as that. Of a clogged cup wettings tell, days less."""
 PLAIN_NAME, OTHER_NAME = 0.5, 3.0

@@ -258,7 +258,7 @@ LEAK, CLOGGED = FindingKind.AIR_LEAK, FindingKind.SLOW_RESPONSE
     ("kind", "weights", "named"),
     [
         (LEAK, [5.0, 4.5], 1), (LEAK, [4.0, 4.0, 4.0], 0), (LEAK, [4.0, 5.5], 1), (LEAK, [2.5, 7.0], 0),
-        (LEAK, [9.5], 1), (LEAK, [6.0, -1.0, 6.0], 0), (CLOGGED, [5.0, 4.5], 0), (CLOGGED, [5.0, 5.5], 1),
+        (LEAK, [9.5], 1), (LEAK, [6.0, -1.0, 6.0], 0), (CLOGGED, [5.3, 5.2], 0), (CLOGGED, [5.3, 6.0], 1),
     ],
 )  # fmt: skip
 def test_two_looks_in_a_row_must_be_plain_together(
