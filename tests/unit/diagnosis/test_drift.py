@@ -241,6 +241,20 @@ def test_what_came_by_and_by_to_where_an_empty_tube_reads_while_all_stayed_dry_l
     assert (case is not None and case.kind is FindingKind.LOST_WATER) is leaked
 
 
+@pytest.mark.parametrize(("stands_kpa", "broke"), [(-4.2, True), (-1.5, False)])
+def test_what_stands_where_an_empty_tube_does_since_it_fell_from_the_dry_end_broke_though_all_is_wet_by_now(
+    stands_kpa: float, broke: bool
+) -> None:
+    def own(hours: float) -> float:
+        return 72.0 + hours / 24.0 if hours < 6 * 24 else stands_kpa
+
+    watched = farm().run(11 * 24, {OWN: rippled(own), BESIDE: lambda _: 5.0, BELOW: lambda _: 6.0})
+    look = looks(watched, "north-30")
+
+    case = drift._emptied(look, look.neighbours.zone, look.hour - 4 * 24, Case(DRIFT, 0, 0.85))
+    assert (case is not None and case.kind is FindingKind.AIR_ENTRY) is broke
+
+
 @pytest.mark.parametrize(("ago_days", "told"), [(17, False), (9, True)])
 def test_a_level_that_shifted_weeks_ago_shows_no_other_unit_when_soil_keeps_still(ago_days: int, told: bool) -> None:
     watched = farm().run(20 * 24, courses(lambda hours: 0.145 * (ground()(hours) + 5.0) - 5.0))
