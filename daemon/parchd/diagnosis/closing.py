@@ -10,7 +10,7 @@ from parchd.diagnosis.hours import HOUR_US, NAN, known
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.leap import GAP_KPA
 from parchd.diagnosis.standing import Standing
-from parchd.diagnosis.verdict import Case, Look
+from parchd.diagnosis.verdict import Case, Look, is_shallowest
 
 BACK_H = 72
 WETTED_LOG = 0.3
@@ -21,9 +21,12 @@ DRY_END = 0.8
 
 
 def has_closed(look: Look, hour: int, size_kpa: float) -> bool:
-    """Whether a leap ends a gap: a neighbour at its depth had become wetter in the days before it, and it had not."""
+    """Whether a leap ends a gap: a neighbour at its depth had become wetter in the days before it, and it had not.
+
+    Further down water reaches one station days after another, and a leap may be anything.
+    """
     before_kpa = look.standing.hours.at("last_kpa", hour - 1)
-    if size_kpa > 0.0 or not GAP_KPA - size_kpa <= before_kpa <= DRY_END * look.instrument.limit_kpa:
+    if size_kpa > 0.0 or not is_shallowest(look) or not GAP_KPA - size_kpa <= before_kpa <= DRY_END * look.instrument.limit_kpa:
         return False
     own = _fell(look.standing, hour)[1]
     return any(_fell(near, hour)[1] - own >= WETTED_LOG for near in look.neighbours.level if look.trusts(near))

@@ -105,10 +105,10 @@ def _leapt(look: Look, since: int, factor: float) -> str:
 def _goes_on(look: Look, since: int, factor: float) -> str:
     """Noise, or everything that the soil does, goes on as before, changed by the same factor.
 
-    Where water may explain the fall, both must.
+    Where water or air may explain the fall, both must: what is left of the water in a tube shakes less, too.
     """
     noise, course = _noise_fits(look, since, factor), _course_fits(look, since, factor)
-    if _explained(look, since) and not (noise and course):
+    if (_explained(look, since) or look.has(FindingKind.AIR_ENTRY)) and not (noise and course):
         return ""
     if noise:
         return noted("noise that changed with it")

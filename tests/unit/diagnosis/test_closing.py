@@ -43,6 +43,19 @@ def test_a_gap_that_closes_hours_after_the_water_is_poor_contact() -> None:
     assert watched.begun(SHIFT) == []
 
 
+def test_further_down_water_may_come_days_later_and_a_leap_tells_of_no_gap() -> None:
+    deep = Watched(
+        instrument("north-30", head_kpa=4.5),
+        instrument("north-60", head_kpa=7.4),
+        instrument("north-62", station="post 2", head_kpa=7.4),
+    )
+    own, beside = gapped(WATER_H + 9.0), ground()
+
+    deep.run(WATER_H + 14.0, {OWN: ground(), BELOW: own, "bus1/north-62": beside})
+
+    assert deep.begun(GAP) == []
+
+
 @pytest.mark.parametrize(("own", "at_h"), [(ground(), WATER_H + 9.0), (ground(), WATER_H - 9.0)])
 def test_a_leap_of_what_goes_with_its_neighbour_is_none(own: Course, at_h: float) -> None:
     leapt = shifted(own, at_h, -3.6)

@@ -9,9 +9,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from parchd.contract import Cause, Reading, Unit
+from parchd.diagnosis import evidence
 from parchd.diagnosis.byte_turns import TURNS, is_rail, is_senseless
 from parchd.diagnosis.factors import FACTORS, PSI_KPA, factor_of
 from parchd.diagnosis.kinds import FindingKind
+from parchd.diagnosis.verdict import Look
 from parchd.testing.diagnosing import Curve, Watched, hours_us, instrument, noisy, sent
 
 CHANNEL = "bus1/north-30"
@@ -388,3 +390,17 @@ def test_ends_of_converters_are_rails(bits: int) -> None:
 @pytest.mark.parametrize("factor", FACTORS)
 def test_a_factor_is_named_when_it_is_nearly_met(factor: float) -> None:
     assert factor_of(factor * 1.03) == factor
+
+
+@pytest.mark.parametrize(("broke", "said"), [(True, ""), (False, "noise that changed with it")])
+def test_noise_alone_shows_no_other_unit_where_air_broke_the_column(
+    broke: bool, said: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(evidence, "_noise_fits", lambda *_: True)
+    monkeypatch.setattr(evidence, "_course_fits", lambda *_: False)
+    monkeypatch.setattr(Look, "has", lambda _, *kinds: broke and FindingKind.AIR_ENTRY in kinds)
+    state = Watched(instrument("north-30")).run(30, {"bus1/north-30": lambda _: 10.0}).state
+    (standing,) = state.standings.values()
+    look = Look(state, standing, standing.hours.end - 1, state.neighbours["bus1/north-30"], standing.hours.newest())
+
+    assert evidence._goes_on(look, look.hour - 20, 0.13) == said
