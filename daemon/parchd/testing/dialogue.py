@@ -18,10 +18,12 @@ from parchd.clock import SystemClock
 _SLICE_S = 0.05
 _PATIENCE_S = 20.0
 
-# A session leader takes its standard input for its terminal; then Ctrl-C becomes a SIGINT.
+# A session leader takes its standard input for its terminal; then Ctrl-C becomes a SIGINT, also where a shell that runs
+# tests in the background has let it be ignored.
 _IN_TERMINAL = """\
-import fcntl, sys, termios
+import fcntl, signal, sys, termios
 fcntl.ioctl(0, termios.TIOCSCTTY, 0)
+signal.signal(signal.SIGINT, signal.default_int_handler)
 from parchd.cli.main import main
 sys.exit(main(sys.argv[1:]))
 """
