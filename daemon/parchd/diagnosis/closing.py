@@ -25,8 +25,8 @@ def has_closed(look: Look, hour: int, size_kpa: float) -> bool:
 
     Further down water reaches one station days after another, and a leap may be anything.
     """
-    before_kpa = look.standing.hours.at("last_kpa", hour - 1)
-    if size_kpa > 0.0 or not is_shallowest(look) or not GAP_KPA - size_kpa <= before_kpa <= DRY_END * look.instrument.limit_kpa:
+    before_kpa, most_kpa = look.standing.hours.at("last_kpa", hour - 1), DRY_END * look.instrument.limit_kpa
+    if size_kpa > 0.0 or not is_shallowest(look) or not GAP_KPA - size_kpa <= before_kpa <= most_kpa:
         return False
     own = _fell(look.standing, hour)[1]
     return any(_fell(near, hour)[1] - own >= WETTED_LOG for near in look.neighbours.level if look.trusts(near))
