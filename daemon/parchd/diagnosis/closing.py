@@ -8,16 +8,17 @@ from math import log
 from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hours import HOUR_US, NAN, known
 from parchd.diagnosis.kinds import FindingKind
-from parchd.diagnosis.leap import GAP_KPA
+from parchd.diagnosis.leap import DRY_END
 from parchd.diagnosis.standing import Standing
 from parchd.diagnosis.verdict import Case, Look, is_shallowest
 
 BACK_H = 72
 WETTED_LOG = 0.3
 """By so much more a neighbour must have fallen by then, as a logarithm."""
+GAP_KPA = 3.0
+"""A gap leads to what moist ground has, not to less."""
 WET_KPA = 2.0
 """Added to a tension before its logarithm is taken."""
-DRY_END = 0.8
 
 
 def has_closed(look: Look, hour: int, size_kpa: float) -> bool:

@@ -46,8 +46,6 @@ SAME_DEPTH_M, SHALLOWER_M = 0.12, 0.05
 STEADY_KPA = 0.5
 STILL_SHARE, WETTER_KPA = 0.06, 1.5
 """What water fills sinks or dries on by more within two hours, and is no wetter than the ground it came through."""
-GAP_KPA = 3.0
-"""A gap that closes stands still as well; it leads to what moist ground has, not to less."""
 RETURN_SHARE, BULK = 0.65, 0.7
 MEMORY_H = 30
 
