@@ -6,7 +6,7 @@ A sound cup falls with the soil, and relaxes. Behind a gap it stays where the ga
 from math import log
 
 from parchd.diagnosis.findings import Fact
-from parchd.diagnosis.hours import HOUR_US, NAN, known
+from parchd.diagnosis.hours import HOUR_US, known
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.leap import DRY_END
 from parchd.diagnosis.standing import Standing
@@ -48,11 +48,12 @@ def closing(look: Look, hour: int, size_kpa: float) -> Case:
 
 
 def _fell(standing: Standing, hour: int) -> tuple[int, float, float]:
-    """Since when, and by how much, it had fallen just before an hour: as a logarithm, and in kPa; NaN: not known."""
+    """Since when, and by how much, it had fallen just before an hour: as a logarithm, and in kPa; 0: it is silent."""
     last = standing.hours.column("last_kpa", hour - BACK_H, hour)
-    highest_kpa, now_kpa = max(known(last), default=NAN), last[-1]
+    now_kpa = last[-1]
     if now_kpa != now_kpa:
-        return hour, NAN, NAN
+        return hour, 0.0, 0.0
+    highest_kpa = max(known(last))
     return hour - BACK_H + last.index(highest_kpa), _log(highest_kpa) - _log(now_kpa), highest_kpa - now_kpa
 
 

@@ -43,6 +43,21 @@ def test_a_gap_that_closes_hours_after_the_water_is_poor_contact() -> None:
     assert watched.begun(SHIFT) == []
 
 
+def test_a_neighbour_that_is_silent_tells_nothing() -> None:
+    three = Watched(
+        instrument("north-30", head_kpa=4.5),
+        instrument("north-31", station="post 2", head_kpa=4.5),
+        instrument("north-32", station="post 3", head_kpa=4.5),
+    )
+    curves = {OWN: gapped(WATER_H + 9.0), BESIDE: ground()}
+
+    three.run(WATER_H + 14.0, curves | {"bus1/north-31": lambda hours: ground()(hours) if hours < 140.0 else None})
+
+    (found,) = three.begun(GAP)
+    assert found.start_us <= hours_us(WATER_H + 3.0)
+    assert all(fact.value == fact.value for fact in found.facts)
+
+
 def test_further_down_water_may_come_days_later_and_a_leap_tells_of_no_gap() -> None:
     deep = Watched(
         instrument("north-30", head_kpa=4.5),
