@@ -6,7 +6,7 @@ from parchd.diagnosis.hours import NAN, known
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.shift_back import SIZE
 from parchd.diagnosis.standing import Standing
-from parchd.diagnosis.verdict import Look, is_shallowest, median
+from parchd.diagnosis.verdict import Look, above, is_shallowest, median
 
 OFF = frozenset({FindingKind.LEVEL_SHIFT, FindingKind.ZERO_DRIFT})
 DAY_H, STEP_H, PER_DAY = 24, 6, 4
@@ -37,8 +37,7 @@ def whom_to_ask(look: Look) -> list[Standing]:
         return level
     if is_shallowest(look):
         return [n for n in look.neighbours.zone if look.trusts(n)]
-    depth_m = look.instrument.place.depth_m
-    return [n for n in look.neighbours.station if n.instrument.place.depth_m < depth_m and look.trusts(n)]
+    return [n for n in above(look) if look.trusts(n)]
 
 
 def _is_only_off(look: Look, other: Standing) -> bool:
@@ -73,9 +72,7 @@ def is_wet_above(look: Look, at: Sequence[bool], ceiling_kpa: float) -> bool:
 
     A level that is known to have shifted is taken off.
     """
-    depth_m = look.instrument.place.depth_m
-    above = [n for n in look.neighbours.station if n.instrument.place.depth_m < depth_m]
-    told = [n for n in above if look.trusts(n) or _is_only_off(look, n)]
+    told = [n for n in above(look) if look.trusts(n) or _is_only_off(look, n)]
     return any(_middle_at(look, n, at) <= WETTER_TIMES * ceiling_kpa for n in told)
 
 

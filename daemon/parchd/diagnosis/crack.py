@@ -15,7 +15,7 @@ from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.standing import Fall, Standing
 from parchd.diagnosis.steps import is_step
 from parchd.diagnosis.tube import dry_end_fall, fall_facts, stands_in_water
-from parchd.diagnosis.verdict import Case, Look, median
+from parchd.diagnosis.verdict import Case, Look, above, median
 
 EVERY_H = 3
 DAY_H, PART_H = 24, 6
@@ -140,9 +140,9 @@ def _left_behind(look: Look, clip: Clip) -> Case | None:
 
 def _is_wet_above(look: Look, clip: Clip) -> bool:
     """Whether its station is as wet further up all the time: then water comes often, and none is missed below."""
-    depth_m, begin = look.instrument.place.depth_m, look.hour + 1 - round(clip.within * DAY_H)
-    above = [n for n in look.neighbours.station if n.instrument.place.depth_m < depth_m and look.trusts(n)]
-    highest = [_highest(n.hours.column("mean_kpa", begin, look.hour + 1)) for n in above]
+    begin = look.hour + 1 - round(clip.within * DAY_H)
+    told = [n for n in above(look) if look.trusts(n)]
+    highest = [_highest(n.hours.column("mean_kpa", begin, look.hour + 1)) for n in told]
     return any(kpa <= ABOVE_TIMES * clip.kpa + ABOVE_KPA for kpa in highest)
 
 

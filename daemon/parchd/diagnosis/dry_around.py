@@ -2,7 +2,7 @@
 
 from parchd.diagnosis.falls import wetted_neighbours, witnesses
 from parchd.diagnosis.standing import Fall, Standing
-from parchd.diagnosis.verdict import Look, median
+from parchd.diagnosis.verdict import Look, above, median
 
 DRY_KPA, DRY_SHARE = 5.0, 0.3
 LONG_H = 30 * 24
@@ -27,19 +27,14 @@ def dry_neighbours(look: Look, fall: Fall, within_h: int = LONG_H) -> list[Stand
 
 def sees_above(look: Look) -> bool:
     """Whether the ground above can be trusted: only there water that comes down to a deeper cup shows in time."""
-    above = _above(look)
-    return not above or any(look.trusts(n) for n in above)
-
-
-def _above(look: Look) -> list[Standing]:
-    depth_m = look.instrument.place.depth_m
-    return [n for n in look.neighbours.station if n.instrument.place.depth_m < depth_m]
+    further_up = above(look)
+    return not further_up or any(look.trusts(n) for n in further_up)
 
 
 def _wet_above(look: Look, fall: Fall, hour: int) -> bool:
     """Whether a shallower tensiometer of its own station stands in wet soil: then water may well go down from there."""
     wet_kpa = max(DRY_KPA, 0.5 * fall.from_kpa)
-    return any(n.hours.at("mean_kpa", hour) < wet_kpa for n in _above(look))
+    return any(n.hours.at("mean_kpa", hour) < wet_kpa for n in above(look))
 
 
 def _stayed_dry(neighbour: Standing, fall: Fall, hour: int) -> bool:

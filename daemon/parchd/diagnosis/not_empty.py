@@ -13,7 +13,9 @@ from parchd.diagnosis.shift_back import FROM, SIZE
 from parchd.diagnosis.standing import Standing
 from parchd.diagnosis.trends import middle
 from parchd.diagnosis.verdict import Case, Look
+from parchd.words import noted
 
+EMPTY_READS = noted("an empty tube reads")
 EVERY_H, DAYS, MOST_H = 12, 2, 20 * 24
 AWAY_KPA, AWAY_SHARE = 1.0, 0.1
 """So far from what an empty tube reads it must be for a whole day: calibration and a ruler explain less."""
@@ -45,10 +47,16 @@ def not_empty(look: Look) -> Case | None:
     facts = (
         Fact("fell by", abs(size_kpa), "kPa"),
         Fact("within the hour from", hour * HOUR_US, "time"),
-        Fact("an empty tube reads", -look.instrument.head_kpa, "kPa"),
+        Fact(EMPTY_READS, -look.instrument.head_kpa, "kPa"),
         Fact("reads", middle(day), "kPa"),
     )
     return Case(FindingKind.LEVEL_SHIFT, hour * HOUR_US, 0.85, facts, refutes=frozenset({FindingKind.LOST_WATER}))
+
+
+def was_not_empty(look: Look) -> bool:
+    """Whether the shift that is open was told so: the tube has gone on with the soil since it leapt there."""
+    found = look.state.findings.get(FindingKey(FindingKind.LEVEL_SHIFT, look.instrument.subject))
+    return found is not None and any(fact.what == EMPTY_READS for fact in found.facts)
 
 
 def _was_refilled(look: Look, hour: int, size_kpa: float) -> bool:

@@ -95,6 +95,12 @@ class Look:
         return other.instrument.subject not in self.state.findings.doubted
 
 
+def above(look: Look) -> list[Standing]:
+    """Give the tensiometers of its station that are not as deep."""
+    depth_m = look.instrument.place.depth_m
+    return [n for n in look.neighbours.station if n.instrument.place.depth_m < depth_m]
+
+
 def is_shallowest(look: Look) -> bool:
     """Whether water reaches it first of its station: further down it comes late, slowly, or not at all."""
     depth_m = look.instrument.place.depth_m

@@ -8,9 +8,10 @@ from parchd.diagnosis.collapse import RIPPLED_H, collapsed
 from parchd.diagnosis.crack import held_down
 from parchd.diagnosis.decay import decaying
 from parchd.diagnosis.falls import SWINGS, steady_swing_kpa, witnesses
-from parchd.diagnosis.findings import Fact, FindingKey
+from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hours import HOUR_US, known
 from parchd.diagnosis.kinds import FindingKind
+from parchd.diagnosis.not_empty import was_not_empty
 from parchd.diagnosis.sinking import sinking
 from parchd.diagnosis.standing import Fall, Standing
 from parchd.diagnosis.tube import (
@@ -103,15 +104,9 @@ def _empty_though_off(look: Look, lost_kpa: float) -> Case | None:
         return _empty_for_days(look, lost_kpa, PLAIN_RISE_KPA) if stands_there else None
     size_kpa = shifted_kpa(look)
     least_kpa = PLAIN_RISE_KPA if size_kpa else DAYS * 1.0
-    stands_at = [lost_kpa + size_kpa] if _was_seen_full(look) else [lost_kpa + size_kpa, lost_kpa]
+    stands_at = [lost_kpa + size_kpa] if was_not_empty(look) else [lost_kpa + size_kpa, lost_kpa]
     cases = (_empty_for_days(look, one, least_kpa) for one in stands_at if one < 0.0)
     return next((case for case in cases if case is not None), None)  # Soil that keeps still may read more than nought.
-
-
-def _was_seen_full(look: Look) -> bool:
-    """Whether it went on with the soil after it had leapt to where an empty tube stands: then its level did shift."""
-    found = look.state.findings.get(FindingKey(FindingKind.LEVEL_SHIFT, look.instrument.subject))
-    return found is not None and any(fact.what == "an empty tube reads" for fact in found.facts)
 
 
 def _was_off(look: Look, fall: Fall) -> bool:
