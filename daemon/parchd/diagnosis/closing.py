@@ -42,7 +42,7 @@ def closing(look: Look, hour: int, size_kpa: float) -> Case:
         Fact("from", look.standing.hours.at("last_kpa", hour - 1), "kPa"),
         Fact("within the hour from", hour * HOUR_US, "time"),
         Fact("a neighbour had fallen before by", theirs_kpa, "kPa"),
-        Fact("and it by", _fell(look.standing, hour)[2], "kPa"),
+        Fact("it had fallen itself by", _fell(look.standing, hour)[2], "kPa"),
     )
     return Case(FindingKind.POOR_CONTACT, begin * HOUR_US, 0.8, facts)
 
