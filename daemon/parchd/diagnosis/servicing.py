@@ -33,6 +33,8 @@ QUIET_H = 24
 """What follows within a day is the same service."""
 TOLD = "servicing.told"
 """Note of the source: hour of the last service."""
+SERVICE, KNOWN_H = "service", SETTLE_H + WORK_H
+"""What explains the fall of a tube that was opened, and how long after its begin that is known at the latest."""
 
 
 class Touch(NamedTuple):
@@ -87,7 +89,15 @@ def watch(look: SourceLook) -> Iterator[Event]:
     if _dips_elsewhere(look, channels, begin):
         return
     look.source.notes[TOLD] = begin
+    _explain(moved, begin)
     yield _event(look, begin, moved, [touch for touch in touches if touch.has_changed])
+
+
+def _explain(moved: Sequence[Touch], begin: int) -> None:
+    """Say of their falls in those hours that they were no water."""
+    for fall in (fall for touch in moved for fall in touch.standing.falls[-2:]):
+        if begin - 2 <= fall.begin <= begin + WORK_H:
+            fall.explained, fall.why = True, SERVICE
 
 
 def _dips_elsewhere(look: SourceLook, channels: Sequence[Standing], begin: int) -> bool:

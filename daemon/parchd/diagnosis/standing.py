@@ -27,8 +27,8 @@ class Fall:
         steepest_kpa: most that it fell within one hour.
         half_hour: hour by which half of the present size was passed.
         over: it is complete.
-        explained: by water: ``True``; certainly not by water: ``False``; not decided: ``None``.
-        why: what explained it, in a word (``neighbours``, ``behaviour``, ``time``).
+        explained: by water or a service: ``True``; certainly by neither: ``False``; not decided: ``None``.
+        why: what explained it, in a word (``neighbours``, ``behaviour``, ``time``, ``service``).
     """
 
     begin: int

@@ -6,6 +6,7 @@ from parchd.contract import JsonValue
 from parchd.diagnosis.findings import Event, Fact
 from parchd.diagnosis.hours import HOUR_US
 from parchd.diagnosis.kinds import EventKind
+from parchd.diagnosis.servicing import KNOWN_H, SERVICE
 from parchd.diagnosis.standing import Fall, Standing
 from parchd.diagnosis.verdict import Look
 
@@ -16,10 +17,10 @@ TOGETHER_H, EARLIER_H = 96, 12
 def watch(look: Look) -> Iterator[Event]:
     """Yield the wetting of the station when a fall of this tensiometer is explained by water, and once it is over.
 
-    A tensiometer that is doubted tells of none.
+    Nothing is told before it is known that nobody opened the tube.
     """
     for fall in look.standing.falls[-2:]:
-        if not fall.explained:
+        if not _is_water(fall) or look.hour - fall.begin < KNOWN_H:
             continue
         stage = "over" if fall.over else "explained"
         key = f"wetting.{fall.begin}"
@@ -27,6 +28,10 @@ def watch(look: Look) -> Iterator[Event]:
             _forget(look.standing, fall.begin)
             look.standing.notes[key] = stage
             yield _event(look, fall)
+
+
+def _is_water(fall: Fall) -> bool:
+    return bool(fall.explained) and fall.why != SERVICE
 
 
 def _forget(standing: Standing, begin: int) -> None:
@@ -67,7 +72,7 @@ def _reached(station: list[Standing], of: Standing, fall: Fall) -> tuple[int, li
     anchor = _anchor(station, of, fall)
     reached = []
     for standing in station:
-        near = [f for f in standing.falls if f.explained and -EARLIER_H <= f.begin - anchor <= TOGETHER_H]
+        near = [f for f in standing.falls if _is_water(f) and -EARLIER_H <= f.begin - anchor <= TOGETHER_H]
         if standing is of and fall not in near:
             near.append(fall)
         if near:
@@ -80,7 +85,7 @@ def _anchor(station: list[Standing], of: Standing, fall: Fall) -> int:
     for standing in station:
         if standing is of:
             return fall.begin
-        begins = [f.begin for f in standing.falls if f.explained and -EARLIER_H <= fall.begin - f.begin <= TOGETHER_H]
+        begins = [f.begin for f in standing.falls if _is_water(f) and -EARLIER_H <= fall.begin - f.begin <= TOGETHER_H]
         if begins:
             return max(begins)
     return fall.begin

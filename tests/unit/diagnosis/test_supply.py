@@ -198,6 +198,24 @@ def test_a_round_of_service_is_one_event_and_no_fault_of_the_supply(interval_s: 
     assert len(touched) >= 3
 
 
+@pytest.mark.parametrize("interval_s", [300.0, 900.0, 1800.0])
+def test_tubes_that_are_opened_were_not_wetted(interval_s: float) -> None:
+    seen = watched(lambda n: serviced(n, 80.0), 6, interval_s)
+
+    assert len(services(seen)) == 1
+    assert seen.happened(EventKind.WETTING) == []
+
+
+def test_water_that_comes_the_day_after_a_service_is_told() -> None:
+    def wetted(number: int) -> Tension:
+        return lambda h: serviced(number, 80.0)(h) * (0.3 if h >= 104.0 + number else 1.0)
+
+    seen = watched(wetted, 7)
+
+    assert services(seen) == [hours_us(80)]
+    assert {event.start_us for event in seen.happened(EventKind.WETTING)} == {hours_us(103)}
+
+
 def test_tubes_that_are_opened_twice_are_no_noise_between_rare_samples() -> None:
     def opened(number: int) -> Tension:
         def curve(h: float) -> float:
