@@ -1,6 +1,7 @@
 """Wires and converters: signals that only a broken line gives."""
 
 from collections.abc import Iterable, Iterator
+from itertools import takewhile
 from typing import NamedTuple
 
 from parchd.contract import Cause
@@ -21,8 +22,9 @@ MOST = 0.5
 LOOSE_H, LOOSE_SAMPLES, LOOSE_HOURS = 24, 6, 3
 """A loose contact: so many bad samples in so many different hours of a day."""
 
-
-SHARED_H = 12
+SHARED_H, IN_A_ROW = 12, 6
+"""Drop-outs take one sample, or two; so many in a row without a good one are no matter of theirs, and so many hours of
+no other channel's either."""
 WANDERS = 0.1
 """Of the signal: a shorted line gives one and the same, and an open one may pick up anything."""
 AGAIN_H = 120
@@ -111,12 +113,18 @@ def _is_shared(look: Look) -> bool:
     """Whether the others of the source lose samples as well, now and then: that is no matter of one wire."""
     if not sum(known(look.past("good", SHARED_H))):
         return False
-    if FindingKey(FindingKind.DROP_OUTS, f"source/{look.instrument.source}") in look.state.findings:
+    if look.source_has(FindingKind.DROP_OUTS) and _in_a_row(look) < IN_A_ROW:
         return True
     others = look.neighbours.source
     begin = look.hour - 1
     losing = sum(sum(known(one.hours.column("bad", begin, look.hour + 1))) > 0.0 for one in others)
     return losing > 0 and losing >= MOST * len(others)
+
+
+def _in_a_row(look: Look) -> float:
+    """Count the bad samples in the hours without a good one up to now."""
+    rows = zip(reversed(look.past("good", SHARED_H)), reversed(look.past("bad", SHARED_H)), strict=True)
+    return sum(known(bad for _, bad in takewhile(lambda row: not row[0] > 0.0, rows)))
 
 
 def _broken(look: Look, kind: FindingKind, cause: int) -> Case | None:

@@ -75,6 +75,22 @@ def test_samples_that_several_channels_lose_now_and_then_blame_no_wire() -> None
     assert seen.opened(*WIRES) == []
 
 
+@pytest.mark.parametrize("interval_s", [900.0, 3600.0])
+def test_a_wire_that_breaks_for_hours_is_found_beside_the_drop_outs_of_its_board(interval_s: float) -> None:
+    def dipping(h: float) -> float | Cause:
+        return Cause.OPEN_CIRCUIT if chance(1, round(h)).random() < 0.1 and h == round(h) else drying(h)
+
+    names = ("north-20", "north-40", "north-60")
+    seen = Watched(*(instrument(name, interval_s=interval_s) for name in names))
+    curves: dict[str, Curve] = {f"bus1/{name}": dipping for name in names}
+    curves[CHANNEL] = lambda h: Cause.OPEN_CIRCUIT if 96.0 <= h < 105.0 else dipping(h)
+    seen.run(140, curves)
+
+    assert seen.opened(FindingKind.DROP_OUTS) == [(FindingKind.DROP_OUTS, "bus1")]
+    (finding,) = seen.begun(*WIRES)
+    assert (finding.key.name, finding.start_us) == ("north-20", hours_us(96))
+
+
 def test_numbers_that_wander_far_beyond_the_range_are_no_shorted_line() -> None:
     """Codes with exchanged bytes do, whatever they look like."""
 
