@@ -27,6 +27,7 @@ ONE_SIDED, MOSTLY_ONE_SIDED, DROPPING_H = 0.85, 0.8, 8
 SHARED = 1.0 / 3.0
 """Of the dips: the rest shows on the driest channels only. A noisy channel meets the dips of others now and then."""
 GONE_H = 72
+PEAK_H = 2
 
 
 _OWN = (
@@ -97,7 +98,10 @@ def moments(look: SourceLook, channels: Sequence[Standing]) -> list[Moment]:
     since = max(supply.quiet_since(look), ended if isinstance(ended, int) else 0)
     begin_us = max(look.now_us - WEEK_US, since * HOUR_US)
     dips = sorted(
-        (time_us, number, kpa) for number, one in enumerate(channels) for time_us, kpa in one.dips.since(begin_us)
+        (time_us, number, kpa)
+        for number, one in enumerate(channels)
+        for time_us, kpa in one.dips.since(begin_us)
+        if not _is_peak(one, time_us, kpa)
     )
     within_us = round(1.05 * max((one.instrument.interval_s for one in channels), default=0.0) * US_PER_S)
     need = max(LEAST_CHANNELS, -int(-TOGETHER * len(channels) // 1))
@@ -117,6 +121,11 @@ def moments(look: SourceLook, channels: Sequence[Standing]) -> list[Moment]:
         else:
             at += 1
     return found
+
+
+def _is_peak(one: Standing, time_us: int, kpa: float) -> bool:
+    """Whether it stood out upwards just before it fell: the last dry hour before water."""
+    return kpa > 0.0 and any(abs(fall.begin * HOUR_US - time_us) <= PEAK_H * HOUR_US for fall in one.falls)
 
 
 def _is_large(sizes: Sequence[float]) -> bool:

@@ -24,6 +24,8 @@ MOST, ENOUGH, ENOUGH_OF_SLOW = 5.0, 10.0, 15.0
 """How far one weighing can move the sum, and what this must reach; below nothing the sum does not go. More where a
 clogged cup is thought of, which comes to look like a deep one; and then nothing counts while one of the two keeps
 nearer to its own depth."""
+SLOW_H = 28 * 24
+"""What has been held for a clogged cup for so long is one: an exchange would have shown itself by then."""
 SAME_DEPTH_M = 0.12
 SHAKEN = frozenset({FindingKind.NOISY_SUPPLY})
 TOLD_H = 48
@@ -92,8 +94,11 @@ def _weigh(look: Look) -> Iterator[Case]:
 
 
 def _weight(look: Look, sign: Signs) -> float:
+    slow = look.state.findings.get(FindingKey(FindingKind.SLOW_RESPONSE, look.instrument.subject))
     weight = odds(sign)
-    return min(weight, 0.0) if look.has(FindingKind.SLOW_RESPONSE) and sign.nearer < 0.0 else weight
+    if slow is not None and (sign.nearer < 0.0 or look.now_us - slow.found_us > SLOW_H * HOUR_US):
+        return min(weight, 0.0)
+    return weight
 
 
 def _note(lower: Standing) -> str:

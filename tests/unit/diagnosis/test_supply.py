@@ -3,6 +3,7 @@
 import math
 from collections.abc import Callable
 
+import numpy as np
 import pytest
 
 from parchd.contract import Cause
@@ -150,6 +151,18 @@ def test_drop_outs_are_over_when_there_were_none_for_days() -> None:
     assert seen.opened(*SHARED) == [(FindingKind.DROP_OUTS, "bus1")]
     (ended,) = seen.ended(*SHARED)
     assert hours_us(moments[-1]) <= (ended.ended_us or 0) <= hours_us(moments[-1] + 1.0)
+
+
+def test_peaks_just_before_water_comes_are_no_dips() -> None:
+    """In means of an hour the turn from fast drying to a wetting stands out as a dip does."""
+    hours, kpa = (-48.0, -2.0, -1.0, 0.0, 1.0, 2.0, 6.0, 12.0), (-25.0, -2.4, -0.9, 0.0, -2.0, -7.6, -22.0, -25.0)
+
+    def pulsed(number: int) -> Tension:
+        if number > 1:
+            return soil(number)
+        return lambda h: 41.0 - 4.0 * number + float(np.interp(h % 60.0 - 48.0, hours, kpa))
+
+    assert watched(pulsed, 20, 3600.0).opened(*SHARED) == []
 
 
 def test_dips_of_one_channel_or_at_different_times_are_quiet() -> None:

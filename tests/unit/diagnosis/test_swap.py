@@ -150,3 +150,18 @@ def test_an_upper_one_that_was_found_slow_must_be_exchanged_the_more_plainly(
 
     assert watched.opened(FindingKind.SLOW_RESPONSE) == [(FindingKind.SLOW_RESPONSE, "one-30")]
     assert ((SWAPPED, "one-30") in watched.run(days * 24, courses).opened(SWAPPED)) is told
+
+
+def test_what_has_been_known_for_a_clogged_cup_for_weeks_is_one(monkeypatch: pytest.MonkeyPatch) -> None:
+    courses = {
+        "bus1/one-30": through(upper(), lambda hours: 0.0 if hours < 17.0 * 24.0 else 30.0),
+        "bus1/one-60": lower(30.0),
+        "bus1/two-30": upper(),
+        "bus1/two-60": lower(24.0),
+    }
+    watched = farm().run(65 * 24, courses)
+    monkeypatch.setattr(order, "signs", lambda *_: Signs(-1.0, 2.0, 9.0, 1.0))
+
+    (slow,) = watched.begun(FindingKind.SLOW_RESPONSE)
+    assert slow.found_us < hours_us((65 - 28) * 24)
+    assert watched.run(25 * 24, courses).opened(SWAPPED) == []
