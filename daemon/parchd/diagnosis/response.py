@@ -3,13 +3,14 @@
 How far it trails a neighbour then is measured here as well, and weighed together with how it comes apart from it.
 """
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 
 from parchd.diagnosis.falls_seen import Seen, remember
 from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hours import HOUR_US, NAN
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.trails import Trail, follow, told, trails
+from parchd.diagnosis.trends import middle
 from parchd.diagnosis.verdict import Case, Look, Over, is_shallowest
 from parchd.diagnosis.wane import typical
 
@@ -21,6 +22,9 @@ PLAIN_H, PLAIN, PLAIN_OWN = 12.0, 3.0, 3.0
 TWICE, ALONE = 3, 4
 """Slow falls in a row: beside neighbours that were quick, and where none can be trusted; more further down, where water
 dawdles."""
+BESIDE_TIMES, ALONE_TIMES, USUAL = ((3, 2.5), (2, 4.0)), ((4, 2.0), (3, 3.0)), 3
+"""Falls in a row, and how many times slower each was than falls used to be: as many times as its neighbours took in the
+same wetting, once so many have told what is usual; or as its own best, where none of them can be trusted."""
 FAST_H, SOUND_OWN = 5.0, 1.6
 AGAIN = 3
 """After so many wettings in which it did not trail its neighbours it is over."""
@@ -58,31 +62,67 @@ def _judge(seen: list[Seen], *, shallowest: bool, alone: bool) -> Case | None:
         alone: no neighbour at its depth can be trusted. Where one did not fall, no front of water came, and what fell
             slowly followed cooler days, or water that found its way from elsewhere.
     """
-    slow = _last_slow(seen)
-    if not slow or slow[-1] is not seen[-1]:
+    slow = _slow(seen, shallowest=shallowest, alone=alone) or (_slowed(seen, alone=alone) if shallowest else [])
+    if not slow:
         return None
-    own_h = typical([fall.relax_h for fall in seen[: seen.index(slow[0])]])
-    last = seen[-1]
-    beside = [fall for fall in slow if fall.others_h > 0.0]
-    has_own = own_h == own_h
-    if has_own and shallowest:
-        enough = len(beside) >= TWICE or (alone and len(slow) >= ALONE)
-    else:
-        plain = [one for one in slow if one.relax_h >= max(PLAIN_H, PLAIN_OWN * own_h)]
-        quick = [one for one in plain if 0.0 < PLAIN * one.others_h <= one.relax_h]
-        enough = len(beside) >= ALONE or (has_own and ((alone and len(plain) >= ALONE) or len(quick) >= TWICE))
-    if not enough:
-        return None
+    own_h, last = typical([fall.relax_h for fall in seen[: seen.index(slow[0])]]), seen[-1]
+    beside = any(fall.others_h > 0.0 for fall in slow)
     facts = [
         Fact("fell towards wet soil with a time constant of", last.relax_h, "h"),
         Fact("slow falls one after the other", len(slow)),
         Fact("the last one from", last.begin * HOUR_US, "time"),
     ]
-    if has_own:
+    if own_h == own_h:
         facts.insert(1, Fact("at its best before", own_h, "h"))
     if last.others_h > 0.0:
         facts.insert(1, Fact("neighbours at its depth", last.others_h, "h"))
     return Case(FindingKind.SLOW_RESPONSE, slow[0].begin * HOUR_US, 0.9 if beside else 0.7, tuple(facts))
+
+
+def _slow(seen: list[Seen], *, shallowest: bool, alone: bool) -> list[Seen]:
+    """The last falls if they are slow ones, and enough."""
+    slow = _last_slow(seen)
+    if not slow or slow[-1] is not seen[-1]:
+        return []
+    own_h = typical([fall.relax_h for fall in seen[: seen.index(slow[0])]])
+    beside = [fall for fall in slow if fall.others_h > 0.0]
+    has_own = own_h == own_h
+    if has_own and shallowest:
+        enough = len(beside) >= TWICE
+    else:
+        plain = [one for one in slow if one.relax_h >= max(PLAIN_H, PLAIN_OWN * own_h)]
+        quick = [one for one in plain if 0.0 < PLAIN * one.others_h <= one.relax_h]
+        enough = len(beside) >= ALONE or (has_own and ((alone and len(plain) >= ALONE) or len(quick) >= TWICE))
+    return slow if enough else []
+
+
+def _slowed(seen: list[Seen], *, alone: bool) -> list[Seen]:
+    """The last falls if they are far slower than falls used to be here; what was slow everywhere tells nothing."""
+    if seen[-1].others_h > 0.0:
+        beside = [fall for fall in seen if fall.others_h > 0.0]
+        return _last_slower(beside, [fall.relax_h / fall.others_h for fall in beside], _usual, BESIDE_TIMES)
+    if not alone:
+        return []
+    telling = [fall for fall in seen if not SLOW_H <= fall.relax_h < OTHERS * fall.others_h]
+    return _last_slower(telling, [fall.relax_h for fall in telling], typical, ALONE_TIMES)
+
+
+def _usual(times: Sequence[float]) -> float:
+    return middle(times) if len(times) >= USUAL else NAN
+
+
+def _last_slower(
+    falls: list[Seen],
+    took: Sequence[float],
+    usual: Callable[[Sequence[float]], float],
+    enough: Sequence[tuple[int, float]],
+) -> list[Seen]:
+    """The last falls that are slow, and took so many times what was usual before them; none: they did not."""
+    for count, times in enough:
+        least = times * usual(took[:-count])
+        if all(fall.relax_h >= SLOW_H for fall in falls[-count:]) and min(took[-count:]) >= least:
+            return falls[-count:]
+    return []
 
 
 def _last_slow(seen: list[Seen]) -> list[Seen]:

@@ -83,6 +83,39 @@ def test_a_cup_that_clogs_alone_is_slow_by_its_own_past() -> None:
     assert watched.opened(SLOW) == [(SLOW, "north-30")]
 
 
+def often_watered() -> Course:
+    """Too often for what the weighing of months could have learnt when the test ends."""
+    return ground(every_days=4.0, growth_per_day=0.6)
+
+
+def from_day_18(before_h: float, after_h: float) -> Course:
+    return through(often_watered(), lambda hours: before_h if hours < 18.0 * 24.0 else after_h)
+
+
+def test_two_wettings_in_which_it_is_far_slower_beside_its_neighbour_are_enough() -> None:
+    watched = farm().run(29 * 24 + 12, {OWN: from_day_18(0.0, 30.0), BESIDE: often_watered()})
+
+    assert watched.opened(SLOW) == [(SLOW, "north-30")]
+
+
+def test_a_cup_in_slow_ground_is_judged_by_how_much_slower_than_its_neighbour_it_was_before() -> None:
+    watched = farm().run(34 * 24, {OWN: from_day_18(5.0, 30.0), BESIDE: often_watered()})
+
+    assert watched.opened(SLOW) == [(SLOW, "north-30")]
+
+
+def test_three_falls_that_are_far_slower_than_ever_are_enough_where_nobody_can_be_asked() -> None:
+    watched = farm(beside=False).run(34 * 24, {OWN: from_day_18(2.0, 30.0)})
+
+    assert watched.opened(SLOW) == [(SLOW, "north-30")]
+
+
+def test_falls_that_are_a_little_slower_than_ever_are_no_clogged_cups() -> None:
+    watched = farm(beside=False).run(60 * 24, {OWN: from_day_18(7.0, 12.0)})
+
+    assert watched.opened(SLOW) == []
+
+
 def test_slow_falls_that_a_sound_neighbour_took_no_part_in_are_no_front_of_water() -> None:
     """Cooler days and water from elsewhere make ground wetter by and by."""
     watched = farm().run(80 * 24, {OWN: clogging(ground()), BESIDE: ground(floor_kpa=4.0, growth_per_day=0.04)})
