@@ -1,6 +1,7 @@
 """What is looked at to see a ceiling: the days of a tube, what shakes them, and whom to ask how the ground dries."""
 
 from collections.abc import Sequence
+from math import log
 
 from parchd.diagnosis.hours import NAN, known
 from parchd.diagnosis.kinds import FindingKind
@@ -16,6 +17,10 @@ WINDOWS = (4, 7, 14, 28)
 KNOWN = 0.8
 WETTER_TIMES = 1.15
 """The soil above a cracked cup has half as much again at least; above one that stands in wet soil it has less."""
+THEIRS_KNOWN = 0.4
+"""Share of its days on which a neighbour must be known: on the others it has moved no less."""
+WET_KPA = 1.5
+"""Added to a level near zero before its logarithm is taken."""
 BEND_DAYS = 1.7
 """Noise bends the course of the days by so many times what it makes one differ from the next."""
 
@@ -82,3 +87,19 @@ def _middle_at(look: Look, other: Standing, at: Sequence[bool]) -> float:
     shifted_kpa = float(size_kpa) if is_shifted and isinstance(size_kpa, int | float) else 0.0
     theirs = middles_of(other, look.hour, len(at))
     return median(day for day, is_at in zip(theirs, at, strict=True) if is_at) - shifted_kpa
+
+
+def moved_by(theirs: Sequence[float], at: Sequence[bool]) -> tuple[float, float] | None:
+    """By how much a neighbour moved on those days, kPa and by the logarithm; ``None``: too little is known."""
+    seen = known(day for day, is_at in zip(theirs, at, strict=True) if is_at)
+    if len(seen) < THEIRS_KNOWN * sum(at):
+        return None
+    low_kpa, high_kpa = ends(seen)
+    return high_kpa - low_kpa, log((max(high_kpa, 0.0) + WET_KPA) / (max(low_kpa, 0.0) + WET_KPA))
+
+
+def ends(values: Sequence[float]) -> tuple[float, float]:
+    """The lowest and the highest but for a tenth at each end."""
+    ordered = sorted(values)
+    tenth = len(ordered) // 10
+    return ordered[tenth], ordered[-1 - tenth]

@@ -6,7 +6,6 @@ hundredths of what its neighbours do.
 """
 
 from collections.abc import Sequence
-from math import log
 from typing import NamedTuple
 
 from parchd.diagnosis.clip_days import (
@@ -15,9 +14,11 @@ from parchd.diagnosis.clip_days import (
     PER_DAY,
     STEP_H,
     WINDOWS,
+    ends,
     is_wet_above,
     middles,
     middles_of,
+    moved_by,
     moving,
     shaken_kpa,
     whom_to_ask,
@@ -34,8 +35,9 @@ TOP_SHARE, ABOVE_SHARE = 0.05, 0.01
 """The ceiling is what so many of the days lie above; clearly above it lies next to none."""
 ROOM_KPA, ROOM_SHARE = 0.08, 0.015
 """How far below the ceiling a day is still one at it."""
-AT_SHARE, AT_DAYS, DEEP_DAYS = 0.3, 4.0, 6.0
-"""So many of the days are at it, and so many in all; more further down, where soil itself moves little."""
+AT_SHARE, NOISY_SHARE, AT_DAYS, DEEP_DAYS = 0.3, 0.6, 4.0, 6.0
+"""So many of the days are at it, most of them while its supply is noisy, and so many in all; more further down, where
+soil itself moves little."""
 LEAST_KPA, STILLER = 2.0, 0.02
 """What the neighbours must have moved meanwhile, and what share of that it may have moved itself."""
 WEAK_LOG, STRONG_LOG = 0.3, 0.7
@@ -53,8 +55,9 @@ ROOM_NOISES, ENDS_NOISES = 2.0, 2.5
 soil's, which would go on from day to day."""
 LOUD = 30.0
 """So many times that neighbours must have moved to stand out from it."""
-WET_KPA = 1.5
-"""Added to a level near zero before its logarithm is taken."""
+LEFT, STOOD_DAYS = 0.7, 2
+"""Below this share of it water came to a cracked cup too; so long it stood there before and after. Soil that stands
+still never comes back to the very same level."""
 
 
 class Clip(NamedTuple):
@@ -129,12 +132,15 @@ def _at_ceiling(days: Sequence[float], highest_kpa: float, noise_kpa: float) -> 
     if len(ordered) < KNOWN * len(days):
         return []
     top_kpa = ordered[-1 - int(TOP_SHARE * len(ordered))]
-    room_kpa = ROOM_KPA + ROOM_SHARE * max(top_kpa, 0.0) + ROOM_NOISES * noise_kpa
+    room_kpa = _room_kpa(top_kpa, noise_kpa)
     above = sum(one > top_kpa + 2.0 * room_kpa for one in ordered)
     at = [one >= top_kpa - room_kpa for one in days]
-    if top_kpa > highest_kpa or above > ABOVE_SHARE * len(ordered) or sum(at) < AT_SHARE * len(ordered):
-        return []
-    return at
+    least = (NOISY_SHARE if noise_kpa else AT_SHARE) * len(ordered)
+    return [] if top_kpa > highest_kpa or above > ABOVE_SHARE * len(ordered) or sum(at) < least else at
+
+
+def _room_kpa(ceiling_kpa: float, noise_kpa: float) -> float:
+    return ROOM_KPA + ROOM_SHARE * max(ceiling_kpa, 0.0) + ROOM_NOISES * noise_kpa
 
 
 def _beside(
@@ -146,15 +152,17 @@ def _beside(
     noise_kpa: float,
 ) -> Clip | None:
     """Compare what it moved at its ceiling with what every neighbour moved meanwhile."""
-    low_kpa, high_kpa = _ends([day for day, is_at in zip(days[-len(at) :], at, strict=True) if is_at])
-    moved = [_moved(middles_of(n, look.hour, len(at)), at) for n in near]
+    low_kpa, high_kpa = ends([day for day, is_at in zip(days[-len(at) :], at, strict=True) if is_at])
+    moved = [moved_by(middles_of(n, look.hour, len(at)), at) for n in near]
     seen = [one for one in moved if one is not None]
     if not seen:
         return None
     kpa, logs = min(one[0] for one in seen), min(one[1] for one in seen)
     if kpa < max(LEAST_KPA, LOUD * noise_kpa) or high_kpa - low_kpa > STILLER * kpa + ENDS_NOISES * noise_kpa:
         return None
-    if _drained(days, at, high_kpa, ROOM_NOISES * noise_kpa) or is_wet_above(look, at, high_kpa):
+    if _drained(days, at, high_kpa, ROOM_NOISES * noise_kpa):
+        return None
+    if is_wet_above(look, at, high_kpa) and (noise_kpa or not _came_back(days, high_kpa)):
         return None
     has_held, is_level = _has_held(held_kpa, high_kpa), near[0] in look.neighbours.level
     if noise_kpa and not is_level:
@@ -181,17 +189,9 @@ def _drained(days: Sequence[float], at: Sequence[bool], ceiling_kpa: float, room
     return ceiling_kpa < before_kpa < DRAINS_TIMES * ceiling_kpa + DRAINS_KPA
 
 
-def _moved(theirs: Sequence[float], at: Sequence[bool]) -> tuple[float, float] | None:
-    """By how much a neighbour moved on those days, kPa and by the logarithm; ``None``: too little is known."""
-    seen = known(day for day, is_at in zip(theirs, at, strict=True) if is_at)
-    if len(seen) < KNOWN * sum(at):
-        return None
-    low_kpa, high_kpa = _ends(seen)
-    return high_kpa - low_kpa, log((max(high_kpa, 0.0) + WET_KPA) / (max(low_kpa, 0.0) + WET_KPA))
-
-
-def _ends(values: Sequence[float]) -> tuple[float, float]:
-    """The lowest and the highest but for a tenth at each end."""
-    ordered = sorted(values)
-    tenth = len(ordered) // 10
-    return ordered[tenth], ordered[-1 - tenth]
+def _came_back(days: Sequence[float], ceiling_kpa: float) -> bool:
+    """Whether water came between two stands at the very same level."""
+    at = [abs(day - ceiling_kpa) <= ROOM_KPA for day in days]
+    least = STOOD_DAYS * PER_DAY
+    left = [number for number, day in enumerate(days) if day < LEFT * ceiling_kpa]
+    return any(min(sum(at[:number]), sum(at[number:])) >= least for number in left)

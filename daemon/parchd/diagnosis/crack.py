@@ -6,7 +6,8 @@ soil does goes on from day to day.
 
 from math import log
 
-from parchd.diagnosis.clipped import WEAK_LOG, WET_KPA, Clip, clipped
+from parchd.diagnosis.clip_days import WET_KPA
+from parchd.diagnosis.clipped import WEAK_LOG, Clip, clipped
 from parchd.diagnosis.dry_around import dry_neighbours
 from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hands import someone_was_there
@@ -15,7 +16,7 @@ from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.standing import Fall, Standing
 from parchd.diagnosis.steps import is_step
 from parchd.diagnosis.tube import dry_end_fall, fall_facts, stands_in_water
-from parchd.diagnosis.verdict import Case, Look, above, median
+from parchd.diagnosis.verdict import Case, Look, median
 
 EVERY_H = 3
 DAY_H, PART_H = 24, 6
@@ -33,8 +34,6 @@ FELL_DAYS, PLAIN_DAYS, PLAIN, PLAIN_ABOVE = 3, 2, 3, 2
 be trusted, so many further up: water would have come from there."""
 WET_SOIL_KPA = 1.0
 """Below it free water nearby may be what holds it there."""
-ABOVE_TIMES, ABOVE_KPA = 1.3, 0.5
-"""Soil further up that gets no drier than a ceiling, by so much, may hold what lies below at it."""
 FELL_FROM_KPA, FELL_BY_KPA = 8.0, 4.0
 SETTLED_H, WITHIN_H, FALL_DAYS = 5, 3, 8
 CAME_H = 36
@@ -130,26 +129,12 @@ def _left_behind(look: Look, clip: Clip) -> Case | None:
     """It stands at a ceiling of a few kilopascals while all neighbours at its depth dry."""
     is_slow = look.has(FindingKind.SLOW_RESPONSE)
     is_wet = clip.kpa < WET_SOIL_KPA and stands_in_water(look)
-    if is_slow or is_wet or _is_wet_above(look, clip) or _is_exchanged(look, round(clip.within), WEAK_LOG):
+    if is_slow or is_wet or _is_exchanged(look, round(clip.within), WEAK_LOG):
         return None
     if broken := dry_end_fall(look):
         return Case(FindingKind.AIR_ENTRY, broken.begin * HOUR_US, 0.75, (*clip.facts(), *fall_facts(broken)))
     kind = FindingKind.LOST_WATER if _is_free(look, clip.kpa) else FindingKind.CRACKED_CUP
     return Case(kind, _start_of_wet(look, clip.kpa) * HOUR_US, 0.75, clip.facts())
-
-
-def _is_wet_above(look: Look, clip: Clip) -> bool:
-    """Whether its station is as wet further up all the time: then water comes often, and none is missed below."""
-    begin = look.hour + 1 - round(clip.within * DAY_H)
-    told = [n for n in above(look) if look.trusts(n)]
-    highest = [_highest(n.hours.column("mean_kpa", begin, look.hour + 1)) for n in told]
-    return any(kpa <= ABOVE_TIMES * clip.kpa + ABOVE_KPA for kpa in highest)
-
-
-def _highest(hours: list[float]) -> float:
-    """Highest mean of a day; NaN: none is known."""
-    days = (_mean(hours[first : first + DAY_H]) for first in range(0, len(hours) - DAY_H + 1, PART_H))
-    return max(known(days), default=NAN)
 
 
 def _gain(standing: Standing, look: Look, days: int) -> tuple[float, float]:

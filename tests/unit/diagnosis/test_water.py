@@ -188,6 +188,51 @@ def test_a_ceiling_is_seen_amid_noise_that_neighbours_stand_out_from(
     assert len(seen.opened(FindingKind.CRACKED_CUP)) == named
 
 
+def test_a_ceiling_is_seen_beside_a_neighbour_that_is_known_every_other_day_only() -> None:
+    other = watered_every_four_days(15.0)
+    curves = {
+        ONE: watered_every_four_days(12.0, most_kpa=2.7),
+        OTHER: lambda h: other(h) if h < 240.0 or h // 36.0 % 2.0 else Cause.OPEN_CIRCUIT,
+    }
+
+    seen = farm("north-30", "north-31").run(40 * 24, curves)
+
+    assert seen.opened(*HYDRAULIC) == [(FindingKind.CRACKED_CUP, "north-30")]
+
+
+@pytest.mark.parametrize(("every_days", "apart_kpa", "named"), [(10.0, 0.0, 1), (60.0, 0.0, 0), (10.0, 0.3, 0)])
+def test_a_deep_ceiling_that_comes_back_after_water_is_a_cracked_cup_though_the_soil_above_is_wet(
+    every_days: float, apart_kpa: float, named: int
+) -> None:
+    """Soil that stands still under wetter soil comes to stand elsewhere each time."""
+
+    def soil(h: float) -> float:
+        return 1.0 + 1.5 * (h / 24.0 % every_days)
+
+    def cracked(h: float) -> float:
+        most_kpa = 3.5 + apart_kpa * (h // (24.0 * every_days) % 3.0)
+        return min(soil(h), most_kpa + 0.02 * math.cos(h / 4.0))
+
+    curves = {ONE: lambda h: 2.0 + 0.5 * math.cos(h / 40.0), DEEP: cracked, "bus1/north-61": soil}
+    seen = farm("north-30", "north-60", "north-61").run(40 * 24, curves)
+
+    assert len(seen.opened(FindingKind.CRACKED_CUP)) == named
+
+
+@pytest.mark.parametrize(("wet_days", "named"), [(2.0, 1), (6.0, 0)])
+def test_amid_noise_a_ceiling_is_one_on_most_days(wet_days: float, named: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Noise makes a ceiling of what soil seldom exceeds."""
+    monkeypatch.setattr(Look, "source_has", lambda _, kind: kind is FindingKind.NOISY_SUPPLY)
+
+    def own(h: float) -> float:
+        held_kpa = 1.0 if h / 24.0 % 12.0 < wet_days else 2.7
+        return (drying(4.0, 0.9)(h) if h < 200.0 else held_kpa) + chance(5, h // 12.0).gauss(0.0, 0.05)
+
+    seen = farm("north-30", "north-31").run(40 * 24, {ONE: own, OTHER: lambda h: 3.0 + 1.5 * (h / 24.0 % 12.0)})
+
+    assert len(seen.opened(FindingKind.CRACKED_CUP)) == named
+
+
 def test_a_cup_that_follows_a_tenth_of_what_its_neighbour_does_has_no_ceiling() -> None:
     curves = {
         ONE: lambda h: 2.0 + 0.1 * watered_every_four_days(12.0)(h),
