@@ -26,7 +26,7 @@ BELOW = 0.1
 """Logarithm: no fault of a tube makes it read drier than ground that dries; where it bites it reads wetter by more."""
 LEAST_GAP_KPA = 8.0
 """In ground that is wetter a gap is closed, and a cup that has lost contact stays where the gap opened or above."""
-LEAST_LEAK_KPA = 4.5
+LEAST_LEAK_KPA = 6.0
 """In ground that is wetter the cup makes good for the air that comes in: where a leak shows it reads as much."""
 HOLDS_KPA = 1.5
 """In drier ground a cracked cup reads what it holds, give or take so much: a cup that reads 10 kPa holds them."""
