@@ -1,7 +1,7 @@
 """A tube that was opened comes back within an hour or two; through a clogged cup, or dry ground around it, within days.
 
-Every service is a test: it takes nearly all of the vacuum, and the cup must draw it again out of the soil. What was
-slow is told by the wettings around: water closes a gap between cup and soil at once, and reaches a clogged cup late.
+Every service is a test: it takes nearly all of the vacuum, and the cup must draw it again out of the soil. Where water
+reached it late in the wettings around, its cup is clogged; else it may have a gap, or let in air, and nothing is named.
 """
 
 import math
@@ -35,10 +35,10 @@ SETTLED_H, SETTLED_SHARE = 6, 0.6
 BACK_KPA = 1.0
 """It comes back steadily: what falls by more on its way got water."""
 BEFORE_H, QUICK_BEFORE_H, WAIT_H = 28 * 24, 3 * 24, 18 * 24
-"""Slow falls of so long before count, and quick ones, for a cup clogs by and by; then falls after it are waited for.
-Where none tells a clogged cup from a gap, or from air that leaks in, nothing is named."""
+"""Slow falls of so long before count, and quick ones, for a cup clogs by and by; then falls after it are waited for."""
 QUICK_H, DAWDLES_H, WETTED_KPA = 5.0, 8.0, 8.0
-"""Ground that is left drier may keep its gap: then the cup is as slow to feel the water as it was to draw it."""
+"""Ground that is left drier may keep a gap: then a cup is as slow to feel the water as it was to draw it. One that
+feels it at once is open."""
 _EXPLAINED = (
     FindingKind.SLOW_RESPONSE, FindingKind.POOR_CONTACT, FindingKind.AIR_ENTRY, FindingKind.CRACKED_CUP,
     FindingKind.FROZEN, FindingKind.STUCK_VALUE, FindingKind.SWAPPED, FindingKind.WRONG_UNIT, FindingKind.BYTE_ORDER,
@@ -60,11 +60,11 @@ def watch(look: Look) -> Iterator[Case]:
     if not isinstance(kept, list):
         return
     hour, half_h = (int(one) for one in kept if isinstance(one, int | float))
-    kind = _kind(look, hour)
-    if kind is not None or look.hour - hour > WAIT_H:
+    is_clogged = _is_clogged(look, hour)
+    if is_clogged is not None or look.hour - hour > WAIT_H:
         del look.standing.notes[NOTE]
-    if kind is not None:
-        yield _case(kind, hour, half_h)
+    if is_clogged:
+        yield _case(hour, half_h)
 
 
 def _opened(look: Look) -> int | None:
@@ -120,24 +120,22 @@ def _rises(course: Sequence[float]) -> bool:
     return True
 
 
-def _kind(look: Look, opened: int) -> FindingKind | None:
-    """Tell a clogged cup from poor contact by the wettings and falls around; ``None``: none tells yet."""
+def _is_clogged(look: Look, opened: int) -> bool | None:
+    """Whether the wettings and falls around tell of a clogged cup; ``None``: none tells yet."""
     seen = trails(look)
     speaks = [(one.hour, gain) for one, gain in zip(seen, told(seen), strict=True) if gain]
     if speaks and speaks[-1][1] > 0.0:
-        return FindingKind.SLOW_RESPONSE
+        return True
     falls = [fall for fall in seen_falls(look) if abs(fall.begin - opened) > EVERY_H]
     if any(fall.relax_h < QUICK_H for fall in falls if fall.begin >= opened - QUICK_BEFORE_H):
-        return FindingKind.POOR_CONTACT
+        return False
     wetted = [fall for fall in falls if (fall.others_floor_kpa or fall.floor_kpa) < WETTED_KPA]
-    if any(fall.relax_h >= DAWDLES_H for fall in wetted if fall.begin >= opened - BEFORE_H):
-        return FindingKind.SLOW_RESPONSE
-    return None
+    return any(fall.relax_h >= DAWDLES_H for fall in wetted if fall.begin >= opened - BEFORE_H) or None
 
 
-def _case(kind: FindingKind, opened: int, half_h: int) -> Case:
+def _case(opened: int, half_h: int) -> Case:
     facts = (
         Fact("after it was opened half of its vacuum came back within", float(half_h), "h"),
         Fact("opened at", opened * HOUR_US, "time"),
     )
-    return Case(kind, opened * HOUR_US, 0.8, facts)
+    return Case(FindingKind.SLOW_RESPONSE, opened * HOUR_US, 0.8, facts)

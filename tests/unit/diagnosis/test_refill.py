@@ -42,15 +42,11 @@ def test_a_sound_tube_that_was_opened_is_not_doubted() -> None:
 
 
 @pytest.mark.parametrize("tau_h", [14.0, 40.0])
-def test_a_tube_that_comes_back_over_days_but_falls_at_once_is_in_poor_contact(tau_h: float) -> None:
+def test_a_tube_that_comes_back_over_days_but_falls_at_once_is_not_named(tau_h: float) -> None:
+    """It may have a gap around its cup, or let in air, or stand in ground that gives its water slowly."""
     own = opened(watered(every_days=9.0, floor_kpa=4.0, growth_per_day=0.15), tau_h)
 
-    watched = farm().run(45 * 24, curves(own))
-
-    assert watched.still_open() & set(NAMED) == {FindingKind.POOR_CONTACT}
-    (found,) = watched.begun(FindingKind.POOR_CONTACT)
-    assert found.facts[0].what == "after it was opened half of its vacuum came back within"
-    assert 7.0 <= float(found.facts[0].value) <= 0.8 * tau_h
+    assert farm().run(45 * 24, curves(own)).opened(*NAMED) == []
 
 
 def test_a_tube_that_comes_back_over_days_and_falls_slowly_is_slow() -> None:
@@ -59,6 +55,9 @@ def test_a_tube_that_comes_back_over_days_and_falls_slowly_is_slow() -> None:
     watched = farm().run(45 * 24, curves(opened(clogged, 20.0)))
 
     assert watched.still_open() & set(NAMED) == {FindingKind.SLOW_RESPONSE}
+    (found,) = watched.begun(FindingKind.SLOW_RESPONSE)
+    assert found.facts[0].what == "after it was opened half of its vacuum came back within"
+    assert 7.0 <= float(found.facts[0].value) <= 16.0
 
 
 def test_water_that_leaves_the_ground_dry_may_leave_the_gap_open_and_tells_nothing_of_the_cup() -> None:
