@@ -16,7 +16,7 @@ from parchd.diagnosis.slides import FOUND, USUAL, slides
 from parchd.diagnosis.standing import Standing
 from parchd.diagnosis.trends import days, middle
 from parchd.diagnosis.tube import EMPTY_KPA, EMPTY_SHARE, dry_end_fall, fall_facts, leapt
-from parchd.diagnosis.verdict import Case, Look, Over, is_shallowest
+from parchd.diagnosis.verdict import Case, Look, Over, above, is_shallowest
 from parchd.diagnosis.wettest import ABOUT_SHARE, leaked_away, lowest, stands_by_empty, wettest
 from parchd.diagnosis.zero_record import KPA_PER_M, NO_SOIL
 
@@ -195,9 +195,15 @@ def _days_as_wet(look: Look, near: Standing) -> list[int]:
 
 
 def _is_drier(neighbour: Standing, look: Look, own_kpa: float) -> bool:
-    """Whether a neighbour is drier than where that much free water stands nearby; also where it is silent."""
+    """Whether a neighbour is drier than where that much free water stands nearby; also where it is silent.
+
+    Water that does stand further up its own station weighs no more than the column down to it.
+    """
     above_m = max(0.0, look.instrument.place.depth_m - neighbour.instrument.place.depth_m)
-    return not wettest(neighbour, look.hour) < max(own_kpa + KPA_PER_M * above_m + APART_KPA, STANDING_KPA)
+    least_kpa = own_kpa + KPA_PER_M * above_m + APART_KPA
+    if neighbour not in above(look):
+        least_kpa = max(least_kpa, STANDING_KPA)
+    return not wettest(neighbour, look.hour) < least_kpa
 
 
 def _may_be_exchanged(look: Look, own_kpa: float) -> bool:

@@ -92,6 +92,19 @@ def test_a_deep_one_that_may_have_the_signal_of_the_cup_above_does_not_drift() -
     assert farm().run(60 * 24, courses_).opened(DRIFT) == []
 
 
+@pytest.mark.parametrize(("per_day_kpa", "told"), [(-0.1, True), (0.0, False)])
+def test_a_deep_one_that_reads_less_than_the_water_above_it_weighs_drifts(per_day_kpa: float, told: bool) -> None:
+    """After every watering water stands as high as the cup above, and weighs so much at the one below."""
+
+    def flooded(floor_kpa: float) -> Course:
+        dried = ground(floor_kpa=1.0, growth_per_day=0.6, falls_within_h=3.0)
+        return lambda hours: dried(hours) - 1.0 + floor_kpa
+
+    watched = farm().run(48 * 24, {OWN: flooded(-1.2), BESIDE: ground(), BELOW: drifting(flooded(-4.0), per_day_kpa)})
+
+    assert watched.opened(DRIFT) == ([(DRIFT, "north-60")] if told else [])
+
+
 def test_a_calibration_that_is_off_by_half_a_kilopascal_is_no_drift() -> None:
     watched = farm().run(80 * 24, courses(lambda hours: ground()(hours) - 0.5))
 
