@@ -11,6 +11,7 @@ from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hours import HOUR_US, known
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.leap_in_doubt import leap_in_doubt_kpa
+from parchd.diagnosis.not_empty import dries
 from parchd.diagnosis.shift_back import SIZE
 from parchd.diagnosis.slides import FOUND, USUAL, slides
 from parchd.diagnosis.standing import Standing
@@ -54,9 +55,9 @@ def watch(look: Look) -> Iterator[Case | Over]:
         if _is_right_again(look):
             yield Over(FindingKind.ZERO_DRIFT, look.now_us)
         return
-    if look.has(*NO_SOIL):
-        return
-    case = _below_water(look) or slides(look)
+    case = dries(look)
+    if case is None and not look.has(*NO_SOIL):
+        case = _below_water(look) or slides(look)
     if case is not None:
         yield case
 

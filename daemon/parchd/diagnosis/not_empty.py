@@ -1,10 +1,12 @@
-"""A tube that was taken for empty and is none: it leapt there, and goes on with the soil from where it landed.
+"""A tube that was taken for empty and is none: it goes on with the soil from where it leapt, or its zero had drifted.
 
 An empty tube stands still at minus its head and feels nothing but warmth.
 """
 
-from parchd.diagnosis import trends
-from parchd.diagnosis.findings import Fact, FindingKey
+from collections.abc import Sequence
+
+from parchd.diagnosis import servicing, trends
+from parchd.diagnosis.findings import Fact, Finding, FindingKey
 from parchd.diagnosis.hours import HOUR_US, known
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.leap import LEAST_KPA, SEEN_H, leap_kpa
@@ -17,7 +19,7 @@ from parchd.words import noted
 
 EMPTY_READS = noted("an empty tube reads")
 EVERY_H, DAYS, MOST_H = 12, 2, 20 * 24
-AWAY_KPA, AWAY_SHARE = 1.0, 0.1
+AWAY_KPA, AWAY_SHARE, KNOWN_H = 1.0, 0.1, 18
 """So far from what an empty tube reads it must be for a whole day: calibration and a ruler explain less."""
 MOVED_KPA = 1.0
 """From day to day: warmth comes and goes within each."""
@@ -25,6 +27,8 @@ REFILLED_H, REFILLED_SHARE = 3, 0.5
 """What comes back so quickly, and by so much of what it fell, was filled up again."""
 LIKENESS = 0.9
 """Correlation with a neighbour, a quarter of a day for a quarter of a day."""
+SETTLED_H, DRIES_H, DRIED_KPA = 24, 96, 1.0
+"""What lost its water has come to rest so long after that was told; then one that is none becomes drier within days."""
 
 
 def not_empty(look: Look) -> Case | None:
@@ -35,7 +39,7 @@ def not_empty(look: Look) -> Case | None:
     if hour is None:
         return None
     day = known(look.past("mean_kpa", 24))
-    if len(day) < 18 or abs(middle(day) + look.instrument.head_kpa) < _away_kpa(look):
+    if not _is_away(look, day):
         return None
     size_kpa = leap_kpa(look.standing, hour)
     if _was_refilled(look, hour, size_kpa) or not _moves(look, hour + SEEN_H):
@@ -53,10 +57,39 @@ def not_empty(look: Look) -> Case | None:
     return Case(FindingKind.LEVEL_SHIFT, hour * HOUR_US, 0.85, facts, refutes=frozenset({FindingKind.LOST_WATER}))
 
 
+def dries(look: Look) -> Case | None:
+    """See that one which is held to have lost its water dries with its neighbours: then water led it down, too low.
+
+    Nothing draws at an empty tube. One that was opened since may have been filled.
+    """
+    found = _taken_for_empty(look)
+    first, served = look.hour + 1 - DRIES_H, look.state.sources[look.instrument.source].notes.get(servicing.TOLD)
+    if found is None or first < (begin := found.found_us // HOUR_US) + SETTLED_H:
+        return None
+    days, day = known(trends.days(look.past("mean_kpa", DRIES_H))), known(look.past("mean_kpa", 24))
+    dried_kpa = days[-1] - min(days) if days else 0.0
+    if dried_kpa < DRIED_KPA or not _is_away(look, day) or (isinstance(served, int) and served >= begin):
+        return None
+    if not any(_goes_with(look, n, first) for n in look.neighbours.zone if look.trusts(n)):
+        return None
+    facts = (
+        Fact("became drier within days by", dried_kpa, "kPa"),
+        Fact(EMPTY_READS, -look.instrument.head_kpa, "kPa"),
+        Fact("reads", middle(day), "kPa"),
+    )
+    return Case(FindingKind.ZERO_DRIFT, found.start_us, 0.75, facts, refutes=frozenset({FindingKind.LOST_WATER}))
+
+
 def was_not_empty(look: Look) -> bool:
     """Whether the shift that is open was told so: the tube has gone on with the soil since it leapt there."""
     found = look.state.findings.get(FindingKey(FindingKind.LEVEL_SHIFT, look.instrument.subject))
     return found is not None and any(fact.what == EMPTY_READS for fact in found.facts)
+
+
+def _is_away(look: Look, day: Sequence[float]) -> bool:
+    """Whether it has been far from what an empty tube reads for a whole day."""
+    away_kpa = AWAY_KPA + AWAY_SHARE * look.instrument.head_kpa
+    return len(day) >= KNOWN_H and abs(middle(day) + look.instrument.head_kpa) >= away_kpa
 
 
 def _was_refilled(look: Look, hour: int, size_kpa: float) -> bool:
@@ -71,8 +104,8 @@ def _moves(look: Look, first: int) -> bool:
     return len(days) >= DAYS and max(days) - min(days) >= MOVED_KPA
 
 
-def _away_kpa(look: Look) -> float:
-    return AWAY_KPA + AWAY_SHARE * look.instrument.head_kpa
+def _taken_for_empty(look: Look) -> Finding | None:
+    return look.state.findings.get(FindingKey(FindingKind.LOST_WATER, look.instrument.subject))
 
 
 def _leapt(look: Look) -> int | None:
@@ -80,7 +113,7 @@ def _leapt(look: Look) -> int | None:
 
     ``None``: it did not leap.
     """
-    found = look.state.findings.get(FindingKey(FindingKind.LOST_WATER, look.instrument.subject))
+    found = _taken_for_empty(look)
     if found is None:
         return None
     begin = found.start_us // HOUR_US

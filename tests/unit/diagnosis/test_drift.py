@@ -8,7 +8,9 @@ from parchd.diagnosis import drift
 from parchd.diagnosis.findings import Finding, FindingKey
 from parchd.diagnosis.hours import HOUR_US
 from parchd.diagnosis.kinds import FindingKind
+from parchd.diagnosis.not_empty import dries
 from parchd.diagnosis.proportion import below_water
+from parchd.diagnosis.servicing import TOLD
 from parchd.diagnosis.verdict import Case, Look
 from parchd.testing.courses import Course, rippled, shifted, watered
 from parchd.testing.diagnosing import Watched, chance, hours_us, instrument
@@ -277,3 +279,24 @@ def test_a_level_that_shifted_weeks_ago_shows_no_other_unit_when_soil_keeps_stil
     look.state.findings[key] = Finding(key, begin_us, begin_us, 0.9)
 
     assert (below_water(look) is not None) is told
+
+
+@pytest.mark.parametrize(("own", "served_days", "told"), [
+    (lambda hours: ground(every_days=20.0, growth_per_day=0.2)(hours) - 9.0, None, True),
+    (lambda hours: ground(every_days=20.0, growth_per_day=0.2)(hours) - 9.0, 3, False),
+    (rippled(lambda _: -5.0), None, False),
+])  # fmt: skip
+def test_one_that_was_taken_for_empty_and_dries_with_its_neighbours_has_a_wrong_zero(
+    own: Course, served_days: int | None, told: bool
+) -> None:
+    watched = farm().run(12 * 24, courses(own) | {BESIDE: ground(every_days=20.0, growth_per_day=0.2)})
+    look = looks(watched, "north-30")
+    key = FindingKey(FindingKind.LOST_WATER, look.instrument.subject)
+    begin_us = look.now_us - 6 * 24 * HOUR_US
+    look.state.findings[key] = Finding(key, begin_us, begin_us, 0.9)
+    if served_days is not None:
+        look.state.sources[look.instrument.source].notes[TOLD] = look.hour - 24 * served_days
+
+    case = dries(look)
+    assert (case is not None) is told
+    assert case is None or (case.kind is DRIFT and FindingKind.LOST_WATER in case.refutes)
