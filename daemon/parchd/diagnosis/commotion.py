@@ -11,6 +11,8 @@ from parchd.diagnosis.verdict import Look
 
 COMMON_SHARE = 0.35
 """A neighbour that moved by more than this share of it at the same time was moved by the same thing."""
+MOST, TWO, LEAPT_KPA = 0.5, 2, 1.0
+"""Of the others of its source so many, two at least, must have leapt as well."""
 BEFORE_H = 3
 STILL_H = 6.0
 COLD_C, COLD_H = 1.0, 24
@@ -30,9 +32,18 @@ def _is_cold(look: Look, hour: int) -> bool:
 
 
 def moves_with(look: Look, hour: int, size_kpa: float) -> bool:
-    """Whether a neighbour moved the same way at the same time."""
+    """Whether a neighbour, or most of its source, moved the same way at the same time."""
     near = [n for n in (*look.neighbours.level, *look.neighbours.station) if look.trusts(n)]
-    return any(moved(n, hour) / size_kpa > COMMON_SHARE for n in near)
+    return any(moved(n, hour) / size_kpa > COMMON_SHARE for n in near) or _source_leapt(look, hour, size_kpa)
+
+
+def _source_leapt(look: Look, hour: int, size_kpa: float) -> bool:
+    """Whether its wiring moved all of them; that shows in those that tell nothing of the soil as well."""
+    moves = [
+        moved(n, hour) for n in look.neighbours.source if n.hours.at("last_kpa", hour) == n.hours.at("last_kpa", hour)
+    ]
+    same = sum(kpa / size_kpa > 0.0 and abs(kpa) >= LEAPT_KPA for kpa in moves)
+    return same >= max(TWO, MOST * len(moves))
 
 
 def moved(standing: Standing, hour: int) -> float:

@@ -12,6 +12,7 @@ from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.likeness import likeness, parts
 from parchd.diagnosis.shift_back import FROM, SIZE
 from parchd.diagnosis.standing import Standing
+from parchd.diagnosis.tube import shifted_kpa
 from parchd.diagnosis.verdict import Case, Look
 
 OFF = (FindingKind.LEVEL_SHIFT, FindingKind.ZERO_DRIFT)
@@ -21,8 +22,11 @@ NEAR_KPA, OFF_NEAR_KPA = -1.5, 5.0
 Where an offset is known already, a wetting may lead out from higher up."""
 LEAST_KPA, MOST_KPA = 3.0, 25.0
 BESIDE_H, WETTED_H = 3, 12
-STAYS_H = 72
-"""After so long without one good sample a signal that stands still is a broken wire after all."""
+STAYS_H, STAYS_OFF_H = 72, 14 * 24
+"""After so long without one good sample a signal that stands still is a broken wire after all; after longer where a
+shifted level reads so, for ground that stays wet keeps still for days, too."""
+STANDS_KPA = -3.0
+"""No more water stands above a cup."""
 STILL_KPA = 1.5
 CREEPS = 0.05
 """Of its signal: soil moves it by less in an hour, and a broken wire by far more."""
@@ -41,8 +45,14 @@ def is_carried_out(look: Look, first: int) -> bool:
     before_kpa, off = _vacuum_before(look, first), look.has(*OFF)
     if not (before_kpa <= (OFF_NEAR_KPA if off else NEAR_KPA) or (off and _may_have_gone(look, first, before_kpa))):
         return False
-    good = look.past("good", STAYS_H)
+    good = look.past("good", STAYS_OFF_H if reads_as_shifted(look) else STAYS_H)
     return sum(known(good)) > 0.0 or not _stands_still(look) or (off and _crept_out(look))
+
+
+def reads_as_shifted(look: Look) -> bool:
+    """Whether its signal, good or bad, is that of soil or water once a known shift of its level is taken off."""
+    size_kpa = shifted_kpa(look)
+    return size_kpa < 0.0 and drawn_out_kpa(look, look.hour) - size_kpa >= STANDS_KPA
 
 
 def creeps(standing: Standing, good_hour: int, bad_hour: int) -> bool:

@@ -9,6 +9,7 @@ from parchd.diagnosis.factors import factor_of, moves, total_change
 from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hours import HOUR_US, KEPT_HOURS, NAN, known
 from parchd.diagnosis.kinds import FindingKind
+from parchd.diagnosis.outside import reads_as_shifted
 from parchd.diagnosis.proportion import (
     APART_LOG,
     KNOWN_SHARE,
@@ -130,7 +131,7 @@ def _source_level(look: Look) -> float:
 
 def _beyond(look: Look) -> Case | None:
     """Nearly all samples impossible, yet they wander as soil does, far from what others of the board send."""
-    if _bad_share(look) < ALL_BAD:
+    if _bad_share(look) < ALL_BAD or reads_as_shifted(look):
         return None
     lows, peers = known(look.past("raw_low", SPAN_H)), _source_level(look)
     if len(lows) < LEAST_H or peers != peers or not peers:

@@ -111,3 +111,14 @@ def test_noise_of_the_supply_that_reaches_beyond_the_edge_is_no_broken_wire() ->
     watched = farm().run(12 * 24, {NORTH: wired(noise(2, wet)), **others})
 
     assert set(watched.opened()) == {(FindingKind.NOISY_SUPPLY, "bus1")}
+
+
+def test_a_shifted_level_out_of_its_range_is_no_broken_wire_though_the_soil_stays_wet_for_a_week() -> None:
+    def soil(h: float) -> float:
+        return ground(growth_per_day=0.35)(h) if h < AT_H else 3.3
+
+    course = rippled(shifted(soil, AT_H - 20.0, -16.5))
+
+    watched = farm().run(14 * 24, {NORTH: wired(course), BESIDE: rippled(soil), BELOW: rippled(soil)})
+
+    assert watched.opened(SHIFT, OPEN, FindingKind.WRONG_UNIT) == [(SHIFT, "north-30")]

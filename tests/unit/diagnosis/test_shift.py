@@ -4,6 +4,7 @@ import math
 
 import pytest
 
+from parchd.diagnosis.commotion import moves_with
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.verdict import Look
 from parchd.testing.courses import Course, rippled, shifted, watered
@@ -226,3 +227,18 @@ def test_a_fall_when_water_came_beside_is_a_shift_only_if_all_goes_on_as_before(
     watched = farm().run(7 * 24, {NORTH: moved(dry, share, -9.0), BESIDE: rippled(beside), BELOW: ground()})
 
     assert watched.opened(SHIFT) == named
+
+
+@pytest.mark.parametrize(("leaping", "wiring"), [(("south-30", "south-60"), True), (("south-30",), False)])
+def test_what_moves_most_of_a_source_at_once_is_its_wiring(leaping: tuple[str, ...], wiring: bool) -> None:
+    """Also where no neighbour in the ground can be asked."""
+    names = ("north-30", "south-30", "south-60", "west-30")
+    watched = Watched(*(instrument(name) for name in names))
+    moved = {name: shifted(ground(), AT_H, 6.0 if name in ("north-30", *leaping) else 0.0) for name in names}
+    watched.run(int(AT_H) + 3, {f"bus1/{name}": course for name, course in moved.items()})
+    hours = watched.state.standings[NORTH].hours
+    look = Look(
+        watched.state, watched.state.standings[NORTH], hours.end - 1, watched.state.neighbours[NORTH], hours.newest()
+    )
+
+    assert moves_with(look, hours.end - 3, 6.0) is wiring
