@@ -70,6 +70,8 @@ def dries(look: Look) -> Case | None:
     dried_kpa = days[-1] - min(days) if days else 0.0
     if dried_kpa < DRIED_KPA or not _is_away(look, day) or (isinstance(served, int) and served >= begin):
         return None
+    if _was_refilled(look, begin, middle(day) + look.instrument.head_kpa):
+        return None
     if not any(_goes_with(look, n, first) for n in look.neighbours.zone if look.trusts(n)):
         return None
     facts = (
