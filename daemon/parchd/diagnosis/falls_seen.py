@@ -3,6 +3,7 @@
 from typing import NamedTuple
 
 from parchd.diagnosis.hands import someone_was_there
+from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.rows import flat, rows
 from parchd.diagnosis.trends import middle
 from parchd.diagnosis.verdict import Look
@@ -42,8 +43,8 @@ def remember(look: Look) -> list[Seen] | None:
     before = seen_falls(look)
     if fell is None or any(fell.begin - fall.begin < EVERY_H for fall in before[-1:]):
         return None
-    if someone_was_there(look, fell.steepest):
-        return None
+    if someone_was_there(look, fell.steepest) and not look.source_has(FindingKind.DROP_OUTS):
+        return None  # Dips of the wiring look like hands on the tubes.
     others = _others(look, fell)
     made = Seen(
         fell.begin, round(fell.relax_h, 1), round(middle([one.relax_h for one in others]), 1) if others else 0.0,

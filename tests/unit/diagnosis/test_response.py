@@ -4,10 +4,12 @@ import math
 
 import pytest
 
+from parchd.diagnosis import falls_seen
 from parchd.diagnosis.falls_seen import NOTE as FALLS
 from parchd.diagnosis.falls_seen import Seen
 from parchd.diagnosis.hours import HOUR_US
 from parchd.diagnosis.kinds import FindingKind
+from parchd.diagnosis.verdict import Look
 from parchd.diagnosis.wane import typical, wane
 from parchd.testing.courses import Course, rippled, through, watered
 from parchd.testing.diagnosing import BEGIN_US, Watched, instrument
@@ -108,6 +110,16 @@ def test_three_falls_that_are_far_slower_than_ever_are_enough_where_nobody_can_b
     watched = farm(beside=False).run(34 * 24, {OWN: from_day_18(2.0, 30.0)})
 
     assert watched.opened(SLOW) == [(SLOW, "north-30")]
+
+
+@pytest.mark.parametrize(("known", "named"), [(FindingKind.DROP_OUTS, [(SLOW, "north-30")]), (None, [])])
+def test_falls_beside_dips_of_other_channels_count_where_the_wiring_is_known_to_make_them(
+    known: FindingKind | None, named: list[tuple[FindingKind, str]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(falls_seen, "someone_was_there", lambda *_: True)
+    monkeypatch.setattr(Look, "source_has", lambda _, kind: kind is known)
+
+    assert farm(beside=False).run(34 * 24, {OWN: from_day_18(2.0, 30.0)}).opened(SLOW) == named
 
 
 def test_falls_that_are_a_little_slower_than_ever_are_no_clogged_cups() -> None:
