@@ -24,8 +24,9 @@ ROUGH_H = 24
 COURSE_H, EXACT, COURSE_LIKE = 24, 0.04, 2.0
 """Water changes a day's course by more, and seldom to a round share of what it was."""
 FREE_KPA = -1.0
-LIKE = 1.8
-"""Noise changes with the factor; so much more or less comes from chance."""
+LIKE, STAYED = 1.8, 0.5
+"""Noise changes with the factor; so much more or less comes from chance. It stayed where it lies, as a logarithm, twice
+as near to what it was as to that times the factor."""
 
 _FAR = frozenset((float(Cause.BELOW_PHYSICAL), float(Cause.ABOVE_PHYSICAL)))
 _WIRES = frozenset((float(Cause.OPEN_CIRCUIT), float(Cause.SHORT_CIRCUIT), float(Cause.SATURATED)))
@@ -123,6 +124,15 @@ def _noise_fits(look: Look, since: int, factor: float) -> bool:
         return False
     usual, now = middle(before), middle(after)
     return usual >= ROUGH_KPA and 1.0 / LIKE < now / usual / factor < LIKE
+
+
+def noise_stayed(look: Look, hour: int, factor: float) -> bool:
+    """Whether noise is what it was, as with a level that shifted: another unit would have changed it as well."""
+    after = known(look.past("rough_kpa", look.hour - hour))
+    before = known(look.standing.hours.column("rough_kpa", hour - ROUGH_H, hour))
+    if len(after) < 2 or len(before) < 8 or min(usual := middle(before), now := middle(after)) < ROUGH_KPA:
+        return False
+    return abs(math.log(now / usual)) < STAYED * abs(math.log(now / usual / factor))
 
 
 def _course_fits(look: Look, since: int, factor: float) -> bool:

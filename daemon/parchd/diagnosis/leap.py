@@ -10,7 +10,7 @@ from math import inf
 from parchd.diagnosis.falls import FRONT_H_PER_M, SWINGS, swing_kpa, witnesses
 from parchd.diagnosis.hours import NAN, known
 from parchd.diagnosis.standing import Fall, Standing
-from parchd.diagnosis.steps import is_sharp
+from parchd.diagnosis.steps import bridged, is_sharp, kpa_before
 from parchd.diagnosis.trends import middle
 from parchd.diagnosis.verdict import Look
 
@@ -22,7 +22,7 @@ BEFORE_H, DAY_H = 3, 24
 CLEAN_SHARES = (0.12, 0.04)
 """So much of it may come in any of the hours around, or in all after it, beyond what they usually bring: water trails
 more, and so does a gap that closes around a cup. Less where it took two
-hours, for averages bend it only between two of them."""
+hours, for averages bend it only between two of them, or where the hour before is silent."""
 ROUGH_TIMES = 8.0
 """How many times the bend from sample to sample it must be."""
 USUAL_SHARE = 0.35
@@ -69,16 +69,18 @@ def trails(standing: Standing, hour: int) -> bool:
 def _clean_kpa(standing: Standing, hour: int, counts: Callable[[float], float]) -> float:
     """Size of a change of an hour, or two, with little that counts in the hours around; NaN: there is none."""
     first, last = hour - BEFORE_H - 1, hour + SEEN_H + 1
-    changes = _changes(standing.hours.column("last_kpa", first, last))
+    changes = _changes(bridged(standing, first, last))
     usual = _changes(standing.hours.column("last_kpa", first - DAY_H, last - DAY_H))
     rough_kpa = _rough_kpa(standing, hour)
     if rough_kpa != rough_kpa:
         return NAN
     trend_kpa = _trend_kpa(changes[:BEFORE_H])
-    for width, share, least in zip((1, 2), CLEAN_SHARES, LEAPS, strict=True):
+    is_silent = standing.hours.at("good", hour - 1) == 0.0
+    shares = (CLEAN_SHARES[is_silent], CLEAN_SHARES[1])
+    for width, share, least in zip((1, 2), shares, LEAPS, strict=True):
         seen_kpa = sum(changes[BEFORE_H : BEFORE_H + width])
         size_kpa = min(seen_kpa - width * trend_kpa, _back_kpa(seen_kpa, changes[:BEFORE_H]), key=abs)
-        around = [BEFORE_H - 1, *range(BEFORE_H + width, len(changes))]
+        around = [BEFORE_H - 1 - is_silent, *range(BEFORE_H + width, len(changes))]
         daily = [(changes[one], usual[one] if width == 1 else NAN) for one in around]
         left = [_left_kpa(change, day, trend_kpa, size_kpa) for change, day in daily]
         left_kpa = max(map(counts, (*left, sum(left[1:]))))
@@ -120,14 +122,15 @@ def _left_kpa(change_kpa: float, usual_kpa: float, trend_kpa: float, size_kpa: f
 def may_be_no_shift(look: Look, hour: int, size_kpa: float) -> bool:
     """Whether something else leads there so fast: water down a hole, an empty tube, a return to where it was."""
     if size_kpa > 0.0:
-        return _returns(look, hour, size_kpa) or _looks_empty(look, look.standing.hours.at("last_kpa", hour - 1))
-    if look.standing.hours.at("last_kpa", hour - 1) > DRY_END * look.instrument.limit_kpa:
+        return _returns(look, hour, size_kpa) or _looks_empty(look, kpa_before(look.standing, hour))
+    if kpa_before(look.standing, hour) > DRY_END * look.instrument.limit_kpa:
         return True
     now_kpa = look.standing.hours.at("last_kpa", look.hour)
     return _looks_empty(look, now_kpa) or _may_be_water(look, hour, size_kpa, now_kpa)
 
 
 def _looks_empty(look: Look, value_kpa: float) -> bool:
+    """Whether a tube that lost its water within minutes reads about so much; also where it is not known."""
     head_kpa = look.instrument.head_kpa
     return not abs(value_kpa + head_kpa) > EMPTY_KPA + EMPTY_SHARE * abs(head_kpa)
 
@@ -166,10 +169,13 @@ def _passed(look: Look, now_kpa: float) -> list[Standing]:
 
 
 def _stands_still(standing: Standing, hour: int, size_kpa: float) -> bool:
-    """Whether all of it came within the hour, and next to nothing after it."""
-    before_kpa, first_kpa, *_, last_kpa = standing.hours.column("last_kpa", hour - 1, hour + SEEN_H + 1)
+    """Whether all of it came within the hour, and next to nothing after it, or what the hours before it brought."""
+    last = bridged(standing, hour - BEFORE_H - 1, hour + SEEN_H + 1)
+    trend_kpa = _trend_kpa(_changes(last[: BEFORE_H + 1]))
+    before_kpa, first_kpa, *_, last_kpa = last[BEFORE_H:]
     came = abs(first_kpa - before_kpa) >= LEAPS[1] * abs(size_kpa)
-    return came and abs(last_kpa - first_kpa) <= STILL_SHARE * abs(size_kpa)
+    after_kpa = last_kpa - first_kpa
+    return came and min(abs(after_kpa), abs(after_kpa - SEEN_H * trend_kpa)) <= STILL_SHARE * abs(size_kpa)
 
 
 def _was_wetted(look: Look, neighbour: Standing, hour: int, size_kpa: float) -> bool:

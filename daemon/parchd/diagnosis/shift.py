@@ -4,7 +4,8 @@ import math
 from collections.abc import Iterator
 
 from parchd.diagnosis.closing import closing, has_closed
-from parchd.diagnosis.commotion import COMMON_SHARE, cannot_tell, moved, moves_with
+from parchd.diagnosis.commotion import COMMON_SHARE, cannot_tell, moved, moves_with, water_begins
+from parchd.diagnosis.evidence import noise_stayed
 from parchd.diagnosis.falls import witnesses
 from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hands import someone_was_there
@@ -15,7 +16,7 @@ from parchd.diagnosis.leap import LEAST_KPA, SEEN_H, leap_kpa, may_be_no_shift
 from parchd.diagnosis.leap_in_doubt import doubt
 from parchd.diagnosis.not_empty import not_empty
 from parchd.diagnosis.shift_back import FROM, SIZE, is_back
-from parchd.diagnosis.steps import SHARP_SHARE, jump
+from parchd.diagnosis.steps import SHARP_SHARE, jump, kpa_before
 from parchd.diagnosis.sunk import sunk
 from parchd.diagnosis.verdict import Case, Look, Over
 
@@ -67,18 +68,26 @@ def _shifted(look: Look) -> Case | None:
 
 def _leapt(look: Look, hour: int) -> float:
     """Size of a leap: where it is one, nothing but what is read can have made it; NaN: it is none."""
-    if look.has(*WATERLESS) or "signal.what" in look.standing.notes or cannot_tell(look, hour, PAUSE_H):
+    if look.has(*WATERLESS) or _may_be_another_unit(look, hour) or cannot_tell(look, hour, PAUSE_H):
         return NAN
     size_kpa = leap_kpa(look.standing, hour)
     if not abs(size_kpa) >= LEAST_KPA or _leapt_in_time(look, hour):
         return NAN
     if moves_with(look, hour, size_kpa) or _was_exchanged(look, hour, size_kpa):
+        if water_begins(look, hour):
+            doubt(look, hour, size_kpa)
         return NAN
     is_plain = has_closed(look, hour, size_kpa) or not may_be_no_shift(look, hour, size_kpa)
     if is_plain and not someone_was_there(look, hour):
         return size_kpa
     doubt(look, hour, size_kpa)
     return NAN
+
+
+def _may_be_another_unit(look: Look, hour: int) -> bool:
+    """Whether the numbers became others by a factor, or by their bytes, and nothing speaks against that yet."""
+    what = look.standing.notes.get("signal.what")
+    return what is not None and not (isinstance(what, float) and noise_stayed(look, hour, what))
 
 
 def _leapt_in_time(look: Look, hour: int) -> bool:
@@ -114,7 +123,7 @@ def _case(look: Look, hour: int, size_kpa: float) -> Case:
     seen = witnesses(look)
     facts = (
         Fact("rose by" if size_kpa > 0.0 else "fell by", abs(size_kpa), "kPa"),
-        Fact("from", look.standing.hours.at("last_kpa", hour - 1), "kPa"),
+        Fact("from", kpa_before(look.standing, hour), "kPa"),
         Fact("within the hour from", hour * HOUR_US, "time"),
         Fact("has kept its new level for", float(look.hour - hour), "h"),
         Fact("neighbours that did not move with it", len(seen)),

@@ -18,7 +18,19 @@ FINE_S, BENDS = 1800.0, 0.8
 
 def jump(standing: Standing, hour: int) -> float:
     """How far the last reading of an hour lies from the last of the hour before; NaN: not known."""
-    return standing.hours.at("last_kpa", hour) - standing.hours.at("last_kpa", hour - 1)
+    return standing.hours.at("last_kpa", hour) - kpa_before(standing, hour)
+
+
+def kpa_before(standing: Standing, hour: int) -> float:
+    """The last reading before an hour, of the hour before or of the one before that; NaN: both are silent."""
+    before_kpa = standing.hours.at("last_kpa", hour - 1)
+    return before_kpa if before_kpa == before_kpa else standing.hours.at("last_kpa", hour - 2)
+
+
+def bridged(standing: Standing, begin: int, end: int) -> list[float]:
+    """Give the last readings of hours; one that is silent by itself keeps what was read before it."""
+    last = standing.hours.column("last_kpa", begin - 1, end)
+    return [now if now == now else before for before, now in pairwise(last)]
 
 
 def is_step(standing: Standing, hour: int, size_kpa: float) -> bool:

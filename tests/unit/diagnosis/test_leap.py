@@ -8,10 +8,10 @@ from parchd.contract import Cause, Reading
 from parchd.diagnosis.hours import hour_of
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.leap import leap_kpa
-from parchd.diagnosis.leap_in_doubt import doubt, leap_in_doubt_kpa
+from parchd.diagnosis.leap_in_doubt import NOTE, doubt, leap_in_doubt_kpa
 from parchd.diagnosis.verdict import Look
 from parchd.testing.courses import Course, rippled, shifted, watered
-from parchd.testing.diagnosing import Watched, hours_us, instrument, sent
+from parchd.testing.diagnosing import Watched, chance, hours_us, instrument, sent
 
 SHIFT, LOST = FindingKind.LEVEL_SHIFT, FindingKind.LOST_WATER
 NORTH, BESIDE, BELOW = "bus1/north-30", "bus1/north-32", "bus1/north-60"
@@ -256,3 +256,89 @@ def test_a_sample_that_stood_out_amid_a_steep_rise_is_no_leap_when_it_is_over() 
     standing = farm().run(4 * 24, {NORTH: rippled(rising)}).standing(NORTH)
 
     assert math.isnan(leap_kpa(standing, hour_of(hours_us(at_h))))
+
+
+def test_a_leap_up_is_told_beside_a_neighbour_whose_fall_slows_down() -> None:
+    """It moves less and less, but it does not rise with it."""
+
+    def falling(from_kpa: float, within_h: float) -> Course:
+        return rippled(lambda hours: 5.0 + from_kpa * math.exp(-max(0.0, hours - AT_H + 5.5) / within_h))
+
+    watched = farm().run(
+        AT_H + 4.0,
+        {NORTH: shifted(falling(15.0, 4.0), AT_H, 11.0), BESIDE: falling(60.0, 4.0), BELOW: dry()},
+    )
+
+    assert watched.opened(SHIFT) == [(SHIFT, "north-30")]
+
+
+@pytest.mark.parametrize(("of_kpa", "in_doubt"), [(30.0, True), (0.5, False)])
+def test_a_leap_down_when_water_has_only_begun_to_lead_the_one_above_down_is_kept_in_mind(
+    of_kpa: float, in_doubt: bool
+) -> None:
+    def above(hours: float) -> float:
+        since_h = max(0.0, hours - AT_H + 0.5) / 1.5
+        return 6.0 + of_kpa * (1.0 + since_h) * math.exp(-since_h)
+
+    off_kpa = -dry()(AT_H)
+
+    watched = farm().run(AT_H + 4.0, {NORTH: rippled(above), BESIDE: dry(), BELOW: shifted(dry(), AT_H, off_kpa)})
+
+    assert watched.opened(SHIFT) == [(SHIFT, "north-60")] * (not in_doubt)
+    assert (NOTE in watched.standing(BELOW).notes) is in_doubt
+
+
+def test_a_leap_is_told_beside_one_hour_that_is_silent() -> None:
+    def silent(hours: float) -> float | None:
+        return None if AT_H - 1.0 <= hours < AT_H else shifted(dry(), AT_H - 0.5, -8.0)(hours)
+
+    watched = farm(3600.0).run(AT_H + 4.0, {NORTH: silent, BESIDE: dry(), BELOW: dry()})
+
+    (found,) = watched.begun(SHIFT)
+    assert found.facts[1].what == "from"
+    assert found.facts[1].value == pytest.approx(dry()(AT_H - 2.0), abs=0.3)
+
+
+def test_what_dries_on_as_fast_as_before_it_leapt_stands_still_where_it_landed() -> None:
+    """Warmth led a neighbour down until then, as it would if a little water had come."""
+
+    def eased(hours: float) -> float:
+        return 12.0 - 2.5 * min(max(0.0, (hours - AT_H + 8.0) / 6.0), 1.0)
+
+    def rising(hours: float) -> float:
+        return 9.0 + 0.35 * max(0.0, hours - AT_H + 12.0) - (7.0 if hours >= AT_H else 0.0)
+
+    watched = farm().run(AT_H + 4.0, {NORTH: rippled(rising), BESIDE: rippled(eased), BELOW: dry()})
+
+    assert watched.opened(SHIFT) == [(SHIFT, "north-30")]
+
+
+@pytest.mark.parametrize(("yesterday", "stayed_kpa"), [(True, -6.0), (False, 0.0)])
+def test_what_the_day_brings_every_day_does_not_lead_a_leap_back(yesterday: bool, stayed_kpa: float) -> None:
+    def daily(hours: float) -> float:
+        rises = yesterday or hours >= AT_H
+        swing = 2.2 * (1.0 - math.cos(2.0 * math.pi * (hours - AT_H) / 24.0)) if rises else 0.0
+        return 20.0 + swing - (6.0 if hours >= AT_H else 0.0)
+
+    seen = farm().run(AT_H + 20.0, {NORTH: rippled(daily), BESIDE: dry(), BELOW: dry()})
+    standing = seen.standing(NORTH)
+    look = Look(seen.state, standing, standing.hours.end - 1, seen.state.neighbours[NORTH], standing.hours.newest())
+    doubt(look, hour_of(hours_us(AT_H)), -6.0)
+
+    assert leap_in_doubt_kpa(look, -1.0) == stayed_kpa
+
+
+@pytest.mark.parametrize(("noise_kpa", "told"), [(0.05, [(SHIFT, "north-30")]), (0.0065, [])])
+def test_a_leap_by_a_factor_is_another_unit_only_if_the_noise_changed_too(
+    noise_kpa: float, told: list[tuple[FindingKind, str]]
+) -> None:
+    factor = 0.13
+
+    def own(hours: float) -> Reading:
+        before, size_kpa = hours < AT_H, 0.05 if hours < AT_H else noise_kpa
+        value = (15.0 if before else 15.0 * factor) + chance(4, hours).gauss(0.0, size_kpa)
+        return sent(value, value - HEAD_KPA)
+
+    watched = farm().run(AT_H + 4.0, {NORTH: own, BESIDE: dry(), BELOW: dry()})
+
+    assert watched.opened(SHIFT) == told
