@@ -82,7 +82,9 @@ def _below_water(look: Look) -> Case | None:
     others = [n for n in (*look.neighbours.level, *look.neighbours.station) if look.trusts(n)]
     if not others or not all(_is_drier(n, look, own_kpa) for n in others) or not sees_above(look):
         return None
-    if _may_be_exchanged(look, own_kpa) or not (_is_moist_around(look) or _sinks_on(look, own_kpa)):
+    if _water_stands_below(look, own_kpa) or _may_be_exchanged(look, own_kpa):
+        return None
+    if not (_is_moist_around(look) or _sinks_on(look, own_kpa)):
         return None
     hours = _low_hours(look)
     came_kpa = _came_at_once(look)
@@ -205,6 +207,14 @@ def _is_drier(neighbour: Standing, look: Look, own_kpa: float) -> bool:
     if neighbour not in above(look):
         least_kpa = max(least_kpa, STANDING_KPA)
     return not wettest(neighbour, look.hour) < least_kpa
+
+
+def _water_stands_below(look: Look, own_kpa: float) -> bool:
+    """Whether a deeper one of its station reads the water that would stand over both, even one that has a finding."""
+    depth_m = look.instrument.place.depth_m
+    deeper = [n for n in look.neighbours.station if n.instrument.place.depth_m > depth_m]
+    stands = ((n, own_kpa - KPA_PER_M * (n.instrument.place.depth_m - depth_m)) for n in deeper)
+    return any(wettest(n, look.hour) <= reads_kpa + APART_KPA for n, reads_kpa in stands)
 
 
 def _may_be_exchanged(look: Look, own_kpa: float) -> bool:

@@ -8,7 +8,8 @@ from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hands import someone_was_there
 from parchd.diagnosis.hours import HOUR_US, known
 from parchd.diagnosis.kinds import FindingKind
-from parchd.diagnosis.standing import Standing
+from parchd.diagnosis.leap_in_doubt import leap_in_doubt_kpa
+from parchd.diagnosis.standing import Fall, Standing
 from parchd.diagnosis.tube import OFFSETS, SERVED_H, lost_kpa_of, stands_in_water, was_cold
 from parchd.diagnosis.verdict import Case, Look
 
@@ -27,8 +28,8 @@ FELT_KPA, FELT_SHARE, SWING_SHARE = 0.6, 0.25, 0.12
 """What neighbours may fall meanwhile, as a share of its own fall too, and of what they read: more is water."""
 BEFORE_H, LESS_KPA = 20 * 24, 1.0
 """So long before it read at least so much more: with a wrong zero it would have read as little before."""
-TAIL = 0.5
-"""So much of a fall had gone before what is looked at."""
+TAIL, PARTS, FASTER = 0.5, 5, 1.15
+"""So much of a fall had gone before what is looked at; and how many times its first fifth a later one may be."""
 KNOWN, SAME_DEPTH_M, DAY_H = 0.8, 0.12, 24
 
 
@@ -37,6 +38,8 @@ def sinking(look: Look) -> Case | None:
     head_kpa, now_kpa = look.instrument.head_kpa, look.now.mean_kpa
     if not now_kpa <= FREE_KPA or lost_kpa_of(look) is None or look.has(*OFFSETS) or was_cold(look):
         return None
+    if leap_in_doubt_kpa(look, now_kpa - FREE_KPA):
+        return None  # A level that shifted when water came, too, reads so.
     for age_h in AGES_H:
         course = look.past("mean_kpa", age_h + 1)
         if course[0] <= WET_KPA and _leaks_away(course, head_kpa):
@@ -46,7 +49,7 @@ def sinking(look: Look) -> Case | None:
 
 def _case(look: Look, begin: int, from_kpa: float) -> Case | None:
     lost_kpa = from_kpa - look.now.mean_kpa
-    if not _came_down(look, begin) or stands_in_water(look) or _is_tail(look, begin, from_kpa):
+    if not _came_down(look, begin) or stands_in_water(look) or _may_be_water(look, begin, from_kpa):
         return None
     if look.hour - begin < SERVED_H and someone_was_there(look, begin + 1):
         return None
@@ -91,14 +94,23 @@ def _fell_yesterday(look: Look, begin: int) -> float:
     return max(course[0] - course[-1], 0.0) if look.hour - begin < DAY_H and course else 0.0
 
 
-def _is_tail(look: Look, begin: int, from_kpa: float) -> bool:
-    """Whether it is the end of a fall that water began, at neighbours too: they were through sooner."""
-    return any(
-        fall.why == "neighbours"
-        and fall.begin < begin <= fall.low_hour
-        and fall.from_kpa - from_kpa >= TAIL * fall.size_kpa
-        for fall in look.standing.falls[-2:]
-    )
+def _may_be_water(look: Look, begin: int, from_kpa: float) -> bool:
+    """Whether it belongs to a fall that water began, at neighbours too: its end, or one that was slow at first."""
+    watered = (fall for fall in look.standing.falls[-2:] if fall.why == "neighbours" and fall.low_hour >= begin)
+    return any(_is_tail(fall, begin, from_kpa) or not _was_fastest_at_first(look, fall) for fall in watered)
+
+
+def _is_tail(fall: Fall, begin: int, from_kpa: float) -> bool:
+    """Whether it is the end of a fall: its neighbours were through sooner."""
+    return fall.begin < begin and fall.from_kpa - from_kpa >= TAIL * fall.size_kpa
+
+
+def _was_fastest_at_first(look: Look, fall: Fall) -> bool:
+    """Whether no later part of a fall lost plainly more than the first, as through a leak: water begins slowly."""
+    course = look.standing.hours.column("mean_kpa", fall.begin + 1, look.hour + 1)
+    part = max(1, len(course) // PARTS)
+    lost = [early - late for early, late in zip(course, course[part:], strict=False)]
+    return not lost or not max(known(lost), default=0.0) > FASTER * lost[0]
 
 
 def _unmoved(look: Look, begin: int, lost_kpa: float) -> list[Standing]:

@@ -53,4 +53,10 @@ def leaked_away(look: Look, others: Sequence[Standing], first: int) -> bool:
     """
     before, after = first - BEFORE_H, first + DAY_H
     fell_kpa = wettest(look.standing, before) - wettest(look.standing, after)
-    return fell_kpa >= CAME_KPA and all(wettest(n, after) >= STAYED_DRY * wettest(n, before) for n in others)
+    return fell_kpa >= CAME_KPA and all(_stayed_dry(n, before, after) for n in others)
+
+
+def _stayed_dry(neighbour: Standing, before: int, after: int) -> bool:
+    """Whether none of the days brought it water, also where it has dried again since."""
+    least_kpa = STAYED_DRY * wettest(neighbour, before)
+    return all(wettest(neighbour, hour) >= least_kpa for hour in range(before + DAY_H, after + 1, DAY_H))

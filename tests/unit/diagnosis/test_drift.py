@@ -235,10 +235,11 @@ def test_only_beside_a_wet_neighbour_it_is_seen_that_a_zero_sank_at_once(beside_
 
 
 @pytest.mark.parametrize(
-    ("beside_kpa", "in_doubt_kpa", "leaked"), [(20.0, 0.0, True), (2.0, 0.0, False), (20.0, -15.0, False)]
+    ("beside_kpa", "until_day", "in_doubt_kpa", "leaked"),
+    [(20.0, 99, 0.0, True), (2.0, 99, 0.0, False), (20.0, 99, -15.0, False), (2.0, 10, 0.0, False)],
 )
 def test_what_came_by_and_by_to_where_an_empty_tube_reads_while_all_stayed_dry_leaked_away(
-    beside_kpa: float, in_doubt_kpa: float, leaked: bool, monkeypatch: pytest.MonkeyPatch
+    beside_kpa: float, until_day: int, in_doubt_kpa: float, leaked: bool, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(drift, "leap_in_doubt_kpa", lambda *_: in_doubt_kpa)
     first_h = 10 * 24
@@ -247,7 +248,7 @@ def test_what_came_by_and_by_to_where_an_empty_tube_reads_while_all_stayed_dry_l
         return 15.0 if hours < first_h - 12 else 19.0 * exp(-(hours - first_h + 12.0) / 10.0) - 4.0
 
     def beside(hours: float) -> float:
-        return 20.0 if hours < first_h - 12 else beside_kpa
+        return beside_kpa if first_h - 12 <= hours < until_day * 24 else 20.0
 
     watched = farm().run(15 * 24, {OWN: own, BESIDE: beside, BELOW: lambda _: 25.0})
     look = looks(watched, "north-30")
@@ -300,3 +301,15 @@ def test_one_that_was_taken_for_empty_and_dries_with_its_neighbours_has_a_wrong_
     case = dries(look)
     assert (case is not None) is told
     assert case is None or (case.kind is DRIFT and FindingKind.LOST_WATER in case.refutes)
+
+
+@pytest.mark.parametrize(("stands_kpa", "opened"), [(-5.6, []), (4.0, [(DRIFT, "north-30")])])
+def test_water_that_a_deeper_one_of_its_station_reads_as_well_is_there_whatever_else_is_wrong_with_that(
+    stands_kpa: float, opened: list[tuple[FindingKind, str]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(Look, "trusts", lambda _, n: n.instrument.name != "north-60")
+    wet = {OWN: ground(floor_kpa=-2.6, growth_per_day=0.0), BESIDE: ground(floor_kpa=1.5, growth_per_day=0.0)}
+
+    watched = farm().run(24 * 24, {**wet, BELOW: rippled(lambda _: stands_kpa)})
+
+    assert watched.opened(DRIFT) == opened

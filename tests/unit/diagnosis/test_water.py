@@ -6,6 +6,7 @@ from collections.abc import Callable
 import pytest
 
 from parchd.contract import Cause
+from parchd.diagnosis import sinking
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.verdict import Look
 from parchd.testing.diagnosing import Watched, chance, hours_us, instrument
@@ -607,10 +608,36 @@ def test_one_that_came_to_read_less_than_free_water_does_not_lose_it_when_soil_b
     assert seen.opened(*HYDRAULIC) == []
 
 
-def test_even_wetting_that_comes_to_rest_after_a_day_is_no_slow_loss_beside_one_dry_neighbour() -> None:
+def test_water_that_neighbours_had_before_and_that_comes_slowly_at_first_is_no_slow_loss() -> None:
+    """A zero that has drifted lets it read less than free water."""
+
+    def wetted_late(h: float) -> float:
+        since_h = max(0.0, h - 200.0)
+        return wet(9.0)(h) - 12.0 * (1.0 - (1.0 + since_h / 3.0 + since_h**2 / 18.0) * math.exp(-since_h / 3.0))
+
+    other = wetted(drying(18.0, 1.0), 194.0, 2.5, 1.0, 1.0)
+
+    assert farm("north-30", "north-31").run(230, {ONE: wetted_late, OTHER: other}).opened(*HYDRAULIC) == []
+
+
+@pytest.mark.parametrize(("leapt_kpa", "named"), [(0.0, 1), (-9.0, 0)])
+def test_what_leapt_down_before_has_a_level_that_shifted_and_loses_no_water_when_soil_becomes_wet(
+    leapt_kpa: float, named: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(sinking, "leap_in_doubt_kpa", lambda *_: leapt_kpa)
+
+    seen = farm("north-30", "north-31").run(236, {ONE: collapsing(wet(3.5), 200.0, 20.0), OTHER: wet(3.2)})
+
+    assert len(seen.opened(FindingKind.LOST_WATER)) == named
+
+
+@pytest.mark.parametrize(("fall_kpa", "rests_h"), [(10.0, 31.0), (30.0, 33.0)])
+def test_even_wetting_that_comes_to_rest_after_a_day_is_no_slow_loss_beside_one_dry_neighbour(
+    fall_kpa: float, rests_h: float
+) -> None:
     def seeping(h: float) -> float:
-        since_h = min(max(0.0, h - 200.0), 31.0)
-        before_kpa = 10.0 + 0.02 * min(h, 200.0) + HEAD_KPA + 0.03 * math.sin(777.0 * h)
+        since_h = min(max(0.0, h - 200.0), rests_h)
+        before_kpa = fall_kpa + 0.02 * min(h, 200.0) + HEAD_KPA + 0.03 * math.sin(777.0 * h)
         return before_kpa * math.exp(-since_h / 44.0) - HEAD_KPA
 
     seen = farm("north-30", "north-31").run(280, {ONE: seeping, OTHER: drying(18.0, 1.0)})
