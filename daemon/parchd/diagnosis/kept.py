@@ -1,7 +1,6 @@
 """A step after which nearly all hours keep the new level, beside the day before it or a neighbour's course."""
 
 from parchd.diagnosis.commotion import COMMON_SHARE, cannot_tell, moved, moves_with
-from parchd.diagnosis.goes_on import goes_on
 from parchd.diagnosis.hands import someone_was_there
 from parchd.diagnosis.hours import NAN, known
 from parchd.diagnosis.leap import LEAST_KPA, trails
@@ -32,8 +31,7 @@ def kept_kpa(look: Look, hour: int) -> float:
     if size_kpa > 0.0:
         explained = _rises_back(look, hour)
     else:
-        water = may_be_water(look, hour, size_kpa) and not goes_on(look, hour, size_kpa)
-        explained = water or trails(look.standing, hour)
+        explained = may_be_water(look, hour, size_kpa) or trails(look.standing, hour)
     return NAN if explained else size_kpa
 
 
