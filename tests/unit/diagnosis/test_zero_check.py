@@ -7,8 +7,9 @@ import pytest
 
 from parchd.diagnosis.hours import hour_of
 from parchd.diagnosis.kinds import FindingKind
+from parchd.diagnosis.rows import flat
 from parchd.diagnosis.standing import Standing
-from parchd.diagnosis.zero_check import KEPT, MOST, NOTE, checks, told
+from parchd.diagnosis.zero_check import KEPT, MOST, NOTE, Check, checks, told, usually_drawn_kpa
 from parchd.testing.courses import Course, rippled, watered
 from parchd.testing.diagnosing import Watched, hours_us, instrument
 
@@ -54,16 +55,16 @@ def courses(at_h: float = math.inf, per_day_kpa: float = 0.0) -> dict[str, Cours
     return {f"bus1/{name}": one(name, number) for number, name in enumerate(HEAD_KPA)}
 
 
-def standing(*kept: float) -> Standing:
+def standing(*kept: float, drawn_kpa: float = 0.8) -> Standing:
     made = Standing(instrument(SHALLOW, interval_s=900.0))
-    made.notes[NOTE] = [number for check, kpa in enumerate(kept) for number in (20 * 24 + check, kpa)]
+    made.notes[NOTE] = flat(Check(20 * 24 + number, kpa, drawn_kpa) for number, kpa in enumerate(kept))
     return made
 
 
-def gains(*kept: float) -> list[float]:
+def gains(*kept: float, drawn_kpa: float = 0.8) -> list[float]:
     """What services on the twentieth day tell of a zero that has sunk by 4 kPa, risen by 4, or hardly moved."""
     offsets = np.array([[0.0, -4.0], [0.0, 4.0], [0.0, 0.5]])
-    return [float(one) for one in told(standing(*kept), np.array([10.0, 20.0]), offsets, 0)]
+    return [float(one) for one in told(standing(*kept, drawn_kpa=drawn_kpa), np.array([10.0, 20.0]), offsets, 0)]
 
 
 def test_what_an_open_tube_reads_is_what_its_zero_is_off() -> None:
@@ -104,6 +105,21 @@ def test_one_that_still_reads_vacuum_may_have_drawn_some_before_it_was_sampled()
     assert sunk < 0.0 <= same
 
 
+def test_what_reads_vacuum_tells_less_where_much_is_drawn_again() -> None:
+    assert gains(4.0, drawn_kpa=3.0)[1] < 0.3 * gains(4.0)[1]
+
+
+@pytest.mark.parametrize(
+    ("interval_s", "before_kpa", "drawn_kpa"), [(600.0, 30.0, 0.8), (3600.0, 5.0, 3.5), (3600.0, 30.0, 11.0)]
+)
+def test_what_is_drawn_again_goes_with_the_vacuum_before_and_with_how_seldom_it_is_sampled(
+    interval_s: float, before_kpa: float, drawn_kpa: float
+) -> None:
+    watched = instrument(SHALLOW, interval_s=interval_s, head_kpa=5.0)
+
+    assert usually_drawn_kpa(watched, before_kpa) == pytest.approx(drawn_kpa, abs=0.05)
+
+
 def test_one_that_reads_nought_speaks_against_any_change() -> None:
     sunk, risen, same = gains(0.0)
 
@@ -118,7 +134,7 @@ def test_every_service_tells_by_itself() -> None:
 
 def test_only_the_last_services_are_kept() -> None:
     watched = farm()
-    watched.standing(f"bus1/{SHALLOW}").notes[NOTE] = [number for check in range(KEPT) for number in (check, 9.0)]
+    watched.standing(f"bus1/{SHALLOW}").notes[NOTE] = flat(Check(hour, 9.0, 0.8) for hour in range(KEPT))
 
     watched.run(30 * 24, courses(20.0 * 24.0))
 
