@@ -155,7 +155,7 @@ def _may_be_water(look: Look, hour: int, size_kpa: float, now_kpa: float) -> boo
     if any(_was_wetted(look, n, hour, size_kpa) for n in passed):
         return True
     if not any(n.instrument.place.depth_m <= depth_m + SAME_DEPTH_M for n in seen):
-        return now_kpa >= FREE_KPA
+        return FREE_KPA <= now_kpa <= (WET_KPA if still else inf)
     if still or look.instrument.interval_s <= FINE_S or not FREE_KPA <= now_kpa <= WET_KPA:
         return False
     above = [n for n in look.neighbours.station if n.instrument.place.depth_m < depth_m - SHALLOWER_M]
