@@ -34,13 +34,15 @@ def _is_cold(look: Look, hour: int) -> bool:
 
 
 def moves_with(look: Look, hour: int, size_kpa: float) -> bool:
-    """Whether a neighbour, or most of its source, moved the same way at the same time."""
+    """Whether a neighbour moved the same way at the same time, or most of a source whose wiring drops out."""
     near = [n for n in (*look.neighbours.level, *look.neighbours.station) if look.trusts(n)]
-    return any(moved(n, hour) / size_kpa > COMMON_SHARE for n in near) or _source_leapt(look, hour, size_kpa)
+    if any(moved(n, hour) / size_kpa > COMMON_SHARE for n in near):
+        return True
+    return look.source_has(FindingKind.DROP_OUTS) and _source_leapt(look, hour, size_kpa)
 
 
 def _source_leapt(look: Look, hour: int, size_kpa: float) -> bool:
-    """Whether its wiring moved all of them; that shows in those that tell nothing of the soil as well."""
+    """Whether most of it moved; the wiring shows in those that tell nothing of the soil as well."""
     moves = [
         moved(n, hour) for n in look.neighbours.source if n.hours.at("last_kpa", hour) == n.hours.at("last_kpa", hour)
     ]

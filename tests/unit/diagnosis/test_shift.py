@@ -227,16 +227,20 @@ def test_a_fall_when_water_came_beside_may_be_water_or_a_gap_that_closes_however
     assert watched.opened(SHIFT) == []
 
 
-@pytest.mark.parametrize(("leaping", "wiring"), [(("south-30", "south-60"), True), (("south-30",), False)])
-def test_what_moves_most_of_a_source_at_once_is_its_wiring(leaping: tuple[str, ...], wiring: bool) -> None:
+@pytest.mark.parametrize(
+    ("leaping", "drops_out", "wiring"),
+    [(("south-30", "south-60"), True, True), (("south-30",), True, False), (("south-30", "south-60"), False, False)],
+)
+def test_what_moves_most_of_a_source_that_drops_out_is_its_wiring(
+    leaping: tuple[str, ...], drops_out: bool, wiring: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """Also where no neighbour in the ground can be asked."""
     names = ("north-30", "south-30", "south-60", "west-30")
     watched = Watched(*(instrument(name) for name in names))
     moved = {name: shifted(ground(), AT_H, 6.0 if name in ("north-30", *leaping) else 0.0) for name in names}
     watched.run(int(AT_H) + 3, {f"bus1/{name}": course for name, course in moved.items()})
-    hours = watched.state.standings[NORTH].hours
-    look = Look(
-        watched.state, watched.state.standings[NORTH], hours.end - 1, watched.state.neighbours[NORTH], hours.newest()
-    )
+    monkeypatch.setattr(Look, "source_has", lambda _, kind: drops_out and kind is FindingKind.DROP_OUTS)
+    state, standing = watched.state, watched.state.standings[NORTH]
+    look = Look(state, standing, standing.hours.end - 1, state.neighbours[NORTH], standing.hours.newest())
 
-    assert moves_with(look, hours.end - 3, 6.0) is wiring
+    assert moves_with(look, look.hour - 2, 6.0) is wiring
