@@ -1,7 +1,7 @@
 """A tube that was opened comes back within an hour or two; through a clogged cup, or dry ground around it, within days.
 
 Every service is a test: it takes nearly all of the vacuum, and the cup must draw it again out of the soil. Where water
-reached it late in the wettings around, its cup is clogged; else it may have a gap, or let in air, and nothing is named.
+reached it late in the wettings around, its cup is clogged; else it has a gap, or, where it was quicker, may let in air.
 """
 
 import math
@@ -39,6 +39,8 @@ BEFORE_H, QUICK_BEFORE_H, WAIT_H = 28 * 24, 3 * 24, 18 * 24
 QUICK_H, DAWDLES_H, WETTED_KPA = 5.0, 8.0, 8.0
 """Ground that is left drier may keep a gap: then a cup is as slow to feel the water as it was to draw it. One that
 feels it at once is open."""
+GAP_H = 15.0
+"""A tube that lets in air comes back within half of this, or ground gives its water slowly: a gap takes longer."""
 _EXPLAINED = (
     FindingKind.SLOW_RESPONSE, FindingKind.POOR_CONTACT, FindingKind.AIR_ENTRY, FindingKind.CRACKED_CUP,
     FindingKind.FROZEN, FindingKind.STUCK_VALUE, FindingKind.SWAPPED, FindingKind.WRONG_UNIT, FindingKind.BYTE_ORDER,
@@ -63,8 +65,8 @@ def watch(look: Look) -> Iterator[Case]:
     is_clogged = _is_clogged(look, hour)
     if is_clogged is not None or look.hour - hour > WAIT_H:
         del look.standing.notes[NOTE]
-    if is_clogged:
-        yield _case(hour, half_h)
+    if is_clogged or (is_clogged is False and half_h >= GAP_H):
+        yield _case(FindingKind.SLOW_RESPONSE if is_clogged else FindingKind.POOR_CONTACT, hour, half_h)
 
 
 def _opened(look: Look) -> int | None:
@@ -133,9 +135,9 @@ def _is_clogged(look: Look, opened: int) -> bool | None:
     return any(fall.relax_h >= DAWDLES_H for fall in wetted if fall.begin >= opened - BEFORE_H) or None
 
 
-def _case(opened: int, half_h: int) -> Case:
+def _case(kind: FindingKind, opened: int, half_h: int) -> Case:
     facts = (
         Fact("after it was opened half of its vacuum came back within", float(half_h), "h"),
         Fact("opened at", opened * HOUR_US, "time"),
     )
-    return Case(FindingKind.SLOW_RESPONSE, opened * HOUR_US, 0.8, facts)
+    return Case(kind, opened * HOUR_US, 0.8, facts)
