@@ -25,6 +25,8 @@ dawdles."""
 BESIDE_TIMES, ALONE_TIMES, USUAL = ((3, 2.5), (2, 4.0)), ((4, 2.0), (3, 3.0)), 3
 """Falls in a row, and how many times slower each was than falls used to be: as many times as its neighbours took in the
 same wetting, once so many have told what is usual; or as its own best, where none of them can be trusted."""
+AS_SLOW, SELDOM = 0.8, 0.25
+"""Where none of them can be trusted so many of the falls before may have been about as slow."""
 FAST_H, SOUND_OWN = 5.0, 1.6
 AGAIN = 3
 """After so many wettings in which it did not trail its neighbours it is over."""
@@ -104,7 +106,14 @@ def _slowed(seen: list[Seen], *, alone: bool) -> list[Seen]:
     if not alone:
         return []
     telling = [fall for fall in seen if not SLOW_H <= fall.relax_h < OTHERS * fall.others_h]
-    return _last_slower(telling, [fall.relax_h for fall in telling], typical, ALONE_TIMES)
+    slow = _last_slower(telling, [fall.relax_h for fall in telling], typical, ALONE_TIMES)
+    return slow if slow and _was_seldom_as_slow(seen[: seen.index(slow[0])], slow) else []
+
+
+def _was_seldom_as_slow(before: Sequence[Seen], slow: Sequence[Seen]) -> bool:
+    """Whether falls used to be quicker: some grounds take water slowly now and then."""
+    least_h = AS_SLOW * min(fall.relax_h for fall in slow)
+    return sum(fall.relax_h >= least_h for fall in before) <= SELDOM * len(before)
 
 
 def _usual(times: Sequence[float]) -> float:

@@ -112,6 +112,15 @@ def test_three_falls_that_are_far_slower_than_ever_are_enough_where_nobody_can_b
     assert watched.opened(SLOW) == [(SLOW, "north-30")]
 
 
+def test_falls_that_were_about_as_slow_now_and_then_before_tell_of_the_ground() -> None:
+    def tau_h(hours: float) -> float:
+        return 30.0 if hours < 11.0 * 24.0 or hours >= 18.0 * 24.0 else 2.0
+
+    watched = farm(beside=False).run(34 * 24, {OWN: through(often_watered(), tau_h)})
+
+    assert watched.opened(SLOW) == []
+
+
 @pytest.mark.parametrize(("known", "named"), [(FindingKind.DROP_OUTS, [(SLOW, "north-30")]), (None, [])])
 def test_falls_beside_dips_of_other_channels_count_where_the_wiring_is_known_to_make_them(
     known: FindingKind | None, named: list[tuple[FindingKind, str]], monkeypatch: pytest.MonkeyPatch

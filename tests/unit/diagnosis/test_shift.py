@@ -63,6 +63,17 @@ def test_a_fall_that_nobody_can_witness_is_no_shift() -> None:
     assert watched.opened(SHIFT) == []
 
 
+@pytest.mark.parametrize(("floor_kpa", "told"), [(15.0, [(SHIFT, "north-30")]), (5.0, [])])
+def test_a_fall_that_stands_still_in_dry_ground_is_no_water_though_none_at_its_depth_can_witness(
+    floor_kpa: float, told: list[tuple[FindingKind, str]]
+) -> None:
+    watched = Watched(instrument("north-30"), instrument("north-60"))
+
+    watched.run(7 * 24, {NORTH: shifted(ground(floor_kpa=floor_kpa), AT_H, -4.0), BELOW: ground(floor_kpa=12.0)})
+
+    assert watched.opened(SHIFT) == told
+
+
 def test_water_that_came_within_the_hour_is_no_shift() -> None:
     wet = {"every_days": 4.0, "falls_within_h": 0.2, "growth_per_day": 0.4}
     watched = farm()
