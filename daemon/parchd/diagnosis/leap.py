@@ -86,9 +86,17 @@ def _clean_kpa(standing: Standing, hour: int, counts: Callable[[float], float]) 
         left_kpa = max(map(counts, (*left, sum(left[1:]))))
         leaps = least * abs(size_kpa) <= abs(seen_kpa) and size_kpa * seen_kpa > 0.0
         leaps = leaps and abs(size_kpa) >= width * abs(trend_kpa)
+        leaps = leaps and (
+            width == 1 or _wanders_kpa(standing, hour + 1) <= share * abs(size_kpa) + abs(trend_kpa) + rough_kpa
+        )
         if leaps and abs(size_kpa) >= ROUGH_TIMES * rough_kpa and left_kpa <= share * abs(size_kpa) + rough_kpa:
             return size_kpa
     return NAN
+
+
+def _wanders_kpa(standing: Standing, hour: int) -> float:
+    """How far the samples of an hour lie apart: after a leap, also one that averages spread over two, they stand."""
+    return standing.hours.at("high_kpa", hour) - standing.hours.at("low_kpa", hour)
 
 
 def _trend_kpa(before: Sequence[float]) -> float:

@@ -11,7 +11,7 @@ SHARP_SHARE = 0.7
 STANDS_OUT = 2.5
 """How many times the largest change of the hours around: dry soil may dry by several kilopascals an hour."""
 BACK = 0.5
-"""It leads back from where a spike had led, rather than on, if so much of it was lost in the hour before."""
+"""It is a spike, or leads back from one, if so much of it goes the other way in the hour after, or before."""
 FINE_S, BENDS = 1800.0, 0.8
 """A step bends the course by once or twice its size, all samples of an hour together."""
 
@@ -40,7 +40,7 @@ def is_step(standing: Standing, hour: int, size_kpa: float) -> bool:
     around = known((*changes[:2], *changes[5:]))
     trend = middle(around) if around else 0.0
     steps = known((changes[3] - trend, changes[3] + changes[2] - 2.0 * trend, changes[3] + changes[4] - 2.0 * trend))
-    if not abs(size_kpa) > 0.0 or changes[2] / size_kpa <= -BACK:
+    if not abs(size_kpa) > 0.0 or min(change / size_kpa for change in changes[2:5:2]) <= -BACK:
         return False
     if not any(SHARP_SHARE <= step / size_kpa <= 2.0 - SHARP_SHARE for step in steps):
         return False

@@ -342,3 +342,18 @@ def test_a_leap_by_a_factor_is_another_unit_only_if_the_noise_changed_too(
     watched = farm().run(AT_H + 4.0, {NORTH: own, BESIDE: dry(), BELOW: dry()})
 
     assert watched.opened(SHIFT) == told
+
+
+@pytest.mark.parametrize(("fell_kpa", "leaps"), [((-1.0, -4.9, -6.8, -7.4), False), ((0.0, -3.7, -7.4, -7.4), True)])
+def test_a_leap_that_averages_spread_over_two_hours_stands_in_the_second(
+    fell_kpa: tuple[float, ...], leaps: bool
+) -> None:
+    def falling(hours: float) -> float:
+        half_hour = int(2 * (hours - AT_H)) if hours >= AT_H else -1
+        return 20.0 + (0.0 if half_hour < 0 else fell_kpa[min(half_hour, 3)])
+
+    watched = Watched(instrument("north-30", interval_s=1800.0))
+    watched.run(int(AT_H) + 5, {NORTH: rippled(falling)})
+
+    size_kpa = leap_kpa(watched.standing(NORTH), hour_of(hours_us(AT_H)))
+    assert (size_kpa == size_kpa) is leaps

@@ -128,6 +128,26 @@ def test_dry_soil_that_goes_on_drying_after_one_wild_sample_is_no_shift() -> Non
     assert watched.opened(SHIFT) == []
 
 
+def test_one_wild_sample_on_the_morning_of_a_drier_day_is_no_shift() -> None:
+    day_kpa = (
+        5.9, 5.8, 5.8, 5.7, 5.7, 5.8, 5.9, 6.0, 6.3, 6.8, 7.2, 7.7,
+        8.3, 8.8, 9.3, 9.7, 10.0, 10.2, 10.3, 10.3, 10.2, 10.1, 9.9, 9.7,
+    )  # fmt: skip
+
+    def drying(hours: float) -> float:
+        day, hour = divmod(int(hours), 24)
+        return day_kpa[hour] - (0.0 if day >= 4 else 4.0 if hour >= 7 else 0.3)
+
+    def wild(hours: float) -> float:
+        return drying(hours) + (3.3 if int(hours) == 4 * 24 + 9 else 0.0)
+
+    slower = rippled(lambda hours: 12.0 + 0.4 * drying(hours))
+
+    watched = farm(3600.0).run(6 * 24, {NORTH: rippled(wild), BESIDE: slower, BELOW: slower})
+
+    assert watched.opened(SHIFT) == []
+
+
 def test_tubes_that_were_opened_and_settle_are_no_shifts() -> None:
     def opened(course: Course) -> Course:
         def settles(hours: float) -> float:
