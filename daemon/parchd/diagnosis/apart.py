@@ -34,9 +34,11 @@ DOUBTS = "apart.doubts"
 MOST_NEIGHBOURS, SAME_DEPTH_M = 2, 0.12
 KNOWN_BLOCKS, FRESH_BLOCKS = 56, 2
 """Blocks that must be known of the twelve weeks, and of the last two days."""
-LEAST, ENOUGH, ENOUGH_SLOW = 3.0, 9.0, 11.0
+LEAST, ENOUGH, ENOUGH_VAGUE = 3.0, 9.0, 11.0
 """How much better a fault must explain it than anything that is none: in each of two looks in a row, and in both
 together; natural logarithms. Once is enough where it is as plain as that. Of a clogged cup wettings tell, days less."""
+VAGUE = 0.4
+"""A gap that lets so much of the drying through looks like other soil, too."""
 PLAIN_NAME, OTHER_NAME = 0.5, 3.0
 """How much better the best name must be than the next, and than one that was given before."""
 NAMED_H = 10 * 24
@@ -71,7 +73,7 @@ def watch(look: Look) -> Iterator[Case]:
         look.standing.notes.pop(DOUBTS, None)
         return
     best, second = told.evidence[:2]
-    least = ENOUGH_SLOW if told.kinds[0] is FindingKind.SLOW_RESPONSE else ENOUGH
+    least = ENOUGH_VAGUE if _is_vague(told.kinds[0], best) else ENOUGH
     enough = best.weight + _before(look, told.kinds[0]) >= least
     look.standing.notes[DOUBTS] = [told.kinds[0].value, round(best.weight, 2)]
     if look.has(*TUBES):
@@ -81,6 +83,10 @@ def watch(look: Look) -> Iterator[Case]:
         is_plain = best.weight - second.weight >= PLAIN_NAME
     if is_plain and enough and not _is_shaken(look, told.kinds[0]):
         yield _case(look, told.kinds[0], best, end)
+
+
+def _is_vague(kind: FindingKind, best: "Evidence") -> bool:
+    return kind is FindingKind.SLOW_RESPONSE or (kind is FindingKind.POOR_CONTACT and best.size >= VAGUE)
 
 
 def _is_shaken(look: Look, kind: FindingKind) -> bool:

@@ -251,24 +251,26 @@ def test_a_cup_that_clogs_is_named_and_not_called_a_leak() -> None:
     assert watched.still_open() == {FindingKind.SLOW_RESPONSE}
 
 
-LEAK, CLOGGED = FindingKind.AIR_LEAK, FindingKind.SLOW_RESPONSE
+LEAK, CLOGGED, GAP = FindingKind.AIR_LEAK, FindingKind.SLOW_RESPONSE, FindingKind.POOR_CONTACT
 
 
 @pytest.mark.parametrize(
-    ("kind", "weights", "named"),
+    ("kind", "size", "weights", "named"),
     [
-        (LEAK, [5.0, 4.5], 1), (LEAK, [4.0, 4.0, 4.0], 0), (LEAK, [4.0, 5.5], 1), (LEAK, [2.5, 7.0], 0),
-        (LEAK, [9.5], 1), (LEAK, [6.0, -1.0, 6.0], 0), (CLOGGED, [5.3, 5.2], 0), (CLOGGED, [5.3, 6.0], 1),
+        (LEAK, 0.5, [5.0, 4.5], 1), (LEAK, 0.5, [4.0, 4.0, 4.0], 0), (LEAK, 0.5, [4.0, 5.5], 1),
+        (LEAK, 0.5, [2.5, 7.0], 0), (LEAK, 0.5, [9.5], 1), (LEAK, 0.5, [6.0, -1.0, 6.0], 0),
+        (CLOGGED, 0.5, [5.3, 5.2], 0), (CLOGGED, 0.5, [5.3, 6.0], 1),
+        (GAP, 0.45, [5.3, 5.2], 0), (GAP, 0.45, [5.3, 6.0], 1), (GAP, 0.3, [5.3, 5.2], 1),
     ],
 )  # fmt: skip
 def test_two_looks_in_a_row_must_be_plain_together(
-    kind: FindingKind, weights: list[float], named: int, monkeypatch: pytest.MonkeyPatch
+    kind: FindingKind, size: float, weights: list[float], named: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     looks = iter(weights)
 
     def told(*_: object) -> Told:
-        found = [Evidence(weight, 0.0, 0.5, 30.0) for weight in (next(looks, -1.0), -2.0)]
-        return Told((kind, FindingKind.POOR_CONTACT), tuple(found))
+        found = [Evidence(weight, 0.0, size, 30.0) for weight in (next(looks, -1.0), -2.0)]
+        return Told((kind, FindingKind.CRACKED_CUP), tuple(found))
 
     monkeypatch.setattr(apart, "_told", told)
     watched = farm(level=False).run(40 * 24, {OWN: ground(), BELOW: deep})
