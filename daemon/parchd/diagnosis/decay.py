@@ -11,7 +11,7 @@ from parchd.diagnosis.standing import Fall
 from parchd.diagnosis.tube import OFFSETS, fall_facts
 from parchd.diagnosis.verdict import Case, Look
 
-DECAY_H = ((36, 1), (16, 2))
+DECAY_H = ((32, 1), (16, 2))
 """Hours since it began to fall, and how many neighbours must have stayed dry: water reaches stations hours apart, and a
 little of it takes more than a day to come to rest."""
 ENOUGH = 2

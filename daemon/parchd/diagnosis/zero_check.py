@@ -26,6 +26,8 @@ BELOW_KPA = 0.7
 DRAWN_KPA, DRAWN_SHARE_H = 0.5, 0.3
 """What it has drawn again by the time of a sample, on average: with quick samples, and of the vacuum that it had before
 with the square of their interval in hours; as 1500 services of sound simulated tubes showed."""
+SUNK_KPA, SEVERAL = -3.0, 2
+"""No zero is so far off in several tubes of a source at once: then its wires dropped out."""
 MOST = 12.0
 """No service tells more, as a natural logarithm: something else may have been done to the tube."""
 
@@ -46,11 +48,19 @@ def remember(look: Look) -> None:
     if kept and hour <= kept[-1].hour:
         return
     dip = servicing.touched(look.standing, hour, hour + servicing.SETTLE_H)
-    if dip is not None and dip.was_opened:
+    if dip is not None and dip.was_opened and not _was_wiring(look, hour):
         day_kpa = middle(known(look.standing.hours.column("mean_kpa", hour - 24, hour)))
         kpa = less(dip.before_kpa - dip.dip_kpa + look.instrument.head_kpa, dip.before_kpa - day_kpa)
         check = Check(hour, round(kpa, 2), round(usually_drawn_kpa(look.instrument, dip.before_kpa), 2))
         look.standing.notes[NOTE] = flat([*kept, check][-KEPT:])
+
+
+def _was_wiring(look: Look, hour: int) -> bool:
+    """Whether several tubes read far less than no vacuum then: wires that drop out do that, several zeros hardly."""
+    tubes = (look.standing, *look.neighbours.source)
+    dips = [dip for one in tubes if (dip := servicing.touched(one, hour, hour + servicing.SETTLE_H)) is not None]
+    vacua = [dip.before_kpa - dip.dip_kpa + dip.standing.instrument.head_kpa for dip in dips if dip.was_opened]
+    return sum(kpa < SUNK_KPA for kpa in vacua) >= SEVERAL
 
 
 def usually_drawn_kpa(instrument: Instrument, before_kpa: float) -> float:

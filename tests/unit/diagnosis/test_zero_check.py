@@ -78,6 +78,16 @@ def test_what_an_open_tube_reads_is_what_its_zero_is_off() -> None:
     assert [seen[name][0].kpa for name in (NEAR, DEEP, DEEP_NEAR)] == pytest.approx([0.0] * 3, abs=0.1)
 
 
+def test_where_several_read_far_less_than_no_vacuum_no_tube_was_opened() -> None:
+    """Wires that drop out do that."""
+    both = courses(SERVED_H, 0.1)
+    both[f"bus1/{NEAR}"] = sinking(both[f"bus1/{NEAR}"], 0.1)
+
+    watched = farm().run(END_H, both)
+
+    assert [checks(watched.standing(f"bus1/{name}")) for name in HEAD_KPA] == [[]] * len(HEAD_KPA)
+
+
 def test_a_zero_that_sinks_is_found_after_a_service_that_shows_it() -> None:
     found = farm().run(END_H, courses(SERVED_H, 0.1)).begun(DRIFT)
 
