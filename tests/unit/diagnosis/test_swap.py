@@ -134,17 +134,21 @@ def test_an_upper_one_that_follows_late_is_not_exchanged() -> None:
     assert farm().run(60 * 24, courses).opened(SWAPPED) == []
 
 
-@pytest.mark.parametrize(("days", "nearer", "told"), [(10, 1.0, False), (15, 1.0, True), (15, -0.1, False)])
-def test_an_upper_one_that_was_found_slow_must_be_exchanged_the_more_plainly(
-    days: int, nearer: float, told: bool, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """More weighings, and each of the two where the other one was."""
-    courses = {
+def beside_a_clogged_one() -> dict[str, Course]:
+    return {
         "bus1/one-30": through(upper(), lambda hours: 0.0 if hours < 17.0 * 24.0 else 30.0),
         "bus1/one-60": lower(30.0),
         "bus1/two-30": upper(),
         "bus1/two-60": lower(24.0),
     }
+
+
+@pytest.mark.parametrize(("days", "nearer", "told"), [(10, 1.0, False), (15, 1.0, True), (15, -0.1, False)])
+def test_an_upper_one_that_was_found_slow_must_be_exchanged_the_more_plainly(
+    days: int, nearer: float, told: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """More weighings, and each of the two where the other one was."""
+    courses = beside_a_clogged_one()
     watched = farm().run(40 * 24, courses)
     monkeypatch.setattr(order, "signs", lambda *_: Signs(-1.0, 2.0, 9.0, nearer))
 
@@ -153,12 +157,7 @@ def test_an_upper_one_that_was_found_slow_must_be_exchanged_the_more_plainly(
 
 
 def test_what_has_been_known_for_a_clogged_cup_for_weeks_is_one(monkeypatch: pytest.MonkeyPatch) -> None:
-    courses = {
-        "bus1/one-30": through(upper(), lambda hours: 0.0 if hours < 17.0 * 24.0 else 30.0),
-        "bus1/one-60": lower(30.0),
-        "bus1/two-30": upper(),
-        "bus1/two-60": lower(24.0),
-    }
+    courses = beside_a_clogged_one()
     watched = farm().run(65 * 24, courses)
     monkeypatch.setattr(order, "signs", lambda *_: Signs(-1.0, 2.0, 9.0, 1.0))
 
