@@ -41,7 +41,7 @@ VAGUE = 0.4
 """A gap that lets so much of the drying through looks like other soil, too."""
 PLAIN_NAME, OTHER_NAME = 0.5, 3.0
 """How much better the best name must be than the next, and than one that was given before."""
-NAMED_H = 10 * 24
+NAMED_H = 28 * 24
 """So soon after a leak or a gap was named another may take its place. Later on the days on which it was sound are
 forgotten one by one, and with them what the fault took away. Of a clogged cup every wetting tells anew."""
 WORTH_ASKING, BELOW_SHARE, ALONE_SHARE = 2.5, 0.5, 0.8

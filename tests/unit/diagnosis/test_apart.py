@@ -291,12 +291,12 @@ def test_while_the_supply_is_noisy_no_cup_is_called_clogged(
     assert len(watched.begun(kind)) == named
 
 
-@pytest.mark.parametrize(("first", "looks_between", "changed"), [(LEAK, 0, 1), (LEAK, 3, 0), (CLOGGED, 3, 1)])
+@pytest.mark.parametrize(("first", "looks_between", "changed"), [(LEAK, 0, 1), (LEAK, 5, 1), (LEAK, 8, 0), (CLOGGED, 8, 1)])
 def test_a_leak_is_called_something_else_soon_after_it_was_named_or_never(
     first: FindingKind, looks_between: int, changed: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     gap = FindingKind.POOR_CONTACT
-    best = iter([first] + [first] * looks_between + [gap] * 9)
+    best = iter([first] + [first] * looks_between + [gap] * 19)
 
     def told(*_: object) -> Told:
         kind = next(best)
@@ -304,7 +304,7 @@ def test_a_leak_is_called_something_else_soon_after_it_was_named_or_never(
         return Told((kind, gap if kind is first else first), found)
 
     monkeypatch.setattr(apart, "_told", told)
-    watched = farm(level=False).run(40 * 24, {OWN: ground(), BELOW: deep})
+    watched = farm(level=False).run(60 * 24, {OWN: ground(), BELOW: deep})
 
     assert len(watched.begun(first)) == 1
     assert len(watched.begun(gap)) == changed
