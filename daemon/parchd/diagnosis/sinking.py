@@ -1,7 +1,7 @@
 """Water that is lost slowly from wet ground: it reads ever more free water, on the curve of vacuum that leaks away."""
 
 from itertools import pairwise
-from math import log
+from math import inf, log
 
 from parchd.diagnosis.falls import SWINGS, steady_swing_kpa, witnesses
 from parchd.diagnosis.findings import Fact
@@ -113,12 +113,22 @@ def _was_fastest_at_first(look: Look, fall: Fall) -> bool:
     return not lost or not max(known(lost), default=0.0) > FASTER * lost[0]
 
 
+def _fell_beyond_the_day(near: Standing, begin: int, last: int) -> float:
+    """How far it has been below the same hour of the day before; infinite: not known."""
+    day = near.hours.column("mean_kpa", begin - DAY_H + 1, begin + 1)
+    course = near.hours.column("mean_kpa", begin + 1, last + 1)
+    fell = known(day[number % DAY_H] - value for number, value in enumerate(course))
+    return max(fell) if len(fell) >= KNOWN * len(course) else inf
+
+
 def _unmoved(look: Look, begin: int, lost_kpa: float) -> list[Standing]:
     """Give the neighbours that water would have reached first, if none of all was reached."""
     courses = [(near, known(near.hours.column("mean_kpa", begin, look.hour + 1))) for near in witnesses(look)]
     told = [(near, course) for near, course in courses if len(course) >= KNOWN * (look.hour - begin)]
     least_kpa = max(FELT_KPA, FELT_SHARE * lost_kpa)
-    if any(course[0] - min(course) > max(least_kpa, SWING_SHARE * course[0]) for _, course in told):
-        return []
+    for near, course in told:
+        fell_kpa = min(course[0] - min(course), _fell_beyond_the_day(near, begin, look.hour))
+        if fell_kpa > max(least_kpa, SWING_SHARE * course[0]):
+            return []
     deepest_m = look.instrument.place.depth_m + SAME_DEPTH_M
     return [near for near, _ in told if near.instrument.place.depth_m <= deepest_m]

@@ -291,7 +291,9 @@ def test_while_the_supply_is_noisy_no_cup_is_called_clogged(
     assert len(watched.begun(kind)) == named
 
 
-@pytest.mark.parametrize(("first", "looks_between", "changed"), [(LEAK, 0, 1), (LEAK, 5, 1), (LEAK, 8, 0), (CLOGGED, 8, 1)])
+@pytest.mark.parametrize(
+    ("first", "looks_between", "changed"), [(LEAK, 0, 1), (LEAK, 5, 1), (LEAK, 8, 0), (CLOGGED, 8, 1)]
+)
 def test_a_leak_is_called_something_else_soon_after_it_was_named_or_never(
     first: FindingKind, looks_between: int, changed: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -462,6 +462,14 @@ def test_dry_ground_that_becomes_a_little_less_dry_is_no_water_beside_a_slow_los
     assert seen.opened(*HYDRAULIC) == [(FindingKind.LOST_WATER, "north-30")]
 
 
+def test_a_slow_loss_in_wet_ground_is_seen_beside_a_neighbour_that_swings_with_the_day() -> None:
+    losing = collapsing(wet(4.5), 212.0, 20.0)
+
+    seen = farm("north-30", "north-31").run(240, {ONE: losing, OTHER: rippled(wet(5.0), 1.3)})
+
+    assert seen.opened(*HYDRAULIC) == [(FindingKind.LOST_WATER, "north-30")]
+
+
 def test_water_that_also_reached_a_neighbour_is_no_slow_loss_however_low_it_leads() -> None:
     one = collapsing(wet(6.0), 200.0, 10.0, lambda h: -3.0)
 
