@@ -45,8 +45,8 @@ NAMED_H = 28 * 24
 """So soon after a leak or a gap was named another may take its place. Later on the days on which it was sound are
 forgotten one by one, and with them what the fault took away. Of a clogged cup every wetting tells anew."""
 WORTH_ASKING, BELOW_SHARE, ALONE_SHARE = 2.5, 0.5, 0.8
-"""From so much on the neighbours further down are asked as well, and count by half: the tensiometer is the same. Alone
-the one that doubts it most counts by more, but not in full."""
+"""From so much on the neighbours further down are asked as well, and count by half: the tensiometer is the same. One
+alone counts by more, but not in full; where two tell, the one that doubts it most counts in full."""
 MOST_TIMES = 1e6
 
 _EXPLAINED = (
@@ -127,7 +127,7 @@ def with_deeper(kind: FindingKind, level: "Evidence | None", below: "Sequence[Ev
     """Take in the neighbours further down: water comes late there in any case, so of lateness they tell nothing."""
     if level is None:
         least = min(below, key=_weight)
-        return least._replace(weight=ALONE_SHARE * least.weight)
+        return least._replace(weight=least.weight if len(below) > 1 else ALONE_SHARE * least.weight)
     share = 0.0 if kind is FindingKind.SLOW_RESPONSE else BELOW_SHARE
     return level._replace(weight=level.weight + share * sum(one.weight for one in below) / len(below))
 

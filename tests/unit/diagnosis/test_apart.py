@@ -312,11 +312,13 @@ def test_a_leak_is_called_something_else_soon_after_it_was_named_or_never(
     assert len(watched.begun(gap)) == changed
 
 
-@pytest.mark.parametrize("beside", [[6.0], [6.0, 20.0]])
-def test_ones_further_down_count_less_alone_and_the_one_that_doubts_it_most_counts(beside: list[float]) -> None:
+@pytest.mark.parametrize(("beside", "weight"), [([6.0], 4.8), ([6.0, 20.0], 6.0)])
+def test_one_further_down_counts_less_alone_and_of_two_the_one_that_doubts_it_most(
+    beside: list[float], weight: float
+) -> None:
     below = [Evidence(weight, 0.0, 0.5, 30.0) for weight in beside]
 
-    assert with_deeper(FindingKind.AIR_LEAK, None, below).weight == pytest.approx(4.8)
+    assert with_deeper(FindingKind.AIR_LEAK, None, below).weight == pytest.approx(weight)
     level = Evidence(3.0, 0.0, 0.5, 30.0)
     assert with_deeper(FindingKind.SLOW_RESPONSE, level, below).weight == 3.0
     assert with_deeper(FindingKind.AIR_LEAK, level, below).weight == 3.0 + sum(beside) / len(beside) / 2.0
