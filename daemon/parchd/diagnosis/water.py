@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from parchd.diagnosis import trends
-from parchd.diagnosis.collapse import RIPPLED_H, collapsed
+from parchd.diagnosis.collapse import RIPPLE_KPA, RIPPLED_H, collapsed
 from parchd.diagnosis.crack import held_down
 from parchd.diagnosis.decay import decaying
 from parchd.diagnosis.falls import SWINGS, steady_swing_kpa, witnesses
@@ -34,6 +34,8 @@ from parchd.diagnosis.verdict import Case, Look, median
 EMPTY_H, UNSEEN_H, WET_AROUND_H, FLOODED_H = 4, 15, 30, 96
 """So long the weight of its water must be missing; longer where water led there, where neighbours are wet, or stand in
 free water."""
+HALF_A_DAY_H = 12
+"""And so long where its days swing far: the bottom of a swing lasts some hours."""
 WET_AROUND_KPA, FREE_KPA = 2.5, -0.8
 DAYS, ABOUT_SHARE, STILL_KPA, LEFT_SHARE = 3, 0.35, 1.2, 0.15
 """Where its level is off already: days, how near to empty, how still, and how little of what neighbours gain."""
@@ -120,12 +122,13 @@ def _hours_wanted(look: Look, fall: Fall | None) -> int:
     """How long it must read so. What leapt there from above was no water, however wet the ground is."""
     if fall is None:
         return max(_empty_hours(look), UNSEEN_H)
-    if fall.size_kpa < SWINGS * steady_swing_kpa(look.standing, fall.begin):
+    swing_kpa = steady_swing_kpa(look.standing, fall.begin)
+    if fall.size_kpa < SWINGS * swing_kpa:
         return RIPPLED_H  # The day takes as much, and brings it back.
     around = _empty_hours(look)
     if around < FLOODED_H and fall.from_kpa >= 0.0 and leapt(look, fall):
         return EMPTY_H
-    return max(around, WET_AROUND_H if _is_wetting(fall) else EMPTY_H)
+    return max(around, HALF_A_DAY_H if swing_kpa >= RIPPLE_KPA else EMPTY_H, WET_AROUND_H if _is_wetting(fall) else 0)
 
 
 def _empty_for_days(look: Look, lost_kpa: float, rise_kpa: float = DAYS * 1.0) -> Case | None:

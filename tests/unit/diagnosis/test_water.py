@@ -390,6 +390,18 @@ def test_a_cracked_cup_is_seen_through_the_daily_swing_of_its_gas() -> None:
     assert seen.opened(*HYDRAULIC) == [(FindingKind.CRACKED_CUP, "north-30")]
 
 
+def test_a_cracked_cup_whose_gas_swings_wider_every_day_has_not_lost_its_water() -> None:
+    def swinging(h: float) -> float:
+        return (3.0 + 1.5 * max(0.0, h - 240.0) / 24.0) * math.cos(2 * math.pi * (h - 18.0) / 24.0)
+
+    def cracked(h: float) -> float:
+        return 1.2 + (0.0 if h < 100.0 else swinging(h)) + 0.03 * math.sin(777.0 * h)
+
+    seen = farm("north-30", "north-31").run(330, {ONE: cracked, OTHER: drying(18.0)})
+
+    assert FindingKind.LOST_WATER not in [kind for kind, _ in seen.opened()]
+
+
 def test_water_that_comes_to_one_spot_in_pushes_for_a_day_is_no_slow_loss() -> None:
     vacua = [34.0, 27.0, 19.5, 15.0, 13.6, 12.8, 11.0, 9.2, 7.8, 6.4, 5.3, 4.4]
 
