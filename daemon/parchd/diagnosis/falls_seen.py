@@ -12,6 +12,7 @@ from parchd.diagnosis.wane import LONGEST_H, Wane, wane
 EVERY_H = 12
 NOTE = "response.falls"
 KEPT = 16
+SAME_KPA = 0.3
 BESIDE_H = 36
 
 
@@ -59,9 +60,13 @@ def remember(look: Look) -> list[Seen] | None:
 
 
 def _goes_on(made: Seen, fall: Seen) -> bool:
-    """Whether it is the fall before, from a later hump of it: it ends where that ended, and was steepest there."""
+    """Whether it is the fall before, from a later hump of it: it ends where that ended, and was steepest there.
+
+    Or both lie beside one fall of the neighbours: one water makes one fall.
+    """
     same = made.relax_h == fall.relax_h and made.floor_kpa == fall.floor_kpa
-    return same and made.begin - fall.begin < LONGEST_H
+    theirs = abs(made.others_floor_kpa - fall.others_floor_kpa) <= SAME_KPA and made.others_h == fall.others_h > 0.0
+    return (same or theirs) and made.begin - fall.begin < LONGEST_H
 
 
 def seen_falls(look: Look) -> list[Seen]:

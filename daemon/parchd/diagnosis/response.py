@@ -101,12 +101,13 @@ def _slow(seen: list[Seen], *, shallowest: bool, alone: bool) -> list[Seen]:
 def _slowed(seen: list[Seen], *, alone: bool) -> list[Seen]:
     """The last falls if they are far slower than falls used to be here; what was slow everywhere tells nothing."""
     if seen[-1].others_h > 0.0:
-        beside = [fall for fall in seen if fall.others_h > 0.0]
-        return _last_slower(beside, [fall.relax_h / fall.others_h for fall in beside], _usual, BESIDE_TIMES)
-    if not alone:
+        telling = [fall for fall in seen if fall.others_h > 0.0]
+        slow = _last_slower(telling, [fall.relax_h / fall.others_h for fall in telling], _usual, BESIDE_TIMES)
+    elif alone:
+        telling = [fall for fall in seen if not SLOW_H <= fall.relax_h < OTHERS * fall.others_h]
+        slow = _last_slower(telling, [fall.relax_h for fall in telling], typical, ALONE_TIMES)
+    else:
         return []
-    telling = [fall for fall in seen if not SLOW_H <= fall.relax_h < OTHERS * fall.others_h]
-    slow = _last_slower(telling, [fall.relax_h for fall in telling], typical, ALONE_TIMES)
     return slow if slow and _was_seldom_as_slow(seen[: seen.index(slow[0])], slow) else []
 
 

@@ -121,6 +121,16 @@ def test_falls_that_were_about_as_slow_now_and_then_before_tell_of_the_ground() 
     assert watched.opened(SLOW) == []
 
 
+def test_falls_that_were_about_as_slow_before_tell_of_the_ground_though_its_neighbour_became_quick() -> None:
+    def tau_h(hours: float) -> float:
+        return 30.0 if hours < 11.0 * 24.0 or hours >= 18.0 * 24.0 else 2.0
+
+    beside = through(often_watered(), lambda hours: 30.0 if hours < 11.0 * 24.0 else 0.0)
+    watched = farm().run(29 * 24 + 12, {OWN: through(often_watered(), tau_h), BESIDE: beside})
+
+    assert watched.opened(SLOW) == []
+
+
 @pytest.mark.parametrize(("known", "named"), [(FindingKind.DROP_OUTS, [(SLOW, "north-30")]), (None, [])])
 def test_falls_beside_dips_of_other_channels_count_where_the_wiring_is_known_to_make_them(
     known: FindingKind | None, named: list[tuple[FindingKind, str]], monkeypatch: pytest.MonkeyPatch
@@ -152,6 +162,21 @@ def test_a_fall_in_daily_humps_is_one_fall() -> None:
         return every_8_h[int(at)] + at % 1.0 * (every_8_h[int(at) + 1] - every_8_h[int(at)])
 
     watched = farm(beside=False).run(20 * 24, {OWN: humped})
+
+    kept = watched.standing(OWN).notes[FALLS]
+    assert isinstance(kept, list)
+    assert len(kept) == len(Seen._fields)
+
+
+def test_a_slow_fall_with_a_rest_at_night_is_one_fall_beside_one_of_its_neighbour() -> None:
+    def own(hours: float) -> float:
+        since = hours - 240.0
+        if since < 24.0:
+            return 29.5 if since < 0.0 else max(30.0 - 1.2 * since, 24.0 + 0.04 * since)
+        return 3.0 + 22.0 * math.exp((24.0 - since) / 25.0)
+
+    beside = watered(every_days=10.0, growth_per_day=0.23, falls_within_h=4.0)
+    watched = farm().run(20 * 24, {OWN: own, BESIDE: beside})
 
     kept = watched.standing(OWN).notes[FALLS]
     assert isinstance(kept, list)
