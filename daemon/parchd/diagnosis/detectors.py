@@ -12,6 +12,7 @@ from parchd.diagnosis import (
     offset,
     order,
     refill,
+    rescaled,
     response,
     saturation,
     scale,
@@ -44,6 +45,7 @@ class SourceWatch(NamedTuple):
 
 WATCHES: tuple[Watch, ...] = (
     Watch(signal.watch),
+    Watch(rescaled.watch),
     Watch(scale.watch, every_h=24),
     Watch(electrics.watch),
     Watch(frost.watch),

@@ -56,12 +56,12 @@ def bytes_case(look: Look, since: int, odd: int) -> Case | None:
 
 def _may_be_chance(look: Look, odd: int, numbers: set[float]) -> bool:
     """Codes that fit by chance: ice that pushes, few hours, one and the same code, or samples that drop out."""
-    if frost.was_cold(look) or odd < TURNED_H or (_drops_out(look) and odd < DROPPING_H):
+    if frost.was_cold(look) or odd < TURNED_H or (drops_out(look) and odd < DROPPING_H):
         return True
     return len(numbers) < LEAST_CODES and odd < SAME_CODE_H
 
 
-def _drops_out(look: Look) -> bool:
+def drops_out(look: Look) -> bool:
     return FindingKey(FindingKind.DROP_OUTS, f"source/{look.instrument.source}") in look.state.findings
 
 
@@ -70,7 +70,7 @@ def unit_case(look: Look, since: int, factor: float) -> Case | None:
     if look.has(FindingKind.WRONG_UNIT, FindingKind.BYTE_ORDER) or hours < LEAST_ODD_H:
         return None
     bad, good = sum(known(look.past("bad", hours))), sum(known(look.past("good", hours)))
-    if good + bad < LEAST_ODD_SAMPLES or _drops_out(look) or frost.was_cold(look):
+    if good + bad < LEAST_ODD_SAMPLES or drops_out(look) or frost.was_cold(look):
         return None
     why = _impossible(look, hours, bad, good) or _leapt(look, since, factor) or _goes_on(look, since, factor)
     if not why:
@@ -109,11 +109,16 @@ def _goes_on(look: Look, since: int, factor: float) -> str:
     Where water or air may explain the fall, both must: what is left of the water in a tube shakes less, too.
     """
     noise, course = _noise_fits(look, since, factor), _course_fits(look, since, factor)
-    if (_explained(look, since) or look.has(FindingKind.AIR_ENTRY)) and not (noise and course):
+    if (_explained(look, since) or _was_empty(look, factor)) and not (noise and course):
         return ""
     if noise:
         return noted("noise that changed with it")
     return noted("a course that goes on, changed with it") if course else ""
+
+
+def _was_empty(look: Look, factor: float) -> bool:
+    """Whether the column was broken or lost: what is left is next to nothing, and anything is a multiple of it."""
+    return look.has(FindingKind.AIR_ENTRY) or (factor > 1.0 and look.has(FindingKind.LOST_WATER))
 
 
 def _noise_fits(look: Look, since: int, factor: float) -> bool:

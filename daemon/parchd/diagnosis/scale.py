@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from parchd.contract import Cause
 from parchd.diagnosis.byte_turns import TURNS, is_rail, is_senseless
 from parchd.diagnosis.factors import factor_of, moves, total_change
-from parchd.diagnosis.findings import Fact
+from parchd.diagnosis.findings import Fact, FindingKey
 from parchd.diagnosis.hours import HOUR_US, KEPT_HOURS, NAN, known
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.outside import reads_as_shifted
@@ -33,6 +33,8 @@ AWAY = 4.0
 """Signals of one board lie within a factor of some three of each other, dry or wet."""
 
 RECENT_DAYS = 5
+FOUND = "scale.found"
+"""Note: the kind that was told from neighbours, or from noise, and not from the last good signal."""
 
 
 def watch(look: Look) -> Iterator[Verdict]:
@@ -40,20 +42,20 @@ def watch(look: Look) -> Iterator[Verdict]:
     kind = holds(look)
     if kind is not None and look.has(kind):
         if _is_right_again(look, kind):
-            del look.standing.notes["scale.found"]
+            del look.standing.notes[FOUND]
             yield Over(kind, (look.hour + 1 - SPAN_H) * HOUR_US)
         return
     if look.has(FindingKind.BYTE_ORDER, FindingKind.WRONG_UNIT):
         return
     case = _turned(look) or _beyond(look) or in_proportion(look) or below_water(look)
     if case is not None:
-        look.standing.notes["scale.found"] = case.kind.value
+        look.standing.notes[FOUND] = case.kind.value
         yield case
 
 
 def holds(look: Look) -> FindingKind | None:
     """What was found here, from which no signal can come back that was once right."""
-    found = look.standing.notes.get("scale.found")
+    found = look.standing.notes.get(FOUND)
     return FindingKind(found) if isinstance(found, str) else None
 
 
@@ -63,7 +65,8 @@ def _is_right_again(look: Look, kind: FindingKind) -> bool:
         return False
     if kind is FindingKind.BYTE_ORDER:
         return True
-    both = pairs(look, RECENT_DAYS)
+    found_us = look.state.findings[FindingKey(kind, look.instrument.subject)].found_us
+    both = pairs(look, RECENT_DAYS) if look.now_us - found_us >= 24 * RECENT_DAYS * HOUR_US else []
     if len(both) < KNOWN_SHARE * RECENT_DAYS or swing_share(both) < MOST_SWING:
         return False
     return abs(middle([math.log(x / y) for x, y in both])) < APART_LOG

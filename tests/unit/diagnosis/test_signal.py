@@ -14,7 +14,7 @@ from parchd.diagnosis.byte_turns import TURNS, is_rail, is_senseless
 from parchd.diagnosis.factors import FACTORS, PSI_KPA, factor_of
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.verdict import Look
-from parchd.testing.diagnosing import Curve, Watched, hours_us, instrument, noisy, sent
+from parchd.testing.diagnosing import Curve, Watched, chance, hours_us, instrument, noisy, sent
 
 CHANNEL = "bus1/north-30"
 HEAD_KPA = 3.0
@@ -176,6 +176,30 @@ def test_a_unit_that_makes_numbers_smaller_is_found_while_its_neighbours_are_wat
     wrong = from_hour(50.0, lambda h: judged(0.1 * still(h)), in_kpa(lambda kpa: kpa))
 
     assert watched(wrong, 4.5, 3600.0, **others).opened(*WORDS) == [(FindingKind.WRONG_UNIT, "north-30")]
+
+
+@pytest.mark.parametrize(
+    ("factor", "all_shake_less", "named"),
+    [(0.1450377, False, [(FindingKind.WRONG_UNIT, "north-30")]), (0.1450377, True, []), (1.0, False, [])],
+)
+def test_a_unit_is_found_amid_noise_by_what_it_makes_of_that(
+    factor: float, all_shake_less: bool, named: list[tuple[FindingKind, str]]
+) -> None:
+    """What comes down as far and shakes as before got water; where all shake less the supply is better."""
+
+    def shaking(seed: int, from_h: float, level: float, noise: float) -> Curve:
+        def curve(h: float) -> Reading:
+            later = h >= from_h
+            kpa = (soil(h) + HEAD_KPA) * (level if later else 1.0)
+            return judged(kpa + chance(seed, h).gauss(0.0, 3.0) * (noise if later else 1.0))
+
+        return curve
+
+    noise = 0.145 if all_shake_less else 1.0
+    others = {f"bus1/north-{name}": shaking(int(name), 100.3, 1.0, noise) for name in ("31", "60", "61")}
+    seen = watched(shaking(3, 100.3, 0.145, 0.145 if all_shake_less else factor), 6, 1800.0, **others)
+
+    assert seen.opened(FindingKind.WRONG_UNIT) == named
 
 
 def test_a_wrong_scale_stays_known_while_the_soil_keeps_still() -> None:
@@ -392,15 +416,23 @@ def test_a_factor_is_named_when_it_is_nearly_met(factor: float) -> None:
     assert factor_of(factor * 1.03) == factor
 
 
-@pytest.mark.parametrize(("broke", "said"), [(True, ""), (False, "noise that changed with it")])
-def test_noise_alone_shows_no_other_unit_where_air_broke_the_column(
-    broke: bool, said: str, monkeypatch: pytest.MonkeyPatch
+@pytest.mark.parametrize(
+    ("known", "factor", "said"),
+    [
+        (FindingKind.AIR_ENTRY, 0.13, ""),
+        (FindingKind.LOST_WATER, 6.9, ""),
+        (FindingKind.LOST_WATER, 0.13, "noise that changed with it"),
+        (None, 0.13, "noise that changed with it"),
+    ],
+)
+def test_noise_alone_shows_no_other_unit_where_air_broke_the_column_or_next_to_nothing_is_left(
+    known: FindingKind | None, factor: float, said: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(evidence, "_noise_fits", lambda *_: True)
     monkeypatch.setattr(evidence, "_course_fits", lambda *_: False)
-    monkeypatch.setattr(Look, "has", lambda _, *kinds: broke and FindingKind.AIR_ENTRY in kinds)
+    monkeypatch.setattr(Look, "has", lambda _, *kinds: known in kinds)
     state = Watched(instrument("north-30")).run(30, {"bus1/north-30": lambda _: 10.0}).state
     (standing,) = state.standings.values()
     look = Look(state, standing, standing.hours.end - 1, state.neighbours["bus1/north-30"], standing.hours.newest())
 
-    assert evidence._goes_on(look, look.hour - 20, 0.13) == said
+    assert evidence._goes_on(look, look.hour - 20, factor) == said
