@@ -1,6 +1,7 @@
 """What is looked at to see a ceiling: the days of a tube, what shakes them, and whom to ask how the ground dries."""
 
 from collections.abc import Sequence
+from itertools import accumulate
 from math import log
 
 from parchd.diagnosis.hours import NAN, known
@@ -95,7 +96,21 @@ def moved_by(theirs: Sequence[float], at: Sequence[bool]) -> tuple[float, float]
     if len(seen) < THEIRS_KNOWN * sum(at):
         return None
     low_kpa, high_kpa = ends(seen)
-    return high_kpa - low_kpa, log((max(high_kpa, 0.0) + WET_KPA) / (max(low_kpa, 0.0) + WET_KPA))
+    return high_kpa - low_kpa, _log_of(low_kpa, high_kpa)
+
+
+def dried_by(theirs: Sequence[float], at: Sequence[bool]) -> tuple[float, float] | None:
+    """By how much a neighbour became drier from one of those days to a later one; ``None``: too little is known."""
+    if moved_by(theirs, at) is None:
+        return None
+    seen = known(day for day, is_at in zip(theirs, at, strict=True) if is_at)
+    lowest = accumulate(seen, min)
+    rise_kpa, low_kpa, high_kpa = max((late - early, early, late) for early, late in zip(lowest, seen, strict=True))
+    return rise_kpa, _log_of(low_kpa, high_kpa)
+
+
+def _log_of(low_kpa: float, high_kpa: float) -> float:
+    return log((max(high_kpa, 0.0) + WET_KPA) / (max(low_kpa, 0.0) + WET_KPA))
 
 
 def ends(values: Sequence[float]) -> tuple[float, float]:

@@ -6,6 +6,7 @@ hundredths of what its neighbours do.
 """
 
 from collections.abc import Sequence
+from math import inf
 from typing import NamedTuple
 
 from parchd.diagnosis.clip_days import (
@@ -14,6 +15,7 @@ from parchd.diagnosis.clip_days import (
     PER_DAY,
     STEP_H,
     WINDOWS,
+    dried_by,
     ends,
     is_wet_above,
     middles,
@@ -38,8 +40,9 @@ ROOM_KPA, ROOM_SHARE = 0.08, 0.015
 AT_SHARE, NOISY_SHARE, AT_DAYS, DEEP_DAYS = 0.3, 0.6, 4.0, 6.0
 """So many of the days are at it, most of them while its supply is noisy, and so many in all; more further down, where
 soil itself moves little."""
-LEAST_KPA, STILLER = 2.0, 0.02
-"""What the neighbours must have moved meanwhile, and what share of that it may have moved itself."""
+LEAST_KPA, STILLER, STOOD_KPA = 2.0, 0.02, 0.08
+"""What the neighbours must have moved meanwhile, what share of that it may have moved itself, and how much at most
+in four weeks in which it never held more: soil that was wet all the time dries by hundredths a day."""
 WEAK_LOG, STRONG_LOG = 0.3, 0.7
 """The same by the logarithm: the lower one is enough for a tube that has held more before."""
 ABOVE_KPA, ABOVE_DAYS, ABOVE_HELD_KPA = 5.0, 14, 3.0
@@ -153,18 +156,20 @@ def _beside(
 ) -> Clip | None:
     """Compare what it moved at its ceiling with what every neighbour moved meanwhile."""
     low_kpa, high_kpa = ends([day for day, is_at in zip(days[-len(at) :], at, strict=True) if is_at])
-    moved = [moved_by(middles_of(n, look.hour, len(at)), at) for n in near]
+    has_held, is_level = _has_held(held_kpa, high_kpa), near[0] in look.neighbours.level
+    move = moved_by if has_held else dried_by  # Wet soil that water reached last has never held more.
+    moved = [move(middles_of(n, look.hour, len(at)), at) for n in near]
     seen = [one for one in moved if one is not None]
     if not seen:
         return None
     kpa, logs = min(one[0] for one in seen), min(one[1] for one in seen)
-    if kpa < max(LEAST_KPA, LOUD * noise_kpa) or high_kpa - low_kpa > STILLER * kpa + ENDS_NOISES * noise_kpa:
+    still_kpa = _still_kpa(days, at, high_kpa, kpa) + ENDS_NOISES * noise_kpa
+    if kpa < max(LEAST_KPA, LOUD * noise_kpa) or high_kpa - low_kpa > still_kpa:
         return None
     if _drained(days, at, high_kpa, ROOM_NOISES * noise_kpa):
         return None
     if is_wet_above(look, at, high_kpa) and (noise_kpa or not _came_back(days, high_kpa)):
         return None
-    has_held, is_level = _has_held(held_kpa, high_kpa), near[0] in look.neighbours.level
     if noise_kpa and not is_level:
         return None
     is_above = near[0].instrument.place.depth_m < look.instrument.place.depth_m and not is_level
@@ -174,6 +179,13 @@ def _beside(
     if logs < least_log or not (has_held or is_level):
         return None
     return Clip(high_kpa, sum(at) / PER_DAY, len(at) / PER_DAY, kpa, held_kpa)
+
+
+def _still_kpa(days: Sequence[float], at: Sequence[bool], ceiling_kpa: float, theirs_kpa: float) -> float:
+    """What it may have moved itself; less than nothing: unless it came down, all of the weeks are looked at."""
+    if _has_held(max(known(days)), ceiling_kpa):
+        return STILLER * theirs_kpa
+    return min(STILLER * theirs_kpa, STOOD_KPA) if len(at) == len(days) else -inf
 
 
 def _has_held(held_kpa: float, ceiling_kpa: float) -> bool:

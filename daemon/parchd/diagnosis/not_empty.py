@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from parchd.diagnosis import servicing, trends
 from parchd.diagnosis.findings import Fact, Finding, FindingKey
-from parchd.diagnosis.hours import HOUR_US, known
+from parchd.diagnosis.hours import HOUR_US, KEPT_HOURS, known
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.leap import LEAST_KPA, SEEN_H, leap_kpa
 from parchd.diagnosis.likeness import likeness, parts
@@ -64,8 +64,8 @@ def dries(look: Look) -> Case | None:
     """
     found = _taken_for_empty(look)
     first, served = look.hour + 1 - DRIES_H, look.state.sources[look.instrument.source].notes.get(servicing.TOLD)
-    if found is None or first < (begin := found.found_us // HOUR_US) + SETTLED_H:
-        return None
+    if found is None or not look.hour - KEPT_HOURS <= (begin := found.found_us // HOUR_US) <= first - SETTLED_H:
+        return None  # Whether it was filled up since is known for as long as hours are kept.
     days, day = known(trends.days(look.past("mean_kpa", DRIES_H))), known(look.past("mean_kpa", 24))
     dried_kpa = days[-1] - min(days) if days else 0.0
     if dried_kpa < DRIED_KPA or not _is_away(look, day) or (isinstance(served, int) and served >= begin):

@@ -274,6 +274,26 @@ def test_soil_that_drained_and_stands_at_its_lowest_has_no_ceiling() -> None:
     assert seen.opened(*HYDRAULIC) == []
 
 
+def test_soil_that_was_wet_all_the_time_has_no_ceiling_because_water_came_to_its_neighbour() -> None:
+    def other(h: float) -> float:
+        return 11.5 if h < 200.0 else 4.0 + 7.5 * math.exp(-(h - 200.0) / 60.0)
+
+    seen = farm("north-30", "north-31").run(16 * 24, {ONE: lambda h: 4.8 + 0.02 * math.cos(h / 4.0), OTHER: other})
+
+    assert seen.opened(*HYDRAULIC) == []
+
+
+def test_wet_soil_that_dries_by_hundredths_for_weeks_has_no_ceiling_beside_one_that_dries_fast() -> None:
+    def own(h: float) -> float:
+        wet_kpa = 3.0 + 0.025 * min(max(0.0, h - 240.0) / 24.0, 34.0) + 0.01 * math.cos(h / 4.0)
+        return wet_kpa + 7.0 * math.exp(-max(0.0, h - 200.0) / 12.0)
+
+    def other(h: float) -> float:
+        return 10.0 + h / 24.0 if h < 44.0 * 24.0 else 8.0 + h / 240.0
+
+    assert farm("north-30", "north-31").run(50 * 24, {ONE: own, OTHER: other}).opened(*HYDRAULIC) == []
+
+
 def test_a_shallow_ceiling_is_seen_beside_deeper_ones_that_dry_where_no_neighbour_is_left() -> None:
     def cracked(h: float) -> float:
         return min(drying(3.0, 0.9, 0.1)(h), 99.0 if h < 260.0 else 2.0 + 0.1 * math.cos(2 * math.pi * h / 24.0))
@@ -724,3 +744,15 @@ def test_gas_that_swings_through_where_an_empty_tube_reads_leaves_it_its_water()
     seen = farm("north-30", "north-31").run(300, {ONE: cracked, OTHER: drying(12.0, 1.0)})
 
     assert seen.opened(FindingKind.LOST_WATER) == []
+
+
+def test_months_after_water_was_lost_nothing_tells_whether_the_tube_was_filled_up_since() -> None:
+    def soil(h: float) -> float:
+        return drying(14.0, 0.0, 0.1)(h) + 8.0 * math.cos(2 * math.pi * h / 480.0)
+
+    def own(h: float) -> float:
+        return collapsing(soil, 200.0)(h) if h < 400.0 else soil(h)
+
+    seen = farm("north-30", "north-31").run(70 * 24, {ONE: own, OTHER: soil})
+
+    assert FindingKind.LOST_WATER in seen.still_open()
