@@ -74,7 +74,7 @@ def watch(look: Look) -> Iterator[Case]:
         return
     best, second = told.evidence[:2]
     least = ENOUGH_VAGUE if _is_vague(told.kinds[0], best) else ENOUGH
-    enough = best.weight + _before(look, told.kinds[0]) >= least
+    enough = best.weight + weight_lately(look, told.kinds[0]) >= least
     look.standing.notes[DOUBTS] = [told.kinds[0].value, round(best.weight, 2)]
     if look.has(*TUBES):
         given = max(one.weight for kind, one in zip(told.kinds, told.evidence, strict=True) if look.has(kind))
@@ -94,8 +94,8 @@ def _is_shaken(look: Look, kind: FindingKind) -> bool:
     return kind is FindingKind.SLOW_RESPONSE and look.source_has(FindingKind.NOISY_SUPPLY)
 
 
-def _before(look: Look, kind: FindingKind) -> float:
-    """How much better it explained the look before, if it explained that best; 0: it did not."""
+def weight_lately(look: Look, kind: FindingKind) -> float:
+    """How much better it explained the last look, if it explained that best; 0: it did not."""
     kept = look.standing.notes.get(DOUBTS)
     if not isinstance(kept, list) or kept[0] != kind.value or not isinstance(kept[1], int | float):
         return 0.0

@@ -8,7 +8,8 @@ from typing import NamedTuple
 
 from parchd.contract import Flag
 from parchd.diagnosis import frost
-from parchd.diagnosis.findings import Fact, FindingKey
+from parchd.diagnosis.apart import weight_lately
+from parchd.diagnosis.findings import Fact, Finding, FindingKey
 from parchd.diagnosis.hours import HOUR_US
 from parchd.diagnosis.kinds import CONSEQUENCES, FindingKind
 from parchd.diagnosis.order_signs import Pair, Signs, odds, signs
@@ -24,8 +25,9 @@ MOST, ENOUGH, ENOUGH_OF_SLOW = 5.0, 10.0, 15.0
 """How far one weighing can move the sum, and what this must reach; below nothing the sum does not go. More where a
 clogged cup is thought of, which comes to look like a deep one; and then nothing counts while one of the two keeps
 nearer to its own depth."""
-SLOW_H = 28 * 24
-"""What has been held for a clogged cup for so long is one: an exchange would have shown itself by then."""
+SLOW_H, PLAINLY_SLOW = 28 * 24, 12.0
+"""What has been held for a clogged cup for so long is one: an exchange would have shown itself by then. So is what a
+clogged cup explains so much better than any sound one: natural logarithm; an exchange looks half as much like it."""
 SAME_DEPTH_M = 0.12
 SHAKEN = frozenset({FindingKind.NOISY_SUPPLY})
 TOLD_H = 48
@@ -96,9 +98,14 @@ def _weigh(look: Look) -> Iterator[Case]:
 def _weight(look: Look, sign: Signs) -> float:
     slow = look.state.findings.get(FindingKey(FindingKind.SLOW_RESPONSE, look.instrument.subject))
     weight = odds(sign)
-    if slow is not None and (sign.nearer < 0.0 or look.now_us - slow.found_us > SLOW_H * HOUR_US):
+    if slow is not None and (sign.nearer < 0.0 or _is_clogged(look, slow)):
         return min(weight, 0.0)
     return weight
+
+
+def _is_clogged(look: Look, slow: Finding) -> bool:
+    plainly = weight_lately(look, FindingKind.SLOW_RESPONSE) >= PLAINLY_SLOW
+    return plainly or look.now_us - slow.found_us > SLOW_H * HOUR_US
 
 
 def _note(lower: Standing) -> str:

@@ -151,9 +151,22 @@ def test_an_upper_one_that_was_found_slow_must_be_exchanged_the_more_plainly(
     courses = beside_a_clogged_one()
     watched = farm().run(40 * 24, courses)
     monkeypatch.setattr(order, "signs", lambda *_: Signs(-1.0, 2.0, 9.0, nearer))
+    monkeypatch.setattr(order, "weight_lately", lambda *_: 6.0)
 
     assert watched.opened(FindingKind.SLOW_RESPONSE) == [(FindingKind.SLOW_RESPONSE, "one-30")]
     assert ((SWAPPED, "one-30") in watched.run(days * 24, courses).opened(SWAPPED)) is told
+
+
+@pytest.mark.parametrize(("weight", "told"), [(6.5, True), (20.0, False)])
+def test_what_a_clogged_cup_explains_plainly_is_not_exchanged(
+    weight: float, told: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    courses = beside_a_clogged_one()
+    watched = farm().run(40 * 24, courses)
+    monkeypatch.setattr(order, "signs", lambda *_: Signs(-1.0, 2.0, 9.0, 1.0))
+    monkeypatch.setattr(order, "weight_lately", lambda *_: weight)
+
+    assert ((SWAPPED, "one-30") in watched.run(15 * 24, courses).opened(SWAPPED)) is told
 
 
 def test_what_has_been_known_for_a_clogged_cup_for_weeks_is_one(monkeypatch: pytest.MonkeyPatch) -> None:
