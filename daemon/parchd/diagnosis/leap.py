@@ -23,8 +23,9 @@ CLEAN_SHARES = (0.12, 0.04)
 """So much of it may come in any of the hours around, or in all after it, beyond what they usually bring: water trails
 more, and so does a gap that closes around a cup. Less where it took two
 hours, for averages bend it only between two of them, or where the hour before is silent."""
-ROUGH_TIMES = 8.0
-"""How many times the bend from sample to sample it must be."""
+ROUGH_TIMES, SHAKEN_TIMES = 8.0, 4.0
+"""How many times the bend from sample to sample it must be: of the day before, and of the last hour after it, for noise
+that has just begun leaps as well."""
 USUAL_SHARE = 0.35
 LEAPS, LEAP_BENDS = (0.7, 0.9), 0.95
 """Of it must be seen, not only that a trend has ended, the more if it took two hours; and how it bends: a step, in
@@ -53,7 +54,15 @@ MEMORY_H = 30
 def leap_kpa(standing: Standing, hour: int) -> float:
     """Size of a leap within an hour, or over two where averages are sent; NaN: there is none."""
     size_kpa = _clean_kpa(standing, hour, abs)
-    return size_kpa if is_sharp(standing, hour, size_kpa, LEAP_BENDS, _rough_kpa(standing, hour)) else NAN
+    is_sharp_one = is_sharp(standing, hour, size_kpa, LEAP_BENDS, _rough_kpa(standing, hour))
+    return size_kpa if is_sharp_one and not _is_shaken_since(standing, hour, size_kpa) else NAN
+
+
+def _is_shaken_since(standing: Standing, hour: int, size_kpa: float) -> bool:
+    """Whether samples lie far from each other after it; not of seldom ones, which may still hold the leap itself."""
+    if standing.instrument.interval_s > FINE_S:
+        return False
+    return standing.hours.at("rough_kpa", hour + SEEN_H) * SHAKEN_TIMES > abs(size_kpa)
 
 
 def _rough_kpa(standing: Standing, hour: int) -> float:

@@ -258,6 +258,20 @@ def test_a_sample_that_stood_out_amid_a_steep_rise_is_no_leap_when_it_is_over() 
     assert math.isnan(leap_kpa(standing, hour_of(hours_us(at_h))))
 
 
+@pytest.mark.parametrize(("shakes_kpa", "told"), [(0.0, [(SHIFT, "north-30")]), (2.5, [])])
+def test_noise_that_begins_leaps_but_does_not_stand(shakes_kpa: float, told: list[tuple[FindingKind, str]]) -> None:
+    """The hours after it end where the leap led, by chance."""
+
+    def own(hours: float) -> float:
+        sample = round(4 * (hours - AT_H))
+        shaken = shakes_kpa * (1.0 if sample % 2 else -1.0) if sample > 0 and sample % 4 != 3 else 0.0
+        return dry()(hours) + (4.0 if sample >= 0 else 0.0) + shaken
+
+    watched = farm().run(AT_H + 4.0, {NORTH: own, BESIDE: dry(), BELOW: dry()})
+
+    assert watched.opened(SHIFT) == told
+
+
 def test_a_leap_up_is_told_beside_a_neighbour_whose_fall_slows_down() -> None:
     """It moves less and less, but it does not rise with it."""
 
