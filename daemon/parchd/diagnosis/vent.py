@@ -16,9 +16,9 @@ DAY_H = 24
 """Differences to the same hour of the day before: daily ripple and most of the soil fall out."""
 LEAST_AIR_KPA = 1.0
 BLOCKED, BLOCKED_WITHIN = -1.0, 0.4
-LEAST_STRENGTH = {7: 6.0, 14: 5.0, 21: 5.0, 28: 5.0}
-"""By days looked back upon: the slope in terms of its standard error. Short spans have few independent points. By
-chance it comes to 4.6 in the course of many seasons; a blocked vent goes on to 5 and far more."""
+LEAST_STRENGTH = {7: 4.0, 14: 5.0, 21: 5.0, 28: 5.0}
+"""By days looked back upon: the slope in terms of its standard error. By chance it comes to 4.6 in the course of many
+seasons, as soils go their own ways for weeks, but to 2.7 within a single one; a blocked vent goes on to 5 and more."""
 SPAN_DAYS = tuple(LEAST_STRENGTH)
 INDEPENDENT = DAY_H / STRIDE_H
 """Differences hours apart that overlap by nearly a day are worth one independent one together."""

@@ -6,6 +6,7 @@ from collections.abc import Callable
 import pytest
 
 from parchd.contract import Unit
+from parchd.diagnosis import vent
 from parchd.diagnosis.kinds import FindingKind
 from parchd.testing.diagnosing import Watched, chance, hours_us, instrument, noisy
 
@@ -62,6 +63,11 @@ def test_a_tensiometer_that_feels_the_air_has_a_blocked_vent(unit: Unit) -> None
 
 def test_tensiometers_that_breathe_are_quiet_for_a_season() -> None:
     assert watched(120).opened(FindingKind.BLOCKED_VENT) == []
+
+
+@pytest.mark.parametrize(("error", "days"), [(0.22, {7}), (0.19, {7, 14, 21, 28}), (0.26, set())])
+def test_a_week_tells_sooner_than_many_in_which_soils_go_their_own_ways(error: float, days: set[int]) -> None:
+    assert {span for span in vent.SPAN_DAYS if vent.is_blocked(vent.Line(-1.0, error, 100), span)} == days
 
 
 def test_a_vent_that_was_cleared_is_over() -> None:
