@@ -45,8 +45,8 @@ DRY_KPA = 12.0
 LEAP_H = 3
 MOVES_H, MOVES_SHARE = 10 * 24, 0.35
 """How much of what a neighbour's days bring."""
-AT_ONCE_KPA, AT_ONCE_H, WET_KPA, AS_WET_KPA = 3.5, 10 * 24, 9.0, 0.7
-"""No zero drifts by so much within so many days."""
+AT_ONCE_KPA, SHAKEN_KPA, AT_ONCE_H, WET_KPA, AS_WET_KPA = 3.5, 7.0, 10 * 24, 9.0, 0.7
+"""No zero drifts by so much within so many days; amid noise their wettest hours may lie further apart."""
 
 
 def watch(look: Look) -> Iterator[Case | Over]:
@@ -82,11 +82,11 @@ def _below_water(look: Look) -> Case | None:
     others = [n for n in (*look.neighbours.level, *look.neighbours.station) if look.trusts(n)]
     if not others or not all(_is_drier(n, look, own_kpa) for n in others) or not sees_above(look):
         return None
-    if _water_stands_below(look, own_kpa) or _may_be_exchanged(look, own_kpa):
-        return None
-    if not (_is_moist_around(look) or _sinks_on(look, own_kpa)):
+    if _water_stands_below(look, own_kpa) or not (_is_moist_around(look) or _sinks_on(look, own_kpa)):
         return None
     hours = _low_hours(look)
+    if _may_be_exchanged(look, min(own_kpa, *known(wettest(look.standing, hour) for hour in hours))):
+        return None
     came_kpa = _came_at_once(look)
     least, span_h = (LOW_DAYS, LOW_SPAN_H) if is_shallowest(look) else (DEEP_DAYS, DEEP_SPAN_H)
     if len(hours) < least or hours[-1] - hours[0] < span_h:
@@ -179,12 +179,13 @@ def _came_at_once(look: Look) -> float:
 
 
 def _sunk_kpa(look: Look) -> float:
+    least_kpa = SHAKEN_KPA if look.source_has(FindingKind.NOISY_SUPPLY) else AT_ONCE_KPA
     for near in look.neighbours.level:
         if look.trusts(near):
             apart = [wettest(look.standing, hour) - wettest(near, hour) for hour in _days_as_wet(look, near)]
             now_kpa = wettest(look.standing, look.hour) - wettest(near, look.hour)
             sunk_kpa = max(apart, default=now_kpa) - now_kpa
-            if sunk_kpa >= AT_ONCE_KPA:
+            if sunk_kpa >= least_kpa:
                 return -round(sunk_kpa, 1)
     return 0.0
 
@@ -217,7 +218,11 @@ def _water_stands_below(look: Look, own_kpa: float) -> bool:
     return any(wettest(n, look.hour) <= reads_kpa + APART_KPA for n, reads_kpa in stands)
 
 
-def _may_be_exchanged(look: Look, own_kpa: float) -> bool:
-    """Whether it may be the signal of the cup above, which hangs on a shorter column of water."""
+def _may_be_exchanged(look: Look, least_kpa: float) -> bool:
+    """Whether it may be the signal of the cup above, which hangs on a shorter column of water.
+
+    Args:
+        least_kpa: what it read on the wettest of these days.
+    """
     head_kpa = look.instrument.head_kpa
-    return any(own_kpa + head_kpa - n.instrument.head_kpa >= STANDING_KPA for n in look.neighbours.station)
+    return any(least_kpa + head_kpa - n.instrument.head_kpa >= STANDING_KPA for n in look.neighbours.station)

@@ -94,6 +94,23 @@ def test_a_deep_one_that_may_have_the_signal_of_the_cup_above_does_not_drift() -
     assert farm().run(60 * 24, courses_).opened(DRIFT) == []
 
 
+@pytest.mark.parametrize(("off_kpa", "told"), [(-5.2, [(DRIFT, "north-60")]), (-3.6, [])])
+def test_what_read_less_for_a_few_days_than_the_cup_above_could_does_not_have_its_signal(
+    off_kpa: float, told: list[tuple[FindingKind, str]]
+) -> None:
+    """That hangs on 3 kPa less of water, which is what the soil has dried by since."""
+
+    def deep(hours: float) -> float:
+        days = hours / 24.0
+        soil_kpa = 12.0 if days < 40.0 else max(0.8 + 0.25 * (days - 40.0), 12.0 - 22.4 * (days - 40.0))
+        return soil_kpa + max(off_kpa, -0.2 * max(0.0, days - 12.0))
+
+    above = ground(floor_kpa=4.0, growth_per_day=0.1)
+    watched = farm().run(50 * 24, {OWN: above, BESIDE: ground(), BELOW: rippled(deep)})
+
+    assert watched.opened(DRIFT) == told
+
+
 @pytest.mark.parametrize(("per_day_kpa", "told"), [(-0.1, True), (0.0, False)])
 def test_a_deep_one_that_reads_less_than_the_water_above_it_weighs_drifts(per_day_kpa: float, told: bool) -> None:
     """After every watering water stands as high as the cup above, and weighs so much at the one below."""
@@ -224,6 +241,18 @@ def test_the_wettest_hours_of_a_noisy_supply_tell_of_no_zero(monkeypatch: pytest
         return ground()(hours) + chance(3, hours).gauss(0.0, 8.0)
 
     assert farm().run(20 * 24, courses(shaken)).opened(DRIFT, SHIFT) == []
+
+
+@pytest.mark.parametrize(("noisy", "fell_kpa", "sunk_kpa"), [(False, 5.0, -5.0), (True, 5.0, 0.0), (True, 8.0, -8.0)])
+def test_amid_noise_a_zero_must_have_sunk_further_to_have_come_at_once(
+    noisy: bool, fell_kpa: float, sunk_kpa: float, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    own = rippled(lambda hours: 6.0 - (fell_kpa if hours >= 8 * 24 else 0.0))
+    watched = farm().run(12 * 24, {OWN: own, BESIDE: rippled(lambda _: 4.0), BELOW: rippled(lambda _: 5.0)})
+    monkeypatch.setattr(Look, "source_has", lambda _, kind: noisy and kind is FindingKind.NOISY_SUPPLY)
+    monkeypatch.setattr(Look, "trusts", lambda *_: True)
+
+    assert drift._sunk_kpa(looks(watched, "north-30")) == pytest.approx(sunk_kpa, abs=0.3)
 
 
 @pytest.mark.parametrize(("beside_kpa", "days"), [(4.0, True), (30.0, False)])
