@@ -60,8 +60,10 @@ def not_empty(look: Look) -> Case | None:
 def dries(look: Look) -> Case | None:
     """See that one which is held to have lost its water dries with its neighbours: then water led it down, too low.
 
-    Nothing draws at an empty tube. One that was opened since may have been filled.
+    Nothing draws at an empty tube. One that was opened since may have been filled; amid noise that cannot be seen.
     """
+    if look.source_has(FindingKind.NOISY_SUPPLY):
+        return None
     found = _taken_for_empty(look)
     first, served = look.hour + 1 - DRIES_H, look.state.sources[look.instrument.source].notes.get(servicing.TOLD)
     if found is None or not look.hour - KEPT_HOURS <= (begin := found.found_us // HOUR_US) <= first - SETTLED_H:

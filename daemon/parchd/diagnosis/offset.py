@@ -1,24 +1,21 @@
-"""A zero that sinks, seen beside a neighbour: two cups that move alike must also read nought alike.
+"""A zero that is right, seen beside a neighbour: two cups that move alike must also read nought alike.
 
-One that reads more where its neighbour reads nought may stand in soil that water reaches less.
+One that does not may stand in other soil.
 """
 
-from collections.abc import Iterator, Sequence
-from itertools import pairwise
+from collections.abc import Iterator
 from math import sqrt
 from typing import NamedTuple
 
-from parchd.diagnosis.findings import Fact
-from parchd.diagnosis.hours import HOUR_US
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.lag import STEP_H, course
 from parchd.diagnosis.rows import flat, rows
 from parchd.diagnosis.standing import Standing
 from parchd.diagnosis.trends import middle
-from parchd.diagnosis.verdict import Case, Look, Over, is_shallowest
+from parchd.diagnosis.verdict import Look, Over, is_shallowest
 
 EVERY_H = 96
-NOTE, KEPT = "offset.seen", 14
+NOTE, KEPT = "offset.seen", 2
 """Note: hour and offset of the last looks that told something, one after the other, the newest last."""
 
 SPAN_H = 14 * 24
@@ -29,13 +26,6 @@ GAIN = 3.0
 """One may move three times as far as the other; more is another soil."""
 LEAST_KPA = 0.4
 
-BELOW_KPA, MOVED_KPA = -3.2, 3.0
-"""What calibration and two soils make, and what it must have moved."""
-LOOKS, BEFORE, OLDEST = 3, 2, 8
-WITHIN_H = 40 * 24
-FAST_KPA_D, ROOM_KPA = 0.35, 2.0
-"""No zero drifts faster: what came at once was a shift."""
-MOST_SHARE = 0.6
 RIGHT_KPA = 1.5
 FRESH_H = 8 * 24
 
@@ -47,7 +37,7 @@ class Seen(NamedTuple):
     kpa: float
 
 
-def watch(look: Look) -> Iterator[Case | Over]:
+def watch(look: Look) -> Iterator[Over]:
     """Every four days compare it with the neighbours at its depth; only the shallowest dry and wet so alike."""
     if not is_shallowest(look) or look.has(FindingKind.LEVEL_SHIFT, FindingKind.SWAPPED):
         return
@@ -55,15 +45,9 @@ def watch(look: Look) -> Iterator[Case | Over]:
     if not offsets:
         return
     least_kpa: float = min(offsets, key=abs)
-    seen = [*_seen(look), Seen(look.hour, round(least_kpa, 1))][-KEPT:]
-    look.standing.notes[NOTE] = flat(seen)
-    if look.has(FindingKind.ZERO_DRIFT):
-        if reads_right(look):
-            yield Over(FindingKind.ZERO_DRIFT, look.now_us)
-        return
-    case = _judge(seen)
-    if case is not None:
-        yield case
+    look.standing.notes[NOTE] = flat([*_seen(look), Seen(look.hour, round(least_kpa, 1))][-KEPT:])
+    if look.has(FindingKind.ZERO_DRIFT) and reads_right(look):
+        yield Over(FindingKind.ZERO_DRIFT, look.now_us)
 
 
 def reads_right(look: Look) -> bool:
@@ -96,30 +80,3 @@ def _offset(look: Look, near: Standing) -> float | None:
     if product < LIKE * spread * spread_theirs or wet_kpa > WET_KPA:
         return None
     return middle([own[number] for number in wettest]) - spread / spread_theirs * wet_kpa
-
-
-def _judge(seen: Sequence[Seen]) -> Case | None:
-    """Judge the last looks by those before."""
-    last, before = seen[-LOOKS:], seen[:-LOOKS]
-    if len(before) < BEFORE or last[-1].hour - last[0].hour > WITHIN_H:
-        return None
-    usual_kpa = middle([one.kpa for one in before[:OLDEST]])
-    below = all(one.kpa <= BELOW_KPA and one.kpa - usual_kpa <= -MOVED_KPA for one in last)
-    if abs(usual_kpa) > MOVED_KPA or not below:
-        return None
-    if _came_at_once(seen):
-        return None
-    facts = (
-        Fact("reads beside a neighbour at nought", last[-1].kpa, "kPa"),
-        Fact("used to read there", usual_kpa, "kPa"),
-        Fact("for", (last[-1].hour - last[0].hour) / 24.0, "days"),
-    )
-    return Case(FindingKind.ZERO_DRIFT, before[-1].hour * HOUR_US, 0.8, facts)
-
-
-def _came_at_once(seen: Sequence[Seen]) -> bool:
-    """Whether the largest change between two looks is more than a zero drifts: then water or a shift is behind it."""
-    steps = [(late.kpa - early.kpa, (late.hour - early.hour) / 24.0) for early, late in pairwise(seen)]
-    size_kpa, days = max(steps, key=lambda step: abs(step[0]))
-    whole_kpa = abs(seen[-1].kpa - seen[0].kpa)
-    return abs(size_kpa) >= max(MOVED_KPA, FAST_KPA_D * days + ROOM_KPA, MOST_SHARE * whole_kpa)

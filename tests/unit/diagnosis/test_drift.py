@@ -311,14 +311,16 @@ def test_a_level_that_shifted_weeks_ago_shows_no_other_unit_when_soil_keeps_stil
     assert (below_water(look) is not None) is told
 
 
-@pytest.mark.parametrize(("own", "served_days", "told"), [
-    (lambda hours: ground(every_days=20.0, growth_per_day=0.2)(hours) - 9.0, None, True),
-    (lambda hours: ground(every_days=20.0, growth_per_day=0.2)(hours) - 9.0, 3, False),
-    (rippled(lambda _: -5.0), None, False),
+@pytest.mark.parametrize(("own", "served_days", "noisy", "told"), [
+    (lambda hours: ground(every_days=20.0, growth_per_day=0.2)(hours) - 9.0, None, False, True),
+    (lambda hours: ground(every_days=20.0, growth_per_day=0.2)(hours) - 9.0, 3, False, False),
+    (lambda hours: ground(every_days=20.0, growth_per_day=0.2)(hours) - 9.0, None, True, False),
+    (rippled(lambda _: -5.0), None, False, False),
 ])  # fmt: skip
 def test_one_that_was_taken_for_empty_and_dries_with_its_neighbours_has_a_wrong_zero(
-    own: Course, served_days: int | None, told: bool
+    own: Course, served_days: int | None, noisy: bool, told: bool, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    """Amid noise nobody can see that it was opened."""
     watched = farm().run(12 * 24, courses(own) | {BESIDE: ground(every_days=20.0, growth_per_day=0.2)})
     look = looks(watched, "north-30")
     key = FindingKey(FindingKind.LOST_WATER, look.instrument.subject)
@@ -326,6 +328,8 @@ def test_one_that_was_taken_for_empty_and_dries_with_its_neighbours_has_a_wrong_
     look.state.findings[key] = Finding(key, begin_us, begin_us, 0.9)
     if served_days is not None:
         look.state.sources[look.instrument.source].notes[TOLD] = look.hour - 24 * served_days
+
+    monkeypatch.setattr(Look, "source_has", lambda _, kind: noisy and kind is FindingKind.NOISY_SUPPLY)
 
     case = dries(look)
     assert (case is not None) is told
