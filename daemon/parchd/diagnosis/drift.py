@@ -10,7 +10,7 @@ from parchd.diagnosis.falls_seen import seen_falls
 from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hours import HOUR_US, known
 from parchd.diagnosis.kinds import FindingKind
-from parchd.diagnosis.leap_in_doubt import leap_in_doubt_kpa
+from parchd.diagnosis.leap_in_doubt import SEASON_H, leap_in_doubt_kpa, look_back
 from parchd.diagnosis.not_empty import dries
 from parchd.diagnosis.shift_back import SIZE
 from parchd.diagnosis.slides import FOUND, USUAL, slides
@@ -51,6 +51,7 @@ AT_ONCE_KPA, SHAKEN_KPA, AT_ONCE_H, WET_KPA, AS_WET_KPA = 3.5, 7.0, 10 * 24, 9.0
 
 def watch(look: Look) -> Iterator[Case | Over]:
     """Look once a day at what it read in wet soil."""
+    look_back(look)
     if look.has(FindingKind.ZERO_DRIFT):
         if _is_right_again(look):
             yield Over(FindingKind.ZERO_DRIFT, look.now_us)
@@ -117,7 +118,7 @@ def _zero_moved(look: Look, own_kpa: float, came_kpa: float, case: Case) -> Case
     if own_kpa > CLEAR_KPA or not _moves(look) or stands_by_empty(look, about_kpa, EVERY_H):
         return None
     look.standing.notes[FOUND], look.standing.notes[USUAL] = look.hour, RIGHT_KPA + STANDING_KPA
-    size_kpa = leap_in_doubt_kpa(look, own_kpa - FREE_KPA) or came_kpa
+    size_kpa = leap_in_doubt_kpa(look, own_kpa - FREE_KPA, SEASON_H) or came_kpa
     if not size_kpa:
         return case
     look.standing.notes[SIZE] = size_kpa

@@ -88,7 +88,8 @@ def _clean_kpa(standing: Standing, hour: int, counts: Callable[[float], float]) 
     shares = (CLEAN_SHARES[is_silent], CLEAN_SHARES[1])
     for width, share, least in zip((1, 2), shares, LEAPS, strict=True):
         seen_kpa = sum(changes[BEFORE_H : BEFORE_H + width])
-        size_kpa = min(seen_kpa - width * trend_kpa, _back_kpa(seen_kpa, changes[:BEFORE_H]), key=abs)
+        back_kpa = _back_kpa(seen_kpa, changes[:BEFORE_H], changes[BEFORE_H + width :])
+        size_kpa = min(seen_kpa - width * trend_kpa, back_kpa, key=abs)
         around = [BEFORE_H - 1 - is_silent, *range(BEFORE_H + width, len(changes))]
         daily = [(changes[one], usual[one] if width == 1 else NAN) for one in around]
         left = [_left_kpa(change, day, trend_kpa, size_kpa) for change, day in daily]
@@ -113,10 +114,14 @@ def _trend_kpa(before: Sequence[float]) -> float:
     return min((middle(known(before[:-1]) or [0.0]), before[-1]), key=abs)
 
 
-def _back_kpa(seen_kpa: float, before: Sequence[float]) -> float:
-    """What is left where the hour before led the other way, beyond what both may have brought: a sample stood out."""
-    way_kpa = 2.0 * middle(known(before[:-1]) or [0.0])
-    return seen_kpa + before[-1] - way_kpa if before[-1] * seen_kpa < 0.0 else inf
+def _back_kpa(seen_kpa: float, before: Sequence[float], after: Sequence[float]) -> float:
+    """What is left where the hour before led the other way, beyond what both may have brought: a sample stood out.
+
+    A way that turned by then, as when water has come to rest, brought nothing.
+    """
+    way_kpa, on_kpa = (middle(known(hours) or [0.0]) for hours in (before[:-1], after))
+    way_kpa = way_kpa if way_kpa * on_kpa >= 0.0 else 0.0
+    return seen_kpa + before[-1] - 2.0 * way_kpa if before[-1] * seen_kpa < 0.0 else inf
 
 
 def _changes(values: Sequence[float]) -> list[float]:

@@ -1,13 +1,16 @@
 """A zero that drifts, told by a whole season: what it has come to read too much is the same in wet soil and in dry."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple
 
 from parchd.diagnosis import zero_check
 from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hours import HOUR_US
 from parchd.diagnosis.kinds import FindingKind
+from parchd.diagnosis.leap_in_doubt import SEASON_H, leap_in_doubt
 from parchd.diagnosis.offset import reads_right
+from parchd.diagnosis.shift_back import FROM, SIZE
 from parchd.diagnosis.standing import Standing
 from parchd.diagnosis.verdict import Case, Look, is_shallowest
 from parchd.diagnosis.zero_record import BLOCK_H, FREE_KPA, NO_SOIL, record_of, recorded, remember, without_water_table
@@ -53,6 +56,8 @@ CHECK_SHARE = 3.0
 """A zero that was seen counts by more than what soils tell of it."""
 SEEN, ENOUGH_SEEN, RIVAL_SEEN = 10.0, 24.0, 0.85
 """From so much on it is seen to be off; then this is enough. A shift, which leaps, would have been seen before."""
+LEAPT_SHARE = 0.5
+"""Of what it has come to read too little."""
 OTHERS, DEEP_SHARE = 2, 0.5
 """So many neighbours at other depths speak for themselves; to deep soil, which water reaches late, they tell half."""
 
@@ -114,7 +119,19 @@ def watch(look: Look) -> Iterator[Case]:
     if best.seen >= SEEN:
         shown_kpa = max((one.kpa for one in zero_check.checks(look.standing)), key=abs)
         facts.append(Fact("vacuum that it still showed while it stood open", shown_kpa, "kPa"))
-    yield Case(FindingKind.ZERO_DRIFT, begin * HOUR_US, 0.85, tuple(facts))
+    case = Case(FindingKind.ZERO_DRIFT, begin * HOUR_US, 0.85, tuple(facts))
+    yield _leapt(look, best, case) or case
+
+
+def _leapt(look: Look, best: Best, case: Case) -> Case | None:
+    """See that it leapt by about as much when that could not be told from water: then it has shifted."""
+    leap = leap_in_doubt(look, LEAPT_SHARE * best.off_kpa, SEASON_H) if best.off_kpa < 0.0 else None
+    if leap is None:
+        return None
+    look.standing.notes[SIZE] = leap.kpa
+    look.standing.notes.pop(FROM, None)
+    fell = (Fact("fell by", -leap.kpa, "kPa"), Fact("within the hour from", leap.hour * HOUR_US, "time"))
+    return replace(case, kind=FindingKind.LEVEL_SHIFT, start_us=leap.hour * HOUR_US, facts=(*fell, *case.facts))
 
 
 def is_plain(best: Best, *, shallow: bool) -> bool:

@@ -5,10 +5,11 @@ import math
 import pytest
 
 from parchd.contract import Cause, Reading
+from parchd.diagnosis.findings import Finding, FindingKey
 from parchd.diagnosis.hours import hour_of
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.leap import leap_kpa
-from parchd.diagnosis.leap_in_doubt import NOTE, doubt, leap_in_doubt_kpa
+from parchd.diagnosis.leap_in_doubt import NOTE, SEASON_H, doubt, leap_in_doubt, leap_in_doubt_kpa, look_back
 from parchd.diagnosis.verdict import Look
 from parchd.testing.courses import Course, rippled, shifted, watered
 from parchd.testing.diagnosing import Watched, chance, hours_us, instrument, sent
@@ -256,6 +257,38 @@ def test_a_sample_that_stood_out_amid_a_steep_rise_is_no_leap_when_it_is_over() 
     standing = farm().run(4 * 24, {NORTH: rippled(rising)}).standing(NORTH)
 
     assert math.isnan(leap_kpa(standing, hour_of(hours_us(at_h))))
+
+
+def test_water_that_has_come_to_rest_takes_nothing_off_a_leap() -> None:
+    def rested(hours: float) -> float:
+        fell_kpa = min(max(0.0, 3.0 * (hours - AT_H + 8.0)), 15.0)
+        return 20.0 - fell_kpa + 0.2 * max(0.0, hours - AT_H + 2.0) - (4.0 if hours >= AT_H else 0.0)
+
+    standing = farm().run(AT_H + 4.0, {NORTH: rippled(rested)}).standing(NORTH)
+
+    assert leap_kpa(standing, hour_of(hours_us(AT_H))) == pytest.approx(-4.0, abs=0.5)
+
+
+def test_a_leap_in_doubt_that_stayed_is_known_when_its_hours_are_forgotten_and_one_that_did_not_is_not() -> None:
+    def known(back_kpa: float, *, lost: bool = False) -> float:
+        def leapt(hours: float) -> float:
+            return 20.0 if hours < AT_H else 6.0 + (back_kpa if hours > AT_H + 6.0 else 0.0)
+
+        seen = farm().run(AT_H + 20.0, {NORTH: rippled(leapt)})
+        standing = seen.standing(NORTH)
+        look = Look(seen.state, standing, standing.hours.end - 1, seen.state.neighbours[NORTH], standing.hours.newest())
+        doubt(look, hour_of(hours_us(AT_H)), -14.0)
+        if lost:
+            key = FindingKey(LOST, look.instrument.subject)
+            look.state.findings[key] = Finding(key, look.now_us, look.now_us, 0.9)
+        look_back(look)
+        standing.hours.clear()
+        look.hour += 60 * 24
+        return leap_in_doubt_kpa(look, -1.0, SEASON_H) if leap_in_doubt(look, -1.0) is None else 1.0
+
+    assert known(0.0) == -14.0
+    assert known(9.0) == 0.0
+    assert known(0.0, lost=True) == 0.0
 
 
 @pytest.mark.parametrize(("shakes_kpa", "told"), [(0.0, [(SHIFT, "north-30")]), (2.5, [])])

@@ -7,6 +7,7 @@ from parchd.diagnosis import drift, response
 from parchd.diagnosis.findings import Finding, FindingKey
 from parchd.diagnosis.hours import Hour
 from parchd.diagnosis.kinds import FindingKind
+from parchd.diagnosis.leap_in_doubt import NOTE as LEAPT
 from parchd.diagnosis.record import packed
 from parchd.diagnosis.verdict import Look
 from parchd.diagnosis.zero import Best, is_plain
@@ -100,6 +101,21 @@ def test_a_cup_that_is_known_to_be_clogged_reads_ever_more_without_a_drift(
         watched.state.findings[key] = Finding(key, hours_us(60 * 24), hours_us(70 * 24), 0.8)
 
     assert watched.run(40 * 24, courses(drifted(0.15))).opened(DRIFT) == opened
+
+
+@pytest.mark.parametrize(("leapt_kpa", "kind"), [(-9.0, FindingKind.LEVEL_SHIFT), (-2.0, DRIFT), (0.0, DRIFT)])
+def test_a_zero_that_leapt_as_far_down_when_it_could_not_be_told_from_water_has_shifted(
+    leapt_kpa: float, kind: FindingKind, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(drift, "_below_water", lambda _: None)
+    watched = farm().run(70 * 24, courses(drifted(-0.2)))
+    standing = watched.standing(OWN)
+    hour = standing.hours.end - 5 * 24
+    standing.notes[LEAPT] = [hour, leapt_kpa, 1]
+
+    watched.run(40 * 24, courses(drifted(-0.2)))
+
+    assert watched.opened(DRIFT, FindingKind.LEVEL_SHIFT) == [(kind, "north-30")]
 
 
 def test_a_deep_zero_that_rises_is_found_beside_one_as_deep() -> None:
