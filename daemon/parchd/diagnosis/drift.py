@@ -26,8 +26,6 @@ LOW = "drift.low"
 """Note: hours of the days on which it read less than free water beside neighbours that did not."""
 LEAPT = "drift.leapt"
 """Note: the hour of the look that saw it leap to there."""
-AT_ONCE = "drift.at_once_kpa"
-"""Note: how far it sank within days before one of them; less than nothing."""
 RIGHT_KPA = 1.5
 
 FREE_KPA, CLEAR_KPA = -1.0, -2.0
@@ -45,8 +43,8 @@ DRY_KPA = 12.0
 LEAP_H = 3
 MOVES_H, MOVES_SHARE = 10 * 24, 0.35
 """How much of what a neighbour's days bring."""
-AT_ONCE_KPA, SHAKEN_KPA, AT_ONCE_H, WET_KPA, AS_WET_KPA = 3.5, 7.0, 10 * 24, 9.0, 0.7
-"""No zero drifts by so much within so many days; amid noise their wettest hours may lie further apart."""
+LEAPT_KPA = -3.5
+"""What leapt so far amid water did not leak away."""
 
 
 def watch(look: Look) -> Iterator[Case | Over]:
@@ -88,7 +86,6 @@ def _below_water(look: Look) -> Case | None:
     hours = _low_hours(look)
     if _may_be_exchanged(look, min(own_kpa, *known(wettest(look.standing, hour) for hour in hours))):
         return None
-    came_kpa = _came_at_once(look)
     least, span_h = (LOW_DAYS, LOW_SPAN_H) if is_shallowest(look) else (DEEP_DAYS, DEEP_SPAN_H)
     if len(hours) < least or hours[-1] - hours[0] < span_h:
         return None
@@ -99,7 +96,7 @@ def _below_water(look: Look) -> Case | None:
         Fact("days below free water", len(hours)),
     )
     case = Case(FindingKind.ZERO_DRIFT, (hours[0] - 23) * HOUR_US, 0.85, facts)
-    return _emptied(look, others, hours[0], case) or _zero_moved(look, own_kpa, came_kpa, case)
+    return _emptied(look, others, hours[0], case) or _zero_moved(look, own_kpa, case)
 
 
 def _emptied(look: Look, others: Sequence[Standing], first: int, case: Case) -> Case | None:
@@ -108,17 +105,17 @@ def _emptied(look: Look, others: Sequence[Standing], first: int, case: Case) -> 
     if fall is not None and (is_near or middle(known(wettest(n, look.hour) for n in others)) >= DRY_KPA):
         facts = (*case.facts, *fall_facts(fall))
         return replace(case, kind=FindingKind.AIR_ENTRY, start_us=fall.begin * HOUR_US, confidence=0.8, facts=facts)
-    leaked = is_near and not leap_in_doubt_kpa(look, -AT_ONCE_KPA) and leaked_away(look, others, first)
+    leaked = is_near and not leap_in_doubt_kpa(look, LEAPT_KPA) and leaked_away(look, others, first)
     return replace(case, kind=FindingKind.LOST_WATER, confidence=0.75) if leaked else None
 
 
-def _zero_moved(look: Look, own_kpa: float, came_kpa: float, case: Case) -> Case | None:
-    """Let it be a drift, or a shift if it came at once; ``None``: it is not plain, keeps still, or may be empty."""
+def _zero_moved(look: Look, own_kpa: float, case: Case) -> Case | None:
+    """Let it be a drift, or a shift if it leapt; ``None``: it is not plain, keeps still, or may be empty."""
     about_kpa = EMPTY_KPA + EMPTY_SHARE * look.instrument.head_kpa
     if own_kpa > CLEAR_KPA or not _moves(look) or stands_by_empty(look, about_kpa, EVERY_H):
         return None
     look.standing.notes[FOUND], look.standing.notes[USUAL] = look.hour, RIGHT_KPA + STANDING_KPA
-    size_kpa = leap_in_doubt_kpa(look, own_kpa - FREE_KPA, SEASON_H) or came_kpa
+    size_kpa = leap_in_doubt_kpa(look, own_kpa - FREE_KPA, SEASON_H)
     if not size_kpa:
         return case
     look.standing.notes[SIZE] = size_kpa
@@ -130,8 +127,6 @@ def _low_hours(look: Look) -> list[int]:
     kept = look.standing.notes.get(LOW)
     hours = [one for one in kept if isinstance(one, int)] if isinstance(kept, list) else []
     hours = [one for one in hours if one > look.hour - WITHIN_H] + [look.hour]
-    if len(hours) == 1:
-        look.standing.notes.pop(AT_ONCE, None)
     rows: list[JsonValue] = [*hours]
     look.standing.notes[LOW] = rows
     return hours
@@ -165,38 +160,6 @@ def _has_leapt(look: Look) -> bool:
     if any(leapt(look, fall) for fall in look.standing.falls[-3:] if fall.begin >= first and fall.low_kpa < FREE_KPA):
         notes[LEAPT] = look.hour
     return LEAPT in notes
-
-
-def _came_at_once(look: Look) -> float:
-    """How far it sank beside a neighbour within days, both being wet then and on some of these days; 0: it did not.
-
-    No zero drifts so fast.
-    """
-    kept = look.standing.notes.get(AT_ONCE)
-    size_kpa = min(_sunk_kpa(look), float(kept) if isinstance(kept, int | float) else 0.0)
-    if size_kpa:
-        look.standing.notes[AT_ONCE] = size_kpa
-    return size_kpa
-
-
-def _sunk_kpa(look: Look) -> float:
-    least_kpa = SHAKEN_KPA if look.source_has(FindingKind.NOISY_SUPPLY) else AT_ONCE_KPA
-    for near in look.neighbours.level:
-        if look.trusts(near):
-            apart = [wettest(look.standing, hour) - wettest(near, hour) for hour in _days_as_wet(look, near)]
-            now_kpa = wettest(look.standing, look.hour) - wettest(near, look.hour)
-            sunk_kpa = max(apart, default=now_kpa) - now_kpa
-            if sunk_kpa >= least_kpa:
-                return -round(sunk_kpa, 1)
-    return 0.0
-
-
-def _days_as_wet(look: Look, near: Standing) -> list[int]:
-    """The days before on which it was wet, and a neighbour as wet as it is now."""
-    both = (look.standing, near)
-    days = range(look.hour - AT_ONCE_H, look.hour, 24)
-    wet = [one for one in days if all(wettest(each, one) <= WET_KPA for each in both)]
-    return [one for one in wet if abs(wettest(near, one) - wettest(near, look.hour)) <= AS_WET_KPA]
 
 
 def _is_drier(neighbour: Standing, look: Look, own_kpa: float) -> bool:

@@ -138,13 +138,6 @@ def test_soil_that_becomes_drier_everywhere_is_no_drift() -> None:
     assert watched.opened(DRIFT) == []
 
 
-def test_a_level_that_sank_at_once_amid_water_is_a_shift_and_no_drift() -> None:
-    watched = farm().run(60 * 24, courses(shifted(ground(), 25.0 * 24.0, -6.0)))
-
-    assert watched.opened(DRIFT) == []
-    assert watched.opened(SHIFT) == [(SHIFT, "north-30")]
-
-
 @pytest.mark.parametrize(("in_doubt_kpa", "found"), [(-4.5, [(SHIFT, "north-30")]), (0.0, [])])
 def test_a_leap_that_may_have_been_water_was_a_shift_if_it_reads_less_than_free_water_days_later(
     in_doubt_kpa: float, found: list[tuple[FindingKind, str]], monkeypatch: pytest.MonkeyPatch
@@ -180,17 +173,6 @@ def test_two_soils_that_dry_in_their_own_ways_have_sound_zeros() -> None:
     watched = farm().run(75 * 24, {OWN: own, BESIDE: beside, BELOW: ground()})
 
     assert watched.opened(DRIFT) == []
-
-
-def test_a_level_that_sank_amid_water_stays_a_shift_when_the_neighbour_it_was_seen_beside_falls_silent() -> None:
-    def own(hours: float) -> float:
-        return ground()(hours) - 2.0 * min(max(0.0, hours - 25.0 * 24.0), 3.0)
-
-    watched = farm().run(27 * 24, courses(own))
-    watched.run(33 * 24, {name: course for name, course in courses(own).items() if name != BESIDE})
-
-    assert watched.opened(DRIFT) == []
-    assert (SHIFT, "north-30") in watched.opened(SHIFT)
 
 
 def test_one_that_moves_a_seventh_of_what_its_neighbour_does_has_another_unit_and_no_wrong_zero() -> None:
@@ -241,26 +223,6 @@ def test_the_wettest_hours_of_a_noisy_supply_tell_of_no_zero(monkeypatch: pytest
         return ground()(hours) + chance(3, hours).gauss(0.0, 8.0)
 
     assert farm().run(20 * 24, courses(shaken)).opened(DRIFT, SHIFT) == []
-
-
-@pytest.mark.parametrize(("noisy", "fell_kpa", "sunk_kpa"), [(False, 5.0, -5.0), (True, 5.0, 0.0), (True, 8.0, -8.0)])
-def test_amid_noise_a_zero_must_have_sunk_further_to_have_come_at_once(
-    noisy: bool, fell_kpa: float, sunk_kpa: float, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    own = rippled(lambda hours: 6.0 - (fell_kpa if hours >= 8 * 24 else 0.0))
-    watched = farm().run(12 * 24, {OWN: own, BESIDE: rippled(lambda _: 4.0), BELOW: rippled(lambda _: 5.0)})
-    monkeypatch.setattr(Look, "source_has", lambda _, kind: noisy and kind is FindingKind.NOISY_SUPPLY)
-    monkeypatch.setattr(Look, "trusts", lambda *_: True)
-
-    assert drift._sunk_kpa(looks(watched, "north-30")) == pytest.approx(sunk_kpa, abs=0.3)
-
-
-@pytest.mark.parametrize(("beside_kpa", "days"), [(4.0, True), (30.0, False)])
-def test_only_beside_a_wet_neighbour_it_is_seen_that_a_zero_sank_at_once(beside_kpa: float, days: bool) -> None:
-    watched = farm().run(12 * 24, {OWN: lambda _: 3.0, BESIDE: lambda _: beside_kpa, BELOW: lambda _: 5.0})
-
-    look = looks(watched, "north-30")
-    assert bool(drift._days_as_wet(look, look.neighbours.level[0])) is days
 
 
 @pytest.mark.parametrize(
