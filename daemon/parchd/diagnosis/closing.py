@@ -15,6 +15,8 @@ from parchd.diagnosis.verdict import Case, Look, is_shallowest
 BACK_H = 72
 WETTED_LOG = 0.3
 """By so much more a neighbour must have fallen by then, as a logarithm."""
+OWN_LOG = 0.6
+"""And it by no more than that itself: behind a gap it stays where that opened, and water that came has closed it."""
 GAP_KPA = 3.0
 """A gap leads to what moist ground has, not to less."""
 WET_KPA = 2.0
@@ -30,7 +32,8 @@ def has_closed(look: Look, hour: int, size_kpa: float) -> bool:
     if size_kpa > 0.0 or not is_shallowest(look) or not GAP_KPA - size_kpa <= before_kpa <= most_kpa:
         return False
     own = _fell(look.standing, hour)[1]
-    return any(_fell(near, hour)[1] - own >= WETTED_LOG for near in look.neighbours.level if look.trusts(near))
+    theirs = (_fell(near, hour)[1] for near in look.neighbours.level if look.trusts(near))
+    return own <= OWN_LOG and any(one - own >= WETTED_LOG for one in theirs)
 
 
 def closing(look: Look, hour: int, size_kpa: float) -> Case:

@@ -12,7 +12,8 @@ from parchd.diagnosis.wane import LONGEST_H, Wane, wane
 EVERY_H = 12
 NOTE = "response.falls"
 KEPT = 16
-SAME_KPA = 0.3
+SAME_KPA, RESTS = 0.3, 1.5
+"""After so many time constants a fall is over, but for a fifth."""
 BESIDE_H = 36
 
 
@@ -62,11 +63,12 @@ def remember(look: Look) -> list[Seen] | None:
 def _goes_on(made: Seen, fall: Seen) -> bool:
     """Whether it is the fall before, from a later hump of it: it ends where that ended, and was steepest there.
 
-    Or both lie beside one fall of the neighbours: one water makes one fall.
+    Or that had not come to rest, and both lie beside one fall of the neighbours: one water makes one fall.
     """
+    after_h = made.begin - fall.begin
     same = made.relax_h == fall.relax_h and made.floor_kpa == fall.floor_kpa
     theirs = abs(made.others_floor_kpa - fall.others_floor_kpa) <= SAME_KPA and made.others_h == fall.others_h > 0.0
-    return (same or theirs) and made.begin - fall.begin < LONGEST_H
+    return (same and after_h < LONGEST_H) or (theirs and after_h < RESTS * fall.relax_h)
 
 
 def seen_falls(look: Look) -> list[Seen]:

@@ -93,8 +93,14 @@ def is_strange(look: Look) -> bool:
     saturated = look.standing.hours.at("cause", look.hour) == Cause.SATURATED
     if saturated and not (is_rail(ends.low) or is_rail(ends.high)):
         return True
-    lately = known([*look.past("raw_low", STRANGE_H), *look.past("raw_high", STRANGE_H)])
-    return _just_turned(look) or any(map(is_senseless, lately)) or are_turned(lately)
+    lately = _ends_of(look, STRANGE_H)
+    if _just_turned(look) or any(map(is_senseless, lately)):
+        return True
+    return are_turned(lately) or are_turned(_ends_of(look, HELD_BACK_H))
+
+
+def _ends_of(look: Look, hours: int) -> list[float]:
+    return known([*look.past("raw_low", hours), *look.past("raw_high", hours)])
 
 
 def _just_turned(look: Look) -> bool:

@@ -71,7 +71,14 @@ def test_further_down_water_may_come_days_later_and_a_leap_tells_of_no_gap() -> 
     assert deep.begun(GAP) == []
 
 
-@pytest.mark.parametrize(("own", "at_h"), [(ground(), WATER_H + 9.0), (ground(), WATER_H - 9.0)])
+@pytest.mark.parametrize(
+    ("own", "at_h"),
+    [
+        (ground(), WATER_H + 9.0),
+        (ground(), WATER_H - 9.0),
+        (rippled(watered(6.0, floor_kpa=10.0, growth_per_day=0.2)), WATER_H + 9.0),
+    ],
+)
 def test_a_leap_of_what_goes_with_its_neighbour_is_none(own: Course, at_h: float) -> None:
     leapt = shifted(own, at_h, -3.6)
 

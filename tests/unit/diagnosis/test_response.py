@@ -172,7 +172,7 @@ def test_a_slow_fall_with_a_rest_at_night_is_one_fall_beside_one_of_its_neighbou
     def own(hours: float) -> float:
         since = hours - 240.0
         if since < 24.0:
-            return 29.5 if since < 0.0 else max(30.0 - 1.2 * since, 24.0 + 0.04 * since)
+            return 29.5 if since < 0.0 else max(30.0 - since, 24.0 + 0.04 * since)
         return 3.0 + 22.0 * math.exp((24.0 - since) / 25.0)
 
     beside = watered(every_days=10.0, growth_per_day=0.23, falls_within_h=4.0)
