@@ -8,6 +8,8 @@ from parchd.diagnosis.factors import factor_of
 EVEN = 2.0
 """A signal may double within an hour and still be one of the same unit."""
 SAME = 0.1
+SPREAD = 1.2
+"""How far the ends of an hour may lie from the factor: soil goes on, and noise is taken along."""
 TURNED_ALIKE, NEARER = 0.2, 0.25
 BYTES = "bytes"
 
@@ -44,8 +46,8 @@ def oddness(ends: Ends, level: float, *, doubtful: bool = False) -> float | str 
             return BYTES
     if not doubled:
         return None
-    factors = {factor_of(end / level) for end in ends}
-    return factors.pop() or "" if len(factors) == 1 else ""
+    factor = factor_of(ends.middle / level)
+    return factor if factor is not None and all(1.0 / SPREAD < end / level / factor < SPREAD for end in ends) else ""
 
 
 def _off(ends: Ends, level: float) -> float:

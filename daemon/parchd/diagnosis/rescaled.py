@@ -22,14 +22,14 @@ JUDGED_H, BEFORE_H, NEAR_H = 12, 24, 3
 """Hours since the step, hours before it that tell its noise, and hours at each side that tell its level."""
 LEVEL_LOG, NOISE_LOG, OTHERS_LOG = 0.3, 0.35, 0.5
 """How far from the factor level and noise may lie, and how far the noise of the others from what it was: logarithms."""
-KNOWN, ROUGH_KPA = 0.7, 0.01
+KNOWN, ROUGH_KPA, STEPS = 0.7, 0.01, 2.5
 LEAST_LOG = min(abs(math.log(factor)) for factor in FACTORS) - LEVEL_LOG
 
 
 def watch(look: Look) -> Iterator[Case]:
     """Look half a day back for a step."""
     since = look.hour - JUDGED_H
-    level_log = _level_log(look.standing, since)
+    level_log = _level_log(look.standing, since) if _steps(look.standing, since) else NAN
     if not abs(level_log) >= LEAST_LOG or look.has(FindingKind.WRONG_UNIT, FindingKind.BYTE_ORDER):
         return
     noise_log = _noise_log(look.standing, since, look.hour)
@@ -44,6 +44,12 @@ def watch(look: Look) -> Iterator[Case]:
         Fact("hours", JUDGED_H),
     )
     yield Case(FindingKind.WRONG_UNIT, since * HOUR_US, 0.9, facts)
+
+
+def _steps(standing: Standing, since: int) -> bool:
+    """Whether it is worth looking: seldom does a signal become a multiple within some hours."""
+    before, after = standing.hours.at("raw_low", since - 2), standing.hours.at("raw_low", since + 2)
+    return not (before and after and 1.0 / STEPS < after / before < STEPS)
 
 
 def _may_be_else(look: Look, since: int) -> bool:

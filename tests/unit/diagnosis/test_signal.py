@@ -299,6 +299,15 @@ def test_a_unit_that_changes_while_the_soil_dries_fast_is_found() -> None:
     assert watched(psi, 8).opened(*WORDS) == [(FindingKind.WRONG_UNIT, "north-30")]
 
 
+def test_a_unit_that_makes_numbers_larger_is_found_though_the_soil_goes_on_by_a_tenth_within_the_hour() -> None:
+    def falling(h: float) -> float:
+        return HEAD_KPA + 9.0 + 2.1 * math.cos((h - 92.0) * math.pi / 10.0) + 0.02 * math.sin(777.7 * h)
+
+    psi = from_hour(98.1, lambda h: judged(falling(h) * 6.895), lambda h: judged(falling(h)))
+
+    assert watched(psi, 104.0 / 24.0).opened() == [(FindingKind.WRONG_UNIT, "north-30")]
+
+
 def test_turned_bytes_that_now_and_then_look_like_a_broken_wire_are_none() -> None:
     """From the first sample; every seventh number may be that of a wire."""
     turn = reordered((3, 2, 1, 0))
