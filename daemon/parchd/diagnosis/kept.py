@@ -3,7 +3,7 @@
 from parchd.diagnosis.commotion import COMMON_SHARE, cannot_tell, moved, moves_with
 from parchd.diagnosis.hands import someone_was_there
 from parchd.diagnosis.hours import NAN, known
-from parchd.diagnosis.leap import LEAST_KPA, trails
+from parchd.diagnosis.leap import LEAST_KPA, bends_kpa, trails
 from parchd.diagnosis.steps import is_step
 from parchd.diagnosis.trends import middle, scatter
 from parchd.diagnosis.verdict import Look
@@ -19,6 +19,8 @@ MEMORY_H = 30
 FALLEN_H, FALLEN_SHARE = 96, 0.8
 """So is one that leads, nearly, back to where it was some days ago."""
 SERVED_H, OPENED_H = 12, 3
+PLAIN_TIMES = 4.0
+"""How many times the bend from sample to sample of the day before it must be: amid noise any hour ends in a step."""
 
 
 def kept_kpa(look: Look, hour: int) -> float:
@@ -26,7 +28,9 @@ def kept_kpa(look: Look, hour: int) -> float:
     if cannot_tell(look, hour, 26):
         return NAN
     size_kpa = _size(look, hour)
-    if size_kpa != size_kpa or _is_common(look, hour, size_kpa) or someone_was_there(look, hour, SERVED_H, OPENED_H):
+    if size_kpa != size_kpa or abs(size_kpa) < PLAIN_TIMES * bends_kpa(look.standing, hour):
+        return NAN
+    if _is_common(look, hour, size_kpa) or someone_was_there(look, hour, SERVED_H, OPENED_H):
         return NAN
     if size_kpa > 0.0:
         explained = _rises_back(look, hour)

@@ -54,7 +54,7 @@ MEMORY_H = 30
 def leap_kpa(standing: Standing, hour: int) -> float:
     """Size of a leap within an hour, or over two where averages are sent; NaN: there is none."""
     size_kpa = _clean_kpa(standing, hour, abs)
-    is_sharp_one = is_sharp(standing, hour, size_kpa, LEAP_BENDS, _rough_kpa(standing, hour))
+    is_sharp_one = is_sharp(standing, hour, size_kpa, LEAP_BENDS, bends_kpa(standing, hour))
     return size_kpa if is_sharp_one and not _is_shaken_since(standing, hour, size_kpa) else NAN
 
 
@@ -65,7 +65,7 @@ def _is_shaken_since(standing: Standing, hour: int, size_kpa: float) -> bool:
     return standing.hours.at("rough_kpa", hour + SEEN_H) * SHAKEN_TIMES > abs(size_kpa)
 
 
-def _rough_kpa(standing: Standing, hour: int) -> float:
+def bends_kpa(standing: Standing, hour: int) -> float:
     """What samples bend by on the day before an hour; NaN: it is not known."""
     return middle(known(standing.hours.column("rough_kpa", hour - DAY_H, hour - 1)))
 
@@ -80,7 +80,7 @@ def _clean_kpa(standing: Standing, hour: int, counts: Callable[[float], float]) 
     first, last = hour - BEFORE_H - 1, hour + SEEN_H + 1
     changes = _changes(bridged(standing, first, last))
     usual = _changes(standing.hours.column("last_kpa", first - DAY_H, last - DAY_H))
-    rough_kpa = _rough_kpa(standing, hour)
+    rough_kpa = bends_kpa(standing, hour)
     if rough_kpa != rough_kpa:
         return NAN
     trend_kpa = _trend_kpa(changes[:BEFORE_H])

@@ -25,6 +25,8 @@ BACK, BACK_H = "shift.back", 3
 
 DELAYS_H = (12, 23)
 """So long after a step it is judged: early where all is plain, after nearly a day once more."""
+MOST_KPA = 30.0
+"""No zero shifts by more: other numbers are sent, or another unit."""
 PAUSE_H = 8
 CLOCK_S = 1800.0
 WATERLESS = (FindingKind.LOST_WATER, FindingKind.AIR_ENTRY, FindingKind.CRACKED_CUP)
@@ -60,7 +62,7 @@ def _shifted(look: Look) -> Case | None:
             isinstance(back, int) and abs(hour - back) <= BACK_H
         ):
             size_kpa = size(look, hour)
-            if size_kpa == size_kpa:
+            if abs(size_kpa) <= MOST_KPA:
                 is_gap = has_closed(look, hour, size_kpa)
                 return closing(look, hour, size_kpa) if is_gap else _case(look, hour, size_kpa)
     return None

@@ -99,8 +99,8 @@ def watch(look: Look) -> Iterator[Case]:
     """Keep two blocks more, and weigh all that are kept beside the neighbours'."""
     remember(look)
     zero_check.remember(look)
-    if look.has(FindingKind.ZERO_DRIFT, *NO_SOIL):
-        return
+    if look.has(FindingKind.ZERO_DRIFT, FindingKind.BLOCKED_VENT, *NO_SOIL):
+        return  # Behind a blocked vent the weather moves the zero.
     best = weighed(look)
     if best is None or not is_plain(best, shallow=is_shallowest(look)) or reads_right(look) or _is_mirrored(look, best):
         return
@@ -157,9 +157,11 @@ def _is_plainly_up(best: Best, shallow: bool) -> bool:
 
 
 def _is_plainly_down(best: Best) -> bool:
+    if best.gain - max(best.voices) < SECOND:
+        return False
     if best.free >= BELOW_BLOCKS:
         return best.gain >= max(ENOUGH_BELOW, RIVAL_BELOW * best.rival)
-    return best.gain >= max(ENOUGH_DOWN, best.rival) and best.gain - max(best.voices) >= SECOND
+    return best.gain >= max(ENOUGH_DOWN, best.rival)
 
 
 def _is_seen_again(look: Look) -> bool:

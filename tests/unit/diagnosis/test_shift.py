@@ -4,11 +4,13 @@ import math
 
 import pytest
 
+from parchd.diagnosis import kept
 from parchd.diagnosis.commotion import moves_with
+from parchd.diagnosis.kept import kept_kpa
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.verdict import Look
 from parchd.testing.courses import Course, rippled, shifted, watered
-from parchd.testing.diagnosing import Watched, averaged, hours_us, instrument
+from parchd.testing.diagnosing import Watched, averaged, hours_us, instrument, noisy
 
 SHIFT = FindingKind.LEVEL_SHIFT
 NORTH, BESIDE, BELOW = "bus1/north-30", "bus1/north-32", "bus1/north-60"
@@ -55,6 +57,13 @@ def test_a_rise_needs_no_neighbours_to_be_a_shift() -> None:
     watched = Watched(instrument("north-30")).run(7 * 24, {NORTH: shifted(ground(), AT_H, 6.0)})
 
     assert watched.opened(SHIFT) == [(SHIFT, "north-30")]
+
+
+@pytest.mark.parametrize(("by_kpa", "told"), [(28.0, [(SHIFT, "north-30")]), (33.0, [])])
+def test_no_zero_shifts_by_half_the_range(by_kpa: float, told: list[tuple[FindingKind, str]]) -> None:
+    course = shifted(ground(), AT_H, by_kpa)
+
+    assert farm().run(AT_H + 30.0, courses(course)).opened(SHIFT) == told
 
 
 def test_a_fall_that_nobody_can_witness_is_no_shift() -> None:
@@ -275,3 +284,16 @@ def test_what_moves_most_of_a_source_that_drops_out_is_its_wiring(
     look = Look(state, standing, standing.hours.end - 1, state.neighbours[NORTH], standing.hours.newest())
 
     assert moves_with(look, look.hour - 2, 6.0) is wiring
+
+
+@pytest.mark.parametrize(("noise_kpa", "size_kpa", "told"), [(0.05, 4.4, True), (1.2, 4.4, False), (1.2, 12.0, True)])
+def test_a_step_that_is_hardly_more_than_what_samples_scatter_is_none(
+    noise_kpa: float, size_kpa: float, told: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    watched = farm().run(5 * 24, courses(noisy(ground(), noise_kpa, 1)))
+    monkeypatch.setattr(kept, "_size", lambda *_: size_kpa)
+    monkeypatch.setattr(kept, "_rises_back", lambda *_: False)
+    state, standing = watched.state, watched.state.standings[NORTH]
+    look = Look(state, standing, standing.hours.end - 1, state.neighbours[NORTH], standing.hours.newest())
+
+    assert (kept_kpa(look, look.hour - 12) == size_kpa) is told

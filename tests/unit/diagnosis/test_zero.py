@@ -89,15 +89,18 @@ def test_a_zero_that_rises_is_found_wherever_the_soil_is_wetted_again_and_again(
     assert found.key.name == "north-30"
 
 
-@pytest.mark.parametrize(("slow", "opened"), [(False, [(DRIFT, "north-30")]), (True, [])])
-def test_a_cup_that_is_known_to_be_clogged_reads_ever_more_without_a_drift(
-    slow: bool, opened: list[tuple[FindingKind, str]], monkeypatch: pytest.MonkeyPatch
+@pytest.mark.parametrize(
+    ("kind", "opened"),
+    [(None, [(DRIFT, "north-30")]), (FindingKind.SLOW_RESPONSE, []), (FindingKind.BLOCKED_VENT, [])],
+)
+def test_a_cup_that_is_known_to_be_clogged_or_behind_a_blocked_vent_reads_ever_more_without_a_drift(
+    kind: FindingKind | None, opened: list[tuple[FindingKind, str]], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(response, "_is_over", lambda *_: False)
     monkeypatch.setattr(drift, "slides", lambda _: None)
     watched = farm().run(70 * 24, courses(drifted(0.15)))
-    if slow:
-        key = FindingKey(FindingKind.SLOW_RESPONSE, "tensiometer/north-30")
+    if kind is not None:
+        key = FindingKey(kind, "tensiometer/north-30")
         watched.state.findings[key] = Finding(key, hours_us(60 * 24), hours_us(70 * 24), 0.8)
 
     assert watched.run(40 * 24, courses(drifted(0.15))).opened(DRIFT) == opened
@@ -182,12 +185,19 @@ def test_a_deep_one_that_began_as_early_as_can_be_told_is_soil_that_dries_by_and
 
 
 def test_one_that_sinks_is_the_plainer_the_more_it_reads_as_little_as_free_water() -> None:
-    assert is_plain(DOWN._replace(rival=31.0, voices=(27.0, 0.0, 0.0)), shallow=True)
+    assert is_plain(DOWN._replace(rival=31.0), shallow=True)
     assert not is_plain(DOWN._replace(rival=33.0), shallow=True)
     assert not is_plain(DOWN._replace(gain=19.0), shallow=True)
     assert not is_plain(DOWN._replace(free=2), shallow=True)
     assert is_plain(DOWN._replace(free=2, gain=41.0), shallow=True)
     assert not is_plain(DOWN._replace(free=2, gain=39.0), shallow=True)
+
+
+@pytest.mark.parametrize("drift", [DOWN, DOWN._replace(free=0, gain=60.0)])
+def test_one_that_sinks_must_be_told_by_more_than_one_neighbour(drift: Best) -> None:
+    assert is_plain(drift._replace(voices=(drift.gain - 3.0, 2.0, 1.0)), shallow=True)
+    assert not is_plain(drift._replace(voices=(drift.gain - 2.0, 2.0)), shallow=True)
+    assert not is_plain(drift._replace(voices=(drift.gain,)), shallow=True)
 
 
 def test_one_that_sinks_but_never_reads_as_little_as_free_water_for_long_explains_more_than_a_shift() -> None:
