@@ -36,7 +36,7 @@ WETTINGS, WETTINGS_DEEP = (2, 3), (3, 4)
 """Wettings since then, at least, and from how many on they count in full, near the surface and further down: soil that
 only dries could look the same."""
 ENOUGH_DOWN, ENOUGH_BELOW, SECOND = 40.0, 20.0, 3.0
-"""The same of a downward one, and of one that read as little as free water in some blocks; and what of the first more
+"""The same of a downward one, and of one that read as little as free water in some blocks; and what of either more
 than one neighbour must tell."""
 BELOW_BLOCKS, RIVAL_BELOW = 3, 0.85
 """How many; then a shift may explain more, which fits whatever read so at last."""
