@@ -38,7 +38,7 @@ def whom_to_ask(look: Look) -> list[Standing]:
     What lies further down loses what the soil above lost, too; where soil further up dries and is watered for weeks
     what lies below moves by more than hundredths.
     """
-    level = [n for n in look.neighbours.level if look.trusts(n) or _is_only_off(look, n)]
+    level = [n for n in look.neighbours.level if look.trusts(n) or is_only_off(look, n)]
     if level:
         return level
     if is_shallowest(look):
@@ -46,7 +46,8 @@ def whom_to_ask(look: Look) -> list[Standing]:
     return [n for n in above(look) if look.trusts(n)]
 
 
-def _is_only_off(look: Look, other: Standing) -> bool:
+def is_only_off(look: Look, other: Standing) -> bool:
+    """Whether nothing is known against a neighbour but a wrong zero: how the ground moves it tells all the same."""
     return look.state.findings.of(other.instrument.subject) <= OFF
 
 
@@ -78,7 +79,7 @@ def is_wet_above(look: Look, at: Sequence[bool], ceiling_kpa: float) -> bool:
 
     A level that is known to have shifted is taken off.
     """
-    told = [n for n in above(look) if look.trusts(n) or _is_only_off(look, n)]
+    told = [n for n in above(look) if look.trusts(n) or is_only_off(look, n)]
     return any(_middle_at(look, n, at) <= WETTER_TIMES * ceiling_kpa for n in told)
 
 

@@ -2,6 +2,7 @@
 
 from typing import NamedTuple
 
+from parchd.diagnosis.clip_days import is_only_off
 from parchd.diagnosis.hands import someone_was_there
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.rows import flat, rows
@@ -81,7 +82,7 @@ def _others(look: Look, fell: Wane) -> list[Wane]:
     """The falls of the neighbours at its depth in the same wetting."""
     found = []
     for near in look.neighbours.level:
-        if look.trusts(near):
+        if look.trusts(near) or is_only_off(look, near):
             until = min(look.hour, fell.begin + BESIDE_H + LONGEST_H)
             other = wane(near.hours, max(fell.begin - BESIDE_H, near.since), fell.begin + BESIDE_H, until)
             if other is not None:

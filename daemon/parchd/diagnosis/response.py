@@ -5,6 +5,7 @@ How far it trails a neighbour then is measured here as well, and weighed togethe
 
 from collections.abc import Callable, Iterator, Sequence
 
+from parchd.diagnosis.clip_days import is_only_off
 from parchd.diagnosis.falls_seen import Seen, remember
 from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hours import HOUR_US, NAN
@@ -43,7 +44,7 @@ def watch(look: Look) -> Iterator[Case | Over]:
     if look.has(FindingKind.LOST_WATER, FindingKind.POOR_CONTACT, FindingKind.AIR_LEAK):
         return  # What its neighbours tell weighs more, and counts its wettings as well.
     if seen is not None:
-        alone = not any(look.trusts(near) for near in look.neighbours.level)
+        alone = not any(look.trusts(near) or is_only_off(look, near) for near in look.neighbours.level)
         case = _judge(seen, shallowest=is_shallowest(look), alone=alone)
         if case is not None:
             yield case

@@ -6,6 +6,7 @@ water reaches late is no low pass of other soil, or ever was one.
 
 from collections.abc import Sequence
 
+from parchd.diagnosis.clip_days import is_only_off
 from parchd.diagnosis.rows import flat, rows
 from parchd.diagnosis.trail import APART_H, EVERY_H, SLOW_H, SPAN_H, Trail, trail
 from parchd.diagnosis.trends import middle
@@ -25,7 +26,7 @@ def follow(look: Look) -> list[Trail] | None:
     found = [
         one
         for near in look.neighbours.level
-        if look.trusts(near)
+        if (look.trusts(near) or is_only_off(look, near))
         and (theirs := since(near.hours.column("mean_kpa", begin, look.hour + 1), begin, near.since))
         and (one := trail(own, theirs, look.hour)) is not None
     ]

@@ -11,7 +11,7 @@ from parchd.diagnosis.hours import HOUR_US
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.verdict import Look
 from parchd.diagnosis.wane import typical, wane
-from parchd.testing.courses import Course, rippled, through, watered
+from parchd.testing.courses import Course, rippled, shifted, through, watered
 from parchd.testing.diagnosing import BEGIN_US, Watched, instrument
 
 SLOW = FindingKind.SLOW_RESPONSE
@@ -98,6 +98,13 @@ def test_two_wettings_in_which_it_is_far_slower_beside_its_neighbour_are_enough(
     watched = farm().run(29 * 24 + 12, {OWN: from_day_18(0.0, 30.0), BESIDE: often_watered()})
 
     assert watched.opened(SLOW) == [(SLOW, "north-30")]
+
+
+def test_a_neighbour_whose_level_has_shifted_tells_how_fast_water_comes() -> None:
+    beside = shifted(often_watered(), 60.0, 8.0)
+    watched = farm().run(29 * 24 + 12, {OWN: from_day_18(0.0, 30.0), BESIDE: beside})
+
+    assert set(watched.opened()) == {(FindingKind.LEVEL_SHIFT, "north-32"), (SLOW, "north-30")}
 
 
 def test_a_cup_in_slow_ground_is_judged_by_how_much_slower_than_its_neighbour_it_was_before() -> None:
