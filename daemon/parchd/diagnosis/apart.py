@@ -41,9 +41,9 @@ VAGUE = 0.4
 """A gap that lets so much of the drying through looks like other soil, too."""
 PLAIN_NAME, OTHER_NAME = 0.5, 3.0
 """How much better the best name must be than the next, and than one that was given before."""
-NAMED_H = 28 * 24
-"""So soon after a leak or a gap was named another may take its place. Later on the days on which it was sound are
-forgotten one by one, and with them what the fault took away. Of a clogged cup every wetting tells anew."""
+SOUND_H = 24 * 24
+"""Another may take the place of a leak or a gap while so much is kept of what came before: the days on which it was
+sound are forgotten one by one, and with them what the fault took away. Of a clogged cup every wetting tells anew."""
 WORTH_ASKING, BELOW_SHARE, ALONE_SHARE = 2.5, 0.5, 0.8
 """From so much on the neighbours further down are asked as well, and count by half: the tensiometer is the same. One
 alone counts by more, but not in full; where two tell, the one that doubts it most counts in full."""
@@ -78,7 +78,7 @@ def watch(look: Look) -> Iterator[Case]:
     look.standing.notes[DOUBTS] = [told.kinds[0].value, round(best.weight, 2)]
     if look.has(*TUBES):
         given = max(one.weight for kind, one in zip(told.kinds, told.evidence, strict=True) if look.has(kind))
-        is_plain = not look.has(told.kinds[0]) and best.weight - given >= OTHER_NAME and _is_just_named(look)
+        is_plain = not look.has(told.kinds[0]) and best.weight - given >= OTHER_NAME and _knows_sound_days(look, end)
     else:
         is_plain = best.weight - second.weight >= PLAIN_NAME
     if is_plain and enough and not _is_shaken(look, told.kinds[0]):
@@ -102,11 +102,12 @@ def weight_lately(look: Look, kind: FindingKind) -> float:
     return float(kept[1])
 
 
-def _is_just_named(look: Look) -> bool:
-    """Whether no leak or gap was named long ago."""
+def _knows_sound_days(look: Look, end: int) -> bool:
+    """Whether enough is kept of what came before a leak or a gap."""
     keys = (FindingKey(kind, look.instrument.subject) for kind in (FindingKind.AIR_LEAK, FindingKind.POOR_CONTACT))
-    named_us = [look.state.findings[key].found_us for key in keys if key in look.state.findings]
-    return all(look.now_us - one_us <= NAMED_H * HOUR_US for one_us in named_us)
+    starts_us = [look.state.findings[key].start_us for key in keys if key in look.state.findings]
+    earliest_us = ((end - KEPT_BLOCKS) * BLOCK_H + SOUND_H) * HOUR_US
+    return all(start_us >= earliest_us for start_us in starts_us)
 
 
 def _told(look: Look, end: int) -> Told | None:
