@@ -13,7 +13,7 @@ from parchd.diagnosis.standing import Standing
 from parchd.diagnosis.verdict import Case, Look, is_shallowest
 
 BACK_H = 72
-WETTED_LOG = 0.3
+WETTED_LOG = 0.2
 """By so much more a neighbour must have fallen by then, as a logarithm."""
 OWN_LOG = 0.6
 """And it by no more than that itself: behind a gap it stays where that opened, and water that came has closed it."""

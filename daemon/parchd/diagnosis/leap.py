@@ -145,10 +145,17 @@ def may_be_no_shift(look: Look, hour: int, size_kpa: float) -> bool:
     """Whether something else leads there so fast: water down a hole, an empty tube, a return to where it was."""
     if size_kpa > 0.0:
         return _returns(look, hour, size_kpa) or _looks_empty(look, kpa_before(look.standing, hour))
-    if kpa_before(look.standing, hour) > DRY_END * look.instrument.limit_kpa:
+    if kpa_before(look.standing, hour) > DRY_END * look.instrument.limit_kpa or _was_led(look.standing, hour, size_kpa):
         return True
     now_kpa = look.standing.hours.at("last_kpa", look.hour)
     return _looks_empty(look, now_kpa) or _may_be_water(look, hour, size_kpa, now_kpa)
+
+
+def _was_led(standing: Standing, hour: int, size_kpa: float) -> bool:
+    """Whether it had fallen by as much in the hours before, beyond what the day brings: water may have led it down."""
+    before, usual = (standing.hours.column("last_kpa", end - 1 - BEFORE_H, end) for end in (hour, hour - DAY_H))
+    usual_kpa = max(0.0, usual[0] - usual[-1])  # Nought where it is not known.
+    return before[0] - before[-1] - usual_kpa >= abs(size_kpa)
 
 
 def _looks_empty(look: Look, value_kpa: float) -> bool:

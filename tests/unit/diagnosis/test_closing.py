@@ -87,6 +87,21 @@ def test_a_leap_of_what_goes_with_its_neighbour_is_none(own: Course, at_h: float
     assert watched.begun(GAP) == []
 
 
+@pytest.mark.parametrize(("wetter_kpa", "told"), [(9.0, [(GAP, "north-30")]), (4.0, [(SHIFT, "north-30")])])
+def test_a_gap_closes_when_the_ground_is_a_fifth_wetter_than_where_it_opened(
+    wetter_kpa: float, told: list[tuple[FindingKind, str]]
+) -> None:
+    def wetting(hours: float) -> float:
+        return 40.0 - wetter_kpa * min(max(0.0, hours - WATER_H + 36.0) / 36.0, 1.0)
+
+    def loose(hours: float) -> float:
+        return 27.0 if hours < WATER_H else 21.0
+
+    watched = farm().run(WATER_H + 5.0, {OWN: rippled(loose), BESIDE: wetting, BELOW: lambda _: 28.0})
+
+    assert watched.opened(GAP, SHIFT) == told
+
+
 def test_a_known_gap_is_not_told_again_and_its_leap_is_no_shift() -> None:
     leaps = gapped(WATER_H + 9.0)
     again_h = WATER_H + 6 * 24.0

@@ -35,6 +35,19 @@ def dry() -> Course:
     return ground(40.0, growth_per_day=0.08, floor_kpa=8.0)
 
 
+@pytest.mark.parametrize(("led_kpa", "told"), [(0.5, 1), (9.0, 0)])
+def test_a_leap_at_the_end_of_a_fall_may_be_water(led_kpa: float, told: int) -> None:
+    """Water came to its neighbour half a day before."""
+
+    def led(hours: float) -> float:
+        return 24.0 - led_kpa * min(max(0.0, hours - AT_H + 3.5) / 3.5, 1.0)
+
+    near = {BESIDE: lambda hours: 20.0 if hours < AT_H - 11.0 else 1.5, BELOW: dry()}
+    watched = farm().run(AT_H + 5.0, {NORTH: shifted(led, AT_H, -5.0), **near})
+
+    assert len(watched.begun(SHIFT)) == told
+
+
 @pytest.mark.parametrize("by_kpa", [-6.0, 7.0])
 def test_a_leap_is_told_within_hours_whatever_the_soil_does_next(by_kpa: float) -> None:
     wet = {NORTH: shifted(ground(), AT_H, by_kpa), BESIDE: ground(), BELOW: ground(late_h=12.0)}
@@ -350,7 +363,7 @@ def test_what_dries_on_as_fast_as_before_it_leapt_stands_still_where_it_landed()
     """Warmth led a neighbour down until then, as it would if a little water had come."""
 
     def eased(hours: float) -> float:
-        return 12.0 - 2.5 * min(max(0.0, (hours - AT_H + 8.0) / 6.0), 1.0)
+        return 12.0 - 2.0 * min(max(0.0, (hours - AT_H + 8.0) / 6.0), 1.0)
 
     def rising(hours: float) -> float:
         return 9.0 + 0.35 * max(0.0, hours - AT_H + 12.0) - (7.0 if hours >= AT_H else 0.0)
