@@ -29,7 +29,8 @@ STANDS_KPA = -3.0
 """No more water stands above a cup."""
 STILL_KPA = 1.5
 CREEPS = 0.05
-"""Of its signal: soil moves it by less in an hour, and a broken wire by far more."""
+"""Of its signal: soil moves it by less in an hour, and a broken wire by far more. Near nought that is next to nothing:
+there `STILL_KPA` is."""
 EVERY_H, LIKENESS = 12, 0.9
 """Correlation with a neighbour."""
 
@@ -55,10 +56,15 @@ def reads_as_shifted(look: Look) -> bool:
     return size_kpa < 0.0 and drawn_out_kpa(look, look.hour) - size_kpa >= STANDS_KPA
 
 
-def creeps(standing: Standing, good_hour: int, bad_hour: int) -> bool:
-    """Whether the signal of a bad hour lies next to that of a good one: an offset takes it there, no broken wire."""
+def creeps(standing: Standing, good_hour: int, bad_hour: int, per_raw: float = 0.0) -> bool:
+    """Whether the signal of a bad hour lies next to that of a good one: an offset takes it there, no broken wire.
+
+    Args:
+        per_raw: kPa for each unit of raw; 0: not known.
+    """
     good, bad = ([standing.hours.at(name, hour) for name in ("raw_low", "raw_high")] for hour in (good_hour, bad_hour))
-    return max(min(abs(end - one) for one in good) for end in bad) <= CREEPS * max(map(abs, good))
+    near = max(CREEPS * max(map(abs, good)), STILL_KPA / abs(per_raw) if per_raw else 0.0)
+    return max(min(abs(end - one) for one in good) for end in bad) <= near
 
 
 def _crept_out(look: Look) -> bool:
@@ -67,7 +73,8 @@ def _crept_out(look: Look) -> bool:
     rows = zip(look.past("good", KEPT_HOURS), look.past("bad", KEPT_HOURS), strict=True)
     hours = [(begin + n, bad > 0.0) for n, (good, bad) in enumerate(rows) if good > 0.0 or bad > 0.0]
     turns = [(early, late) for (early, was), (late, is_bad) in pairwise(hours) if is_bad and not was]
-    return not turns or creeps(look.standing, *turns[-1])
+    line = _line(look)
+    return not turns or creeps(look.standing, *turns[-1], line[1] if line is not None else 0.0)
 
 
 def _is_noise(look: Look) -> bool:

@@ -53,8 +53,13 @@ def _steps(standing: Standing, since: int) -> bool:
 
 
 def _may_be_else(look: Look, since: int) -> bool:
-    """Whether a hand, a wire, ice or the supply may have done it."""
-    if since - BEFORE_H < look.standing.since or drops_out(look) or frost.was_cold(look):
+    """Whether a hand, a wire, ice, air in the tube or the supply may have done it.
+
+    What is left of a broken column shakes less, too.
+    """
+    if look.has(FindingKind.AIR_ENTRY) or drops_out(look) or frost.was_cold(look):
+        return True
+    if since - BEFORE_H < look.standing.since:
         return True
     return _others_changed(look, since)
 

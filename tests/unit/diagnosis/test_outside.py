@@ -2,8 +2,11 @@
 
 from collections.abc import Callable
 
+import pytest
+
 from parchd.contract import Cause, Reading
 from parchd.diagnosis.kinds import FindingKind
+from parchd.diagnosis.outside import creeps
 from parchd.testing.courses import Course, rippled, shifted, watered
 from parchd.testing.diagnosing import Curve, Watched, chance, instrument, sent
 
@@ -76,6 +79,20 @@ def test_a_zero_that_has_drifted_out_of_its_range_is_no_broken_wire_though_the_s
     watched = farm().run(40 * 24, {NORTH: wired(drifting), **beside()})
 
     assert watched.opened(DRIFT, OPEN) == [(DRIFT, "north-30")]
+
+
+@pytest.mark.parametrize(("falls_kpa", "crept"), [(0.7, True), (4.0, False)])
+def test_near_nought_a_signal_creeps_by_kilopascals_not_by_a_share_of_itself(falls_kpa: float, crept: bool) -> None:
+    def near_nought(hours: float) -> Reading:
+        kpa = 7.0 - (falls_kpa if hours >= 28.0 else 0.0)
+        return sent(0.04 * (kpa - 2.0), kpa, Cause.NONE)
+
+    watched = farm().run(30, {NORTH: near_nought, **beside()})
+    standing = watched.standing(NORTH)
+    last = standing.hours.end - 1
+
+    assert not creeps(standing, last - 1, last)
+    assert creeps(standing, last - 1, last, per_raw=25.0) is crept
 
 
 def test_a_loose_wire_that_sends_what_the_soil_does_in_between_is_no_shift() -> None:

@@ -202,6 +202,19 @@ def test_a_unit_is_found_amid_noise_by_what_it_makes_of_that(
     assert seen.opened(FindingKind.WRONG_UNIT) == named
 
 
+def test_what_is_left_of_a_broken_column_shakes_less_and_is_no_other_unit(monkeypatch: pytest.MonkeyPatch) -> None:
+    def shaking(level: float) -> Curve:
+        def curve(h: float) -> Reading:
+            return judged((level if h >= 100.3 else 1.0) * (soil(h) + HEAD_KPA + chance(3, h).gauss(0.0, 3.0)))
+
+        return curve
+
+    others = {f"bus1/north-{name}": shaking(1.0) for name in ("31", "60", "61")}
+    monkeypatch.setattr(Look, "has", lambda _, *kinds: FindingKind.AIR_ENTRY in kinds)
+
+    assert watched(shaking(0.145), 6, 1800.0, **others).opened(FindingKind.WRONG_UNIT) == []
+
+
 def test_a_wrong_scale_stays_known_while_the_soil_keeps_still() -> None:
     def quiet(h: float) -> float:
         return round(noisy(soil, 0.06, 3)(min(h, 20.0 * 24.0)) + HEAD_KPA, 2)
