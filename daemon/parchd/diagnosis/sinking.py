@@ -30,6 +30,8 @@ BEFORE_H, LESS_KPA = 20 * 24, 1.0
 """So long before it read at least so much more: with a wrong zero it would have read as little before."""
 TAIL, PARTS, FASTER = 0.5, 5, 1.15
 """So much of a fall had gone before what is looked at; and how many times its first fifth a later one may be."""
+DRY_BELOW_KPA = 10.0
+"""Above ground as dry as that no water stands for long."""
 KNOWN, SAME_DEPTH_M, DAY_H = 0.8, 0.12, 24
 
 
@@ -122,13 +124,18 @@ def _fell_beyond_the_day(near: Standing, begin: int, last: int) -> float:
 
 
 def _unmoved(look: Look, begin: int, lost_kpa: float) -> list[Standing]:
-    """Give the neighbours that water would have reached first, if none of all was reached."""
+    """Give the neighbours that water would have reached first, if it reached none of those nor went down below it.
+
+    Where none of them can be asked the ones below it tell: water that stands above a cup goes down from there.
+    """
+    deepest_m = look.instrument.place.depth_m + SAME_DEPTH_M
     courses = [(near, known(near.hours.column("mean_kpa", begin, look.hour + 1))) for near in witnesses(look)]
     told = [(near, course) for near, course in courses if len(course) >= KNOWN * (look.hour - begin)]
+    first = [(near, course) for near, course in told if near.instrument.place.depth_m <= deepest_m]
+    below = [(near, course) for near, course in told if near in look.neighbours.station and (near, course) not in first]
     least_kpa = max(FELT_KPA, FELT_SHARE * lost_kpa)
-    for near, course in told:
+    for near, course in (*first, *below):
         fell_kpa = min(course[0] - min(course), _fell_beyond_the_day(near, begin, look.hour))
         if fell_kpa > max(least_kpa, SWING_SHARE * course[0]):
             return []
-    deepest_m = look.instrument.place.depth_m + SAME_DEPTH_M
-    return [near for near, _ in told if near.instrument.place.depth_m <= deepest_m]
+    return [near for near, _ in first] or [near for near, course in below if min(course) >= DRY_BELOW_KPA]

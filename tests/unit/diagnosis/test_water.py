@@ -502,6 +502,26 @@ def test_a_slow_loss_in_wet_ground_is_seen_beside_a_neighbour_that_swings_with_t
     assert seen.opened(*HYDRAULIC) == [(FindingKind.LOST_WATER, "north-30")]
 
 
+@pytest.mark.parametrize(("below_kpa", "named"), [(13.0, 1), (3.0, 0)])
+def test_where_no_neighbour_at_the_depth_can_be_asked_dry_ground_below_tells_of_a_slow_loss(
+    below_kpa: float, named: int
+) -> None:
+    """Water that stands above a cup goes down from there."""
+    losing = collapsing(wet(6.0), 200.0, 12.0)
+
+    seen = farm("north-30", "north-60").run(236, {ONE: losing, DEEP: drying(below_kpa, 0.1)})
+
+    assert len(seen.opened(FindingKind.LOST_WATER)) == named
+
+
+def test_a_deeper_neighbour_at_another_post_that_becomes_wetter_tells_nothing_of_a_slow_loss() -> None:
+    other_post = {OTHER: wet(3.2), "bus1/north-61": wetted(wet(9.0), 205.0, 3.0, 8.0)}
+
+    seen = farm("north-30", "north-31", "north-61").run(240, {ONE: collapsing(wet(3.5), 200.0, 20.0), **other_post})
+
+    assert seen.opened(*HYDRAULIC) == [(FindingKind.LOST_WATER, "north-30")]
+
+
 def test_water_that_also_reached_a_neighbour_is_no_slow_loss_however_low_it_leads() -> None:
     one = collapsing(wet(6.0), 200.0, 10.0, lambda h: -3.0)
 
