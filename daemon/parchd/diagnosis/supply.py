@@ -97,6 +97,8 @@ def _ending(look: SourceLook, channels: Sequence[Standing], judged: Sequence[flo
     count = _count(look, "supply.quiet", quiet)
     if count >= hours_for(channels):
         look.source.notes["supply.ended"] = look.hour - count + 1
+        for word in ("supply.noisy", "supply.quiet"):
+            _count(look, word, holds=False)  # What comes next counts anew.
         yield Over(FindingKind.NOISY_SUPPLY, (look.hour - count + 1) * HOUR_US)
 
 

@@ -75,6 +75,17 @@ def test_noise_ends_when_the_channels_are_quiet_again() -> None:
     assert hours_us(129) <= (ended.ended_us or 0) <= hours_us(132)
 
 
+def test_noise_that_comes_again_for_a_few_hours_ends_when_it_is_over_and_not_before_it_was_told() -> None:
+    again = ((96.0, 130.0), (180.0, 183.0))
+
+    seen = watched(lambda n: shaken(n, 2.0, lambda h: any(a <= h < b for a, b in again)), 9)
+
+    first, second = seen.ended(*SHARED)
+    assert hours_us(129) <= (first.ended_us or 0) <= hours_us(132)
+    assert second.start_us >= hours_us(179)
+    assert hours_us(183) <= (second.ended_us or 0) <= hours_us(185)
+
+
 def test_noise_of_one_channel_is_no_supply() -> None:
     assert watched(lambda n: shaken(n, 2.0, lambda h: n == 1 and h >= 96.0), 6).opened(*SHARED) == []
 
