@@ -1,7 +1,9 @@
 """The sandboxes that tests and the demo use."""
 
+import socket
 import urllib.request
 from smtplib import SMTP
+from urllib.parse import urlsplit
 
 from parchd.testing.receivers import Answer, HttpReceiver, MailSandbox, ReceivedMail, ReceivedRequest
 
@@ -50,3 +52,12 @@ def test_the_http_receiver_tells_of_each_request_and_keeps_one_of_each_id() -> N
     assert told == receiver.requests
     assert list(receiver.deliveries) == ["a", "b"]
     assert receiver.deliveries["a"].answer.status == 200
+
+
+def test_a_client_that_is_killed_amid_a_body_has_sent_nothing() -> None:
+    with HttpReceiver() as receiver:
+        address = urlsplit(receiver.url)
+        with socket.create_connection((address.hostname or "", address.port or 0), timeout=5) as client:
+            client.sendall(b"POST / HTTP/1.1\r\nHost: here\r\nContent-Length: 20\r\n\r\nhalf of")
+        assert post(receiver, "a") == 204
+    assert [request.headers.get("webhook-id") for request in receiver.requests] == ["a"]

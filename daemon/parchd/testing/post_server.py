@@ -146,7 +146,10 @@ class _Handler(BaseHTTPRequestHandler):
             self._vanish(step)
 
     def _read(self) -> Post:
-        body = self.rfile.read(int(self.headers["Content-Length"] or 0))
+        size = int(self.headers["Content-Length"] or 0)
+        body = self.rfile.read(size)
+        if len(body) < size:
+            raise ConnectionError("the client went away amid its body")
         plain = gzip.decompress(body) if self.headers.get("Content-Encoding") == "gzip" else body
         parts = urlsplit(self.path)
         query = {key: values[-1] for key, values in parse_qs(parts.query).items()}
