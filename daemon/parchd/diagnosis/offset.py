@@ -52,8 +52,8 @@ def watch(look: Look) -> Iterator[Over]:
 
 def reads_right(look: Look) -> bool:
     """Whether the last two looks, the newest of them a fresh one, saw it read nought where a neighbour did."""
-    seen = _seen(look)[-2:]
-    fresh = len(seen) == 2 and look.hour - seen[-1].hour <= FRESH_H
+    seen = _seen(look)
+    fresh = len(seen) == KEPT and look.hour - seen[-1].hour <= FRESH_H
     return fresh and all(abs(one.kpa) <= RIGHT_KPA for one in seen)
 
 

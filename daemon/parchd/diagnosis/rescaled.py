@@ -57,9 +57,8 @@ def _may_be_else(look: Look, since: int) -> bool:
 
     What is left of a broken column shakes less, too.
     """
-    if look.has(FindingKind.AIR_ENTRY) or drops_out(look) or frost.was_cold(look):
-        return True
-    if since - BEFORE_H < look.standing.since:
+    is_opened = since - BEFORE_H < look.standing.since
+    if is_opened or look.has(FindingKind.AIR_ENTRY) or drops_out(look) or frost.was_cold(look):
         return True
     return _others_changed(look, since)
 

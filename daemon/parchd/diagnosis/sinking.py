@@ -132,7 +132,8 @@ def _unmoved(look: Look, begin: int, lost_kpa: float) -> list[Standing]:
     courses = [(near, known(near.hours.column("mean_kpa", begin, look.hour + 1))) for near in witnesses(look)]
     told = [(near, course) for near, course in courses if len(course) >= KNOWN * (look.hour - begin)]
     first = [(near, course) for near, course in told if near.instrument.place.depth_m <= deepest_m]
-    below = [(near, course) for near, course in told if near in look.neighbours.station and (near, course) not in first]
+    station = [(near, course) for near, course in told if near in look.neighbours.station]
+    below = [(near, course) for near, course in station if near.instrument.place.depth_m > deepest_m]
     least_kpa = max(FELT_KPA, FELT_SHARE * lost_kpa)
     for near, course in (*first, *below):
         fell_kpa = min(course[0] - min(course), _fell_beyond_the_day(near, begin, look.hour))
