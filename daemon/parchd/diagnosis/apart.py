@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from parchd.diagnosis.falls_pace import Pace
 from parchd.diagnosis.findings import Fact, FindingKey
-from parchd.diagnosis.hours import HOUR_US
+from parchd.diagnosis.hours import HOUR_US, hour_of
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.record import BLOCK_H, DAY, KEPT_BLOCKS, TUBES, WEIGHED, record, remember
 from parchd.diagnosis.standing import Standing
@@ -29,21 +29,24 @@ if TYPE_CHECKING:
 EVERY_H = 96
 WINDOW_H = 28 * 24
 DOUBTS = "apart.doubts"
-"""Note: the kind that explained the last look best, and how much better than anything that is no fault."""
+"""Note: the kind that explained the last look best, how much better than anything that is no fault, and in how many
+looks in a row that was enough."""
 
 MOST_NEIGHBOURS, SAME_DEPTH_M = 2, 0.12
 KNOWN_BLOCKS, FRESH_BLOCKS = 56, 2
 """Blocks that must be known of the twelve weeks, and of the last two days."""
-LEAST, ENOUGH, ENOUGH_VAGUE = 3.0, 9.0, 11.0
+LEAST, ENOUGH, ENOUGH_VAGUE = 3.0, 10.0, 12.0
 """How much better a fault must explain it than anything that is none: in each of two looks in a row, and in both
 together; natural logarithms. Once is enough where it is as plain as that. Of a clogged cup wettings tell, days less."""
 VAGUE = 0.4
 """A gap that lets so much of the drying through looks like other soil, too."""
-PLAIN_NAME, OTHER_NAME = 0.5, 3.0
-"""How much better the best name must be than the next, and than one that was given before."""
-SOUND_H = 24 * 24
-"""Another may take the place of a leak or a gap while so much is kept of what came before: the days on which it was
-sound are forgotten one by one, and with them what the fault took away. Of a clogged cup every wetting tells anew."""
+PLAIN_NAME, LATER_NAME, WAITS = 2.0, 1.0, 2
+"""How much better the best name must be than the next. More weeks tell a leak from a gap, and some doubts go by: so a
+close race waits, and after so many looks less is asked."""
+OTHER_NAME, LATER_H = 3.0, 8 * 24
+"""How much better another name must be than a leak or a gap that was told, and how much later it may let it begin: the
+days on which the tube was sound are forgotten one by one, and then the fault seems to have begun ever later. Of a
+clogged cup every wetting tells anew."""
 WORTH_ASKING, BELOW_SHARE, ALONE_SHARE = 2.5, 0.5, 0.8
 """From so much on the neighbours further down are asked as well, and count by half: the tensiometer is the same. One
 alone counts by more, but not in full; where two tell, the one that doubts it most counts in full."""
@@ -72,17 +75,23 @@ def watch(look: Look) -> Iterator[Case]:
     if told is None or told.evidence[0].weight < LEAST:
         look.standing.notes.pop(DOUBTS, None)
         return
+    kind, best = told.kinds[0], told.evidence[0]
+    enough = best.weight + weight_lately(look, kind) >= (ENOUGH_VAGUE if _is_vague(kind, best) else ENOUGH)
+    looks = (_looks_enough(look) + 1) if enough else 0
+    look.standing.notes[DOUBTS] = [kind.value, round(best.weight, 2), looks]
+    begin_h = (end - KEPT_BLOCKS) * BLOCK_H + round(24.0 * best.begin)
+    if enough and _is_plain(look, told, looks, begin_h) and not _is_shaken(look, kind):
+        yield _case(look, kind, best, begin_h)
+
+
+def _is_plain(look: Look, told: Told, looks: int, begin_h: int) -> bool:
+    """Whether the best name is so much better than any other, or than the one that was given."""
     best, second = told.evidence[:2]
-    least = ENOUGH_VAGUE if _is_vague(told.kinds[0], best) else ENOUGH
-    enough = best.weight + weight_lately(look, told.kinds[0]) >= least
-    look.standing.notes[DOUBTS] = [told.kinds[0].value, round(best.weight, 2)]
-    if look.has(*TUBES):
-        given = max(one.weight for kind, one in zip(told.kinds, told.evidence, strict=True) if look.has(kind))
-        is_plain = not look.has(told.kinds[0]) and best.weight - given >= OTHER_NAME and _knows_sound_days(look, end)
-    else:
-        is_plain = best.weight - second.weight >= PLAIN_NAME
-    if is_plain and enough and not _is_shaken(look, told.kinds[0]):
-        yield _case(look, told.kinds[0], best, end)
+    if not look.has(*TUBES):
+        return best.weight - second.weight >= (PLAIN_NAME if looks <= WAITS else LATER_NAME)
+    given = max(one.weight for kind, one in zip(told.kinds, told.evidence, strict=True) if look.has(kind))
+    is_other = not look.has(told.kinds[0]) and best.weight - given >= OTHER_NAME
+    return is_other and not _seems_later(look, begin_h)
 
 
 def _is_vague(kind: FindingKind, best: "Evidence") -> bool:
@@ -102,12 +111,17 @@ def weight_lately(look: Look, kind: FindingKind) -> float:
     return float(kept[1])
 
 
-def _knows_sound_days(look: Look, end: int) -> bool:
-    """Whether enough is kept of what came before a leak or a gap."""
+def _looks_enough(look: Look) -> int:
+    """In how many looks in a row, until now, a fault explained it well enough."""
+    kept = look.standing.notes.get(DOUBTS)
+    return kept[2] if isinstance(kept, list) and len(kept) > 2 and isinstance(kept[2], int) else 0
+
+
+def _seems_later(look: Look, begin_h: int) -> bool:
+    """Whether it would have begun later than the leak or the gap that was told."""
     keys = (FindingKey(kind, look.instrument.subject) for kind in (FindingKind.AIR_LEAK, FindingKind.POOR_CONTACT))
-    starts_us = [look.state.findings[key].start_us for key in keys if key in look.state.findings]
-    earliest_us = ((end - KEPT_BLOCKS) * BLOCK_H + SOUND_H) * HOUR_US
-    return all(start_us >= earliest_us for start_us in starts_us)
+    starts = [hour_of(look.state.findings[key].start_us) for key in keys if key in look.state.findings]
+    return any(begin_h > start + LATER_H for start in starts)
 
 
 def _told(look: Look, end: int) -> Told | None:
@@ -170,7 +184,7 @@ def _weighed(look: Look, neighbours: Sequence[Standing], end: int) -> "list[dict
     return found
 
 
-def _case(look: Look, kind: FindingKind, evidence: "Evidence", end: int) -> Case:
+def _case(look: Look, kind: FindingKind, evidence: "Evidence", begin_h: int) -> Case:
     own = [value for value in look.past("mean_kpa", WINDOW_H) if value == value]
     facts = [
         Fact("read at most in the last four weeks", max(own), "kPa"),
@@ -183,5 +197,4 @@ def _case(look: Look, kind: FindingKind, evidence: "Evidence", end: int) -> Case
         facts.append(Fact("held no more than", evidence.size, "kPa"))
     if kind is FindingKind.SLOW_RESPONSE:
         facts.append(Fact("trails its neighbours by a time constant of", evidence.size, "h"))
-    start_h = (end - KEPT_BLOCKS) * BLOCK_H + round(24.0 * evidence.begin)
-    return Case(kind, start_h * HOUR_US, 0.8, tuple(facts))
+    return Case(kind, begin_h * HOUR_US, 0.8, tuple(facts))

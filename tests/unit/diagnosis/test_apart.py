@@ -257,10 +257,10 @@ LEAK, CLOGGED, GAP = FindingKind.AIR_LEAK, FindingKind.SLOW_RESPONSE, FindingKin
 @pytest.mark.parametrize(
     ("kind", "size", "weights", "named"),
     [
-        (LEAK, 0.5, [5.0, 4.5], 1), (LEAK, 0.5, [4.0, 4.0, 4.0], 0), (LEAK, 0.5, [4.0, 5.5], 1),
-        (LEAK, 0.5, [2.5, 7.0], 0), (LEAK, 0.5, [9.5], 1), (LEAK, 0.5, [6.0, -1.0, 6.0], 0),
-        (CLOGGED, 0.5, [5.3, 5.2], 0), (CLOGGED, 0.5, [5.3, 6.0], 1),
-        (GAP, 0.45, [5.3, 5.2], 0), (GAP, 0.45, [5.3, 6.0], 1), (GAP, 0.3, [5.3, 5.2], 1),
+        (LEAK, 0.5, [5.5, 5.0], 1), (LEAK, 0.5, [4.5, 4.5, 4.5], 0), (LEAK, 0.5, [4.5, 6.0], 1),
+        (LEAK, 0.5, [2.5, 8.0], 0), (LEAK, 0.5, [10.5], 1), (LEAK, 0.5, [7.0, -1.0, 7.0], 0),
+        (CLOGGED, 0.5, [5.8, 5.7], 0), (CLOGGED, 0.5, [5.8, 6.5], 1),
+        (GAP, 0.45, [5.8, 5.7], 0), (GAP, 0.45, [5.8, 6.5], 1), (GAP, 0.3, [5.8, 5.7], 1),
     ],
 )  # fmt: skip
 def test_two_looks_in_a_row_must_be_plain_together(
@@ -292,24 +292,47 @@ def test_while_the_supply_is_noisy_no_cup_is_called_clogged(
 
 
 @pytest.mark.parametrize(
-    ("first", "looks_between", "changed"), [(LEAK, 0, 1), (LEAK, 2, 1), (LEAK, 5, 0), (CLOGGED, 5, 1)]
+    ("ahead", "named_at"), [([2.5], 1), ([1.5], 3), ([0.5] * 4, 0), ([1.5, None, 1.5, 1.5, 1.5], 5), ([0.5, 1.5], 3)]
 )
-def test_a_leak_is_called_something_else_while_enough_is_kept_of_what_came_before(
-    first: FindingKind, looks_between: int, changed: int, monkeypatch: pytest.MonkeyPatch
+def test_a_leak_and_a_gap_in_a_close_race_wait_for_two_looks(
+    ahead: list[float | None], named_at: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    gap, sound_days = FindingKind.POOR_CONTACT, 40.0
-    best = iter([first] + [first] * looks_between + [gap] * 19)
+    """``None``: a look in which it was, if anything, a gap."""
+    leads = iter([*ahead, *[ahead[-1]] * 40])
+    looks = 0
 
-    def told(*_: object) -> Told:
+    def told(look: Look, _: int) -> Told:
+        nonlocal looks
+        by = next(leads)
+        looks += not look.has(LEAK)
+        found = tuple(Evidence(weight, 0.0, 0.5, 30.0) for weight in ((4.0, 3.0) if by is None else (15.0, 15.0 - by)))
+        return Told((GAP, LEAK) if by is None else (LEAK, GAP), found)
+
+    monkeypatch.setattr(apart, "_told", told)
+    watched = farm(level=False).run(40 * 24, {OWN: ground(), BELOW: deep})
+
+    assert (looks if watched.begun(LEAK) else 0) == named_at
+
+
+@pytest.mark.parametrize(("first", "later_days", "changed"), [(LEAK, 4.0, 1), (LEAK, 12.0, 0), (CLOGGED, 12.0, 1)])
+def test_a_leak_is_called_something_else_only_if_that_began_about_as_early(
+    first: FindingKind, later_days: float, changed: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    best = iter([first, *[GAP] * 19])
+    begins: list[int] = []
+
+    def told(_: Look, end: int) -> Told:
         kind = next(best)
-        found = (Evidence(10.5, sound_days, 0.5, 30.0), Evidence(2.0, 0.0, 0.5, 30.0))
-        return Told((kind, gap if kind is first else first), found)
+        begins.append(end)
+        begin = 40.0 if kind is first else 40.0 + later_days - (end - begins[0]) / DAY
+        found = (Evidence(12.5, begin, 0.5, 30.0), Evidence(2.0, 0.0, 0.5, 30.0))
+        return Told((kind, GAP if kind is first else first), found)
 
     monkeypatch.setattr(apart, "_told", told)
     watched = farm(level=False).run(60 * 24, {OWN: ground(), BELOW: deep})
 
     assert len(watched.begun(first)) == 1
-    assert len(watched.begun(gap)) == changed
+    assert len(watched.begun(GAP)) == changed
 
 
 @pytest.mark.parametrize(("beside", "weight"), [([6.0], 4.8), ([6.0, 20.0], 6.0)])
