@@ -22,7 +22,8 @@ CALM_S = 2 * 3600.0
 LEARN_H = 72
 UNLEARNT_H, UNLEARNT_CALM_H = 48.0, 72.0
 ALONE_H = 24.0
-"""Added where neither its own past nor a neighbour says that it should have moved."""
+"""Added where neither its own past nor a neighbour says that it should have moved; of soil that water has filled since
+its own past says nothing."""
 WET_KPA, WET_H = 3.0, 30.0
 """Soil full of water may lie still for a day."""
 MOVED_KPA = 1.0
@@ -56,7 +57,10 @@ def watch(look: Look) -> Iterator[Case | Over]:
 
 
 def _flat(hours: Hours, hour: int) -> bool:
-    return hours.at("high_kpa", hour) == hours.at("low_kpa", hour)
+    """Whether it did not move within the hour; a single sample is compared with the hour before."""
+    first = hour if hours.at("good", hour) > 1.0 else hour - 1
+    high, low = (known(hours.column(name, first, hour + 1)) for name in ("high_kpa", "low_kpa"))
+    return not high or max(high) == min(low)
 
 
 def _learn(look: Look, still_s: float) -> None:
@@ -94,8 +98,8 @@ def _needed_h(look: Look, longest_h: float, moved: list[Standing], begun: int) -
     needed_h = max(LEAST_H, factor * longest_h)
     if _number(look.standing, LEARNT_H) < LEARN_H:
         needed_h = max(needed_h, UNLEARNT_H if restless else UNLEARNT_CALM_H)
-    own = _restless_before(look, begun)
     wet = look.standing.hours.at("mean_kpa", look.hour) < WET_KPA
+    own = (restless or not wet) and _restless_before(look, begun)
     if wet and not restless:
         needed_h = max(needed_h, WET_H)
     if not own and not moved and not (restless and not wet):

@@ -1,5 +1,7 @@
 """Values that are stuck, and ones that rest."""
 
+import math
+
 import pytest
 
 from parchd.diagnosis.kinds import FindingKind
@@ -26,8 +28,9 @@ def test_a_number_that_stays_where_it_always_moved_is_stuck_within_a_day(interva
     assert found.found_us <= hours_us(124.0)
 
 
-def test_a_stuck_value_is_believed_again_once_it_moves() -> None:
-    farm = Watched(instrument(NAME))
+@pytest.mark.parametrize("interval_s", [900.0, 3600.0])
+def test_a_stuck_value_is_believed_again_once_it_moves(interval_s: float) -> None:
+    farm = Watched(instrument(NAME, interval_s=interval_s))
 
     farm.run(8 * 24, {CHANNEL: held(rippled(watered()), 100.0, 140.0)})
 
@@ -80,6 +83,20 @@ def test_full_soil_that_lies_still_for_a_day_after_it_was_dry_is_not_stuck() -> 
     farm = Watched(instrument(NAME))
 
     farm.run(8 * 24, {CHANNEL: stepped(flooded)})
+
+    assert farm.opened(STUCK) == []
+
+
+def test_wet_ground_that_comes_to_rest_after_days_of_drying_is_not_stuck_for_two_days() -> None:
+    """It moved by day and rested by night; then water came, and since it has drained away its coarse code rests."""
+
+    def wetted(hours: float) -> float:
+        dry = 20.0 + 4.0 * (hours // 24.0 + min(1.0, hours % 24.0 / 16.0))
+        return dry if hours < 150.0 else 1.8 + 43.0 * math.exp(-(hours - 150.0) / 5.0) + max(0.0, hours - 222.0)
+
+    farm = Watched(instrument(NAME, interval_s=3600.0))
+
+    farm.run(10 * 24, {CHANNEL: stepped(wetted, 0.14)})
 
     assert farm.opened(STUCK) == []
 
