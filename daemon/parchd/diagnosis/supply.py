@@ -11,6 +11,8 @@ from parchd.diagnosis.standing import Standing
 from parchd.diagnosis.trends import middle
 from parchd.diagnosis.verdict import Case, Over, SourceLook, Verdict
 
+NOISY = "supply.noisy"
+"""Note of the source: for how many hours in a row it has been noisy."""
 LEAST_CHANNELS, MOST = 2, 0.5
 NOISY_TIMES, NOISY_KPA = 3.0, 1.0
 """Noise of a wetting or of a steep daily ripple comes up to twice that of the week before."""
@@ -21,7 +23,8 @@ NOISY_H, NOISY_SAMPLES = 4, 9
 TURNS = 0.4
 """Noise turns up and down at two of three samples; soil seldom does."""
 UPWARDS, BEFORE_H = 0.2, 6
-"""Noise leads up as well as down; a tube that is opened loses its vacuum, and never has more of it than before."""
+"""Noise leads up as well as down; a tube that is opened loses its vacuum, and never has more of it than before, and
+wiring that drops out has a side to which it does."""
 LOST_SHARE = 0.05
 """Noise takes no samples away; drop-outs do."""
 SMOOTH, STEPS_H = 0.1, 4
@@ -42,13 +45,13 @@ def watch(look: SourceLook) -> Iterator[Verdict]:
         return
     noisy = [one for one in channels if ratios[one.instrument.name] >= NOISY_TIMES]
     shared = len(noisy) >= LEAST_CHANNELS and len(noisy) >= MOST * len(judged)
-    count = _count(look, "supply.noisy", shared, forgives=1)
+    count = _count(look, NOISY, shared, forgives=1)
     if not shared or count < hours_for(channels) or look.has(FindingKind.DROP_OUTS):
         return
     start = _since(look)
     if (
         _turns(look, noisy, start) < TURNS
-        or _only_lost(look, noisy, start)
+        or _goes_one_way(look, noisy, start)
         or drops(look, noisy, look.hour + 1 - start)
     ):
         return
@@ -64,7 +67,7 @@ def watch(look: SourceLook) -> Iterator[Verdict]:
 
 def is_uneasy(look: SourceLook) -> bool:
     """Whether noise is, or may just be beginning."""
-    return look.has(FindingKind.NOISY_SUPPLY) or bool(look.source.notes.get("supply.noisy"))
+    return look.has(FindingKind.NOISY_SUPPLY) or bool(look.source.notes.get(NOISY))
 
 
 def shakes(look: SourceLook, channels: Sequence[Standing]) -> bool:
@@ -97,13 +100,13 @@ def _ending(look: SourceLook, channels: Sequence[Standing], judged: Sequence[flo
     count = _count(look, "supply.quiet", quiet)
     if count >= hours_for(channels):
         look.source.notes["supply.ended"] = look.hour - count + 1
-        for word in ("supply.noisy", "supply.quiet"):
+        for word in (NOISY, "supply.quiet"):
             _count(look, word, holds=False)  # What comes next counts anew.
         yield Over(FindingKind.NOISY_SUPPLY, (look.hour - count + 1) * HOUR_US)
 
 
 def _since(look: SourceLook) -> int:
-    begin = look.source.notes.get("supply.noisy-since")
+    begin = look.source.notes.get(f"{NOISY}-since")
     return begin if isinstance(begin, int) else look.hour
 
 
@@ -117,15 +120,17 @@ def _turns(look: SourceLook, channels: Sequence[Standing], start: int) -> float:
     return turned / total if total else 0.0
 
 
-def _only_lost(look: SourceLook, channels: Sequence[Standing], start: int) -> bool:
-    """Whether most channels went down only from where they had been before the noise."""
-    down = 0
+def _goes_one_way(look: SourceLook, channels: Sequence[Standing], start: int) -> bool:
+    """Whether most channels went down only, or up only, from where they had been before the noise."""
+    down = up = 0
     for one in channels:
         before = (known(one.hours.column("last_kpa", start - BEFORE_H, start)) or [NAN])[-1]
         highs = known(one.hours.column("high_kpa", start, look.hour + 1))
         lows = known(one.hours.column("low_kpa", start, look.hour + 1))
-        down += bool(highs) and max(highs) - before < UPWARDS * (before - min(lows))
-    return down > MOST * len(channels)
+        if highs:
+            down += max(highs) - before < UPWARDS * (before - min(lows))
+            up += before - min(lows) < UPWARDS * (max(highs) - before)
+    return max(down, up) > MOST * len(channels)
 
 
 def _lost_share(one: Standing, first: int, end: int) -> float:

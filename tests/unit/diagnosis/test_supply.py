@@ -142,6 +142,15 @@ def test_drop_outs_of_a_few_hours_are_not_taken_for_noise() -> None:
     assert watched(still, 4).opened(FindingKind.NOISY_SUPPLY) == []
 
 
+def test_averages_that_drop_outs_lead_up_only_are_no_noise() -> None:
+    """Of every hour another part is lost, on all channels, and what is lost reads high."""
+    seen = watched(
+        lambda n: lambda h: soil(n)(h) + (30.0 * max(chance(5, h).random() - 0.4, 0.0) * (h >= 96.0)), 6, 3600.0
+    )
+
+    assert seen.opened(FindingKind.NOISY_SUPPLY) == []
+
+
 @pytest.mark.parametrize(("last_h", "opened"), [(65.5, []), (67.0, [(FindingKind.DROP_OUTS, "bus1")])])
 def test_dips_of_a_few_hours_may_be_noise_that_has_begun(last_h: float, opened: list[tuple[FindingKind, str]]) -> None:
     seen = watched(lambda n: dipped(n, 0.7, lambda h: h in (60.0, 63.0, last_h)), 4, 1800.0)
