@@ -1,13 +1,13 @@
 """Wires and converters: signals that only a broken line gives."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from itertools import takewhile
 from typing import NamedTuple
 
 from parchd.contract import Cause
-from parchd.diagnosis import frost, outside, signal
+from parchd.diagnosis import frost, outside, signal, supply
 from parchd.diagnosis.findings import Fact, FindingKey
-from parchd.diagnosis.hours import HOUR_US, known
+from parchd.diagnosis.hours import HOUR_US, hour_of, known
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.verdict import Case, Look, Over, Verdict
 
@@ -26,7 +26,8 @@ SHARED_H, IN_A_ROW = 12, 6
 """Drop-outs take one sample, or two; so many in a row without a good one are no matter of theirs, and so many hours of
 no other channel's either."""
 WANDERS = 0.1
-"""Of the signal: a shorted line gives one and the same, and an open one may pick up anything."""
+"""Of the signal: a shorted line gives one and the same, and an open one may pick up anything, but hardly while noise
+begins on its whole board."""
 AGAIN_H = 120
 """Loose contacts keep still for days when the weather does."""
 
@@ -49,7 +50,12 @@ def _judge(look: Look) -> Iterator[Verdict]:
     bad, cause = look.now.bad, int(look.now.cause)
     kind = KINDS.get(cause) if bad > 0.0 else None
     if kind is not None and not (
-        look.has(kind) or signal.is_strange(look) or _wanders(look, kind) or frost.was_cold(look) or _is_shared(look)
+        look.has(kind)
+        or signal.is_strange(look)
+        or _wanders(look, kind)
+        or frost.was_cold(look)
+        or _is_shared(look)
+        or _may_be_noise(look, cause)
     ):
         case = _broken(look, kind, cause) or _loose(look, kind, cause)
         first = _first(look, cause)
@@ -121,6 +127,28 @@ def _is_shared(look: Look) -> bool:
     return losing > 0 and losing >= MOST * len(others)
 
 
+def _may_be_noise(look: Look, cause: int) -> bool:
+    """Whether noise of the supply may have just begun, and bad samples lie further apart than a broken line's."""
+    source = look.state.sources.get(look.instrument.source)
+    if source is None or not source.notes.get(supply.NOISY):
+        return False
+    span = look.hour + 1 - _first(look, cause)
+    rows = zip(*(look.past(name, span) for name in ("good", "raw_low", "raw_high")), strict=True)
+    codes = known(code for good, *ends in rows if not good > 0.0 for code in ends)
+    return not codes or max(codes) - min(codes) > WANDERS * max(map(abs, codes))
+
+
+def _others_dip(look: Look, spoiled: Sequence[int]) -> bool:
+    """Whether half of the others of its source dipped in most of the hours in which it lost samples.
+
+    Where a board loses contact the signals of dry soil dip, and the one of wet soil leaves its range.
+    """
+    others, since_us = look.neighbours.source, spoiled[0] * HOUR_US
+    dipped = [{hour_of(time_us) for time_us, _ in one.dips.since(since_us)} for one in others]
+    shared = sum(sum(hour in hours for hours in dipped) >= MOST * len(others) for hour in spoiled)
+    return bool(others) and shared > MOST * len(spoiled)
+
+
 def _in_a_row(look: Look) -> float:
     """Count the bad samples in the hours without a good one up to now."""
     rows = zip(reversed(look.past("good", SHARED_H)), reversed(look.past("bad", SHARED_H)), strict=True)
@@ -141,7 +169,7 @@ def _loose(look: Look, kind: FindingKind, cause: int) -> Case | None:
     if tally.bad < LOOSE_SAMPLES or tally.hours < LOOSE_HOURS:
         return None
     spoiled = _bad_hours(look, LOOSE_H, cause)
-    return _case(look, kind, tally, spoiled[0], 0.85)
+    return None if _others_dip(look, spoiled) else _case(look, kind, tally, spoiled[0], 0.85)
 
 
 def _case(look: Look, kind: FindingKind, tally: Tally, first: int, confidence: float) -> Case:

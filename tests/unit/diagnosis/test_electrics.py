@@ -75,6 +75,41 @@ def test_samples_that_several_channels_lose_now_and_then_blame_no_wire() -> None
     assert seen.opened(*WIRES) == []
 
 
+def test_samples_that_wet_soil_loses_while_the_others_of_its_board_dip_blame_no_wire() -> None:
+    """A contact of the board takes half of each signal for a moment, and the one of wet soil leaves its range."""
+    moments = {48.0 + at for at in (0.25, 1.5, 2.75, 4.5, 4.75, 6.25, 8.0, 10.5)}
+    names = (CHANNEL, "bus1/north-40", "bus1/north-60")
+
+    def seen(on_board: set[float]) -> Watched:
+        curves: dict[str, Curve] = {one: lambda h: 0.5 * drying(h) if h in on_board else drying(h) for one in names[1:]}
+        wet: Curve = lambda h: Cause.OPEN_CIRCUIT if h in moments else drying(h)  # noqa: E731
+        return Watched(*(instrument(one.partition("/")[2]) for one in names)).run(60, {CHANNEL: wet, **curves})
+
+    assert seen(moments).opened(*WIRES) == []
+    assert seen(set()).opened(*WIRES) == [(FindingKind.OPEN_CIRCUIT, "north-20")]
+
+
+@pytest.mark.parametrize(("wanders", "named"), [(1.0, []), (0.0, [(FindingKind.OPEN_CIRCUIT, "north-20")])])
+def test_noise_that_begins_and_carries_samples_of_wet_soil_out_of_their_range_is_no_broken_wire(
+    wanders: float, named: list[tuple[FindingKind, str]]
+) -> None:
+    """Three in a row, an hour apart, before anybody can know that it is noise."""
+
+    def shaken(number: int) -> Curve:
+        return lambda h: 20.0 + h / 24.0 + (chance(number, h).gauss(0.0, 5.0) if h >= 48.0 else 0.0)
+
+    def wet(h: float) -> Reading:
+        if not 48.0 <= h < 51.0:
+            return sent(4.8, -2.5)
+        return sent(2.6 + wanders * 0.9 * (h == 49.0), None, Cause.OPEN_CIRCUIT)
+
+    names = ("north-40", "north-60", "north-80")
+    seen = Watched(*(instrument(one, interval_s=3600.0) for one in ("north-20", *names)))
+    seen.run(54, {CHANNEL: wet, **{f"bus1/{one}": shaken(number) for number, one in enumerate(names)}})
+
+    assert seen.opened(*WIRES) == named
+
+
 @pytest.mark.parametrize("interval_s", [900.0, 3600.0])
 def test_a_wire_that_breaks_for_hours_is_found_beside_the_drop_outs_of_its_board(interval_s: float) -> None:
     def dipping(h: float) -> float | Cause:
