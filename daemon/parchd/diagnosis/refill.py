@@ -32,8 +32,8 @@ SLOW_H = 7.0
 """A sound cup, also one that was just filled, takes two hours at most, one that leaks four."""
 SETTLED_H, SETTLED_SHARE = 6, 0.6
 """So soon others are back as far, unless water came."""
-BACK_KPA = 1.0
-"""It comes back steadily: what falls by more on its way got water."""
+BACK_KPA, BACK_LEAST_KPA, BACK_SHARE = 1.0, 0.5, 1.0 / 3.0
+"""It comes back steadily: what falls by more on its way, or by such a share of what had come back, got water."""
 BEFORE_H, QUICK_BEFORE_H, WAIT_H = 28 * 24, 3 * 24, 18 * 24
 """Slow falls of so long before count, and quick ones, for a cup clogs by and by; then falls after it are waited for."""
 QUICK_H, DAWDLES_H, WETTED_KPA = 5.0, 8.0, 8.0
@@ -87,7 +87,7 @@ def _opened(look: Look) -> int | None:
 
 
 def _half_h(look: Look, opened: int) -> int:
-    """Hours until half of what it came back to was reached; 0: it did not, or water came."""
+    """Hours until half of what it came back to was reached, up to the last that showed less; 0: never, or by water."""
     before_kpa = look.standing.hours.at("last_kpa", opened - 1)
     course = look.standing.hours.column("mean_kpa", opened + 1, look.hour + 1)
     seen = known(course)
@@ -99,8 +99,10 @@ def _half_h(look: Look, opened: int) -> int:
         return 0
     half_kpa = (low_kpa + level_kpa) / 2.0
     course = course[course.index(low_kpa) :]
-    half_h = next((number for number, value in enumerate(course) if value >= half_kpa), 0)
-    return half_h if _rises(course[: half_h + 1]) else 0
+    reached = next((number for number, value in enumerate(course) if value >= half_kpa), 0)
+    if not _rises(course[: reached + 1]):
+        return 0
+    return 1 + max((number for number, value in enumerate(course[:reached]) if value == value), default=-1)
 
 
 def _water_came(look: Look, opened: int) -> bool:
@@ -113,10 +115,14 @@ def _water_came(look: Look, opened: int) -> bool:
 
 
 def _rises(course: Sequence[float]) -> bool:
-    """Whether it never falls back on its way by more than warmth does."""
+    """Whether it never falls back on its way by more than warmth does.
+
+    Args:
+        course: from its lowest on.
+    """
     highest = -math.inf
     for value in known(course):
-        if value < highest - BACK_KPA:
+        if highest - value > min(BACK_KPA, max(BACK_LEAST_KPA, BACK_SHARE * (highest - course[0]))):
             return False
         highest = max(highest, value)
     return True

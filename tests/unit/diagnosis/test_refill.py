@@ -4,6 +4,7 @@ import math
 
 import pytest
 
+from parchd.contract import Cause
 from parchd.diagnosis.kinds import FindingKind
 from parchd.testing.courses import Course, through, watered
 from parchd.testing.diagnosing import Curve, Watched, instrument
@@ -29,7 +30,7 @@ def farm() -> Watched:
     return Watched(*(instrument(one.partition("/")[2]) for one in (OWN, *OTHERS)))
 
 
-def curves(own: Course, others_opened: bool = True) -> dict[str, Curve]:
+def curves(own: Curve, others_opened: bool = True) -> dict[str, Curve]:
     ground = watered(every_days=9.0, floor_kpa=4.0, growth_per_day=0.15)
     beside = opened(ground, 0.7) if others_opened else ground
     return {OWN: own, **dict.fromkeys(OTHERS, beside)}
@@ -68,6 +69,27 @@ def test_water_that_leaves_the_ground_dry_may_leave_the_gap_open_and_tells_nothi
     watched = farm().run(45 * 24, curves(opened(through(dry, lambda _: 20.0), 20.0)))
 
     assert watched.opened(*NAMED) == []
+
+
+def test_hours_of_which_nothing_is_known_do_not_make_an_opened_tube_slow() -> None:
+    """Its converter was at its end for half a day, and it had come back by then; its falls are slow ones."""
+    own = opened(through(watered(every_days=9.0, floor_kpa=4.0, growth_per_day=0.15), lambda _: 20.0), 4.0)
+
+    def silent(hours: float) -> float | Cause:
+        return Cause.SATURATED if OPENED_H + 2.0 <= hours < OPENED_H + 14.0 else own(hours)
+
+    assert farm().run(45 * 24, curves(silent)).opened(FindingKind.SLOW_RESPONSE, FindingKind.POOR_CONTACT) == []
+
+
+def test_a_tube_that_falls_back_by_half_of_what_had_come_back_got_water() -> None:
+    slow = through(watered(every_days=9.0, floor_kpa=4.0, growth_per_day=0.15), lambda _: 20.0)
+
+    def own(hours: float) -> float:
+        since_h = hours - OPENED_H - 0.5
+        wetted_kpa = 1.5 * math.exp(-(since_h - 3.0) / 8.0) if since_h > 3.0 else 0.0
+        return opened(slow, 20.0)(hours) - wetted_kpa
+
+    assert farm().run(45 * 24, curves(own)).opened(FindingKind.SLOW_RESPONSE) == []
 
 
 def test_one_sample_that_stands_out_before_a_dip_of_the_wiring_tells_of_no_opening() -> None:
