@@ -6,7 +6,7 @@ How far it trails a neighbour then is measured here as well, and weighed togethe
 from collections.abc import Callable, Iterator, Sequence
 
 from parchd.diagnosis.clip_days import is_only_off
-from parchd.diagnosis.falls_seen import Seen, remember
+from parchd.diagnosis.falls_seen import BESIDE_H, Seen, remember
 from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hours import HOUR_US, NAN
 from parchd.diagnosis.kinds import FindingKind
@@ -26,6 +26,8 @@ dawdles."""
 BESIDE_TIMES, ALONE_TIMES, USUAL = ((3, 2.5), (2, 4.0)), ((4, 2.0), (3, 3.0)), 3
 """Falls in a row, and how many times slower each was than falls used to be: as many times as its neighbours took in the
 same wetting, once so many have told what is usual; or as its own best, where none of them can be trusted."""
+AS_DRY = 0.5
+"""There, too: ground is about as dry after a fall that ended at so much of what these did, or above."""
 AS_SLOW, SELDOM = 0.8, 0.25
 """Where none of them can be trusted so many of the falls before may have been about as slow."""
 FAST_H, SOUND_OWN = 5.0, 1.6
@@ -65,7 +67,7 @@ def _judge(seen: list[Seen], *, shallowest: bool, alone: bool) -> Case | None:
         alone: no neighbour at its depth can be trusted. Where one did not fall, no front of water came, and what fell
             slowly followed cooler days, or water that found its way from elsewhere.
     """
-    slow = _slow(seen, shallowest=shallowest, alone=alone) or (_slowed(seen, alone=alone) if shallowest else [])
+    slow = _slow(seen, shallowest=shallowest, alone=alone) or (slowed(seen, alone=alone) if shallowest else [])
     if not slow:
         return None
     own_h, last = typical([fall.relax_h for fall in seen[: seen.index(slow[0])]]), seen[-1]
@@ -99,14 +101,15 @@ def _slow(seen: list[Seen], *, shallowest: bool, alone: bool) -> list[Seen]:
     return slow if enough else []
 
 
-def _slowed(seen: list[Seen], *, alone: bool) -> list[Seen]:
+def slowed(seen: list[Seen], *, alone: bool) -> list[Seen]:
     """The last falls if they are far slower than falls used to be here; what was slow everywhere tells nothing."""
     if seen[-1].others_h > 0.0:
-        telling = [fall for fall in seen if fall.others_h > 0.0]
+        telling = _one_each([fall for fall in seen if fall.others_h > 0.0])
         slow = _last_slower(telling, [fall.relax_h / fall.others_h for fall in telling], _usual, BESIDE_TIMES)
     elif alone:
         telling = [fall for fall in seen if not SLOW_H <= fall.relax_h < OTHERS * fall.others_h]
         slow = _last_slower(telling, [fall.relax_h for fall in telling], typical, ALONE_TIMES)
+        slow = slow if _is_slow_for_so_dry(telling, slow) else []
     else:
         return []
     return slow if slow and _was_seldom_as_slow(seen[: seen.index(slow[0])], slow) else []
@@ -116,6 +119,32 @@ def _was_seldom_as_slow(before: Sequence[Seen], slow: Sequence[Seen]) -> bool:
     """Whether falls used to be quicker: some grounds take water slowly now and then."""
     least_h = AS_SLOW * min(fall.relax_h for fall in slow)
     return sum(fall.relax_h >= least_h for fall in before) <= SELDOM * len(before)
+
+
+def _one_each(falls: Sequence[Seen]) -> list[Seen]:
+    """Take one fall beside each fall of the neighbours: one water tells once what is usual."""
+    return [
+        fall for before, fall in zip([None, *falls], falls, strict=False) if before is None or not _same(before, fall)
+    ]
+
+
+def _same(before: Seen, fall: Seen) -> bool:
+    theirs = (before.others_h, before.others_floor_kpa) == (fall.others_h, fall.others_floor_kpa)
+    return theirs and fall.begin - before.begin < 2 * BESIDE_H
+
+
+def _is_slow_for_so_dry(falls: Sequence[Seen], slow: Sequence[Seen]) -> bool:
+    """Whether falls before that left the ground about as dry were quicker by far; true where there were none.
+
+    Water that stops short of filling the ground comes slowly in any.
+    """
+    if not slow:
+        return False
+    least_kpa = AS_DRY * min(fall.floor_kpa for fall in slow)
+    before = falls[: falls.index(slow[0])]
+    usual_h = typical([fall.relax_h for fall in before if fall.floor_kpa >= least_kpa])
+    least_times = min(times for _, times in ALONE_TIMES)
+    return not min(fall.relax_h for fall in slow) < least_times * usual_h
 
 
 def _usual(times: Sequence[float]) -> float:

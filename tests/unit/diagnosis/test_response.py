@@ -9,6 +9,7 @@ from parchd.diagnosis.falls_seen import NOTE as FALLS
 from parchd.diagnosis.falls_seen import Seen
 from parchd.diagnosis.hours import HOUR_US
 from parchd.diagnosis.kinds import FindingKind
+from parchd.diagnosis.response import slowed
 from parchd.diagnosis.verdict import Look
 from parchd.diagnosis.wane import typical, wane
 from parchd.testing.courses import Course, rippled, shifted, through, watered
@@ -24,6 +25,9 @@ def ground(**changes: float) -> Course:
 
 def clogging(course: Course, from_day: float = 25.0, most_h: float = 30.0, within_days: float = 20.0) -> Course:
     return through(course, lambda hours: most_h * min(max(hours / 24.0 - from_day, 0.0) / within_days, 1.0))
+
+
+SLOWER = ((200, 5.6, 2.2), (1200, 12.7, 6.2), (1700, 11.4, 4.6))
 
 
 def farm(*, beside: bool = True) -> Watched:
@@ -136,6 +140,25 @@ def test_falls_that_were_about_as_slow_before_tell_of_the_ground_though_its_neig
     watched = farm().run(29 * 24 + 12, {OWN: through(often_watered(), tau_h), BESIDE: beside})
 
     assert watched.opened(SLOW) == []
+
+
+def test_two_falls_beside_one_of_its_neighbour_tell_once_what_is_usual() -> None:
+    """The odd one counts once; then too few are left to say what is usual."""
+    odd = (Seen(300, 7.2, 18.6, 9.7, 6.1, 2.9), Seen(322, 7.9, 18.6, 9.0, 6.0, 2.9))
+    first, *last = (Seen(at, relax_h, others_h, 11.0, 4.5, 1.3) for at, relax_h, others_h in SLOWER)
+
+    assert slowed([first, *odd, *last], alone=False) == []
+    assert slowed([first, odd[0], odd[0]._replace(begin=500), *last], alone=False) == [*last]
+
+
+def test_falls_that_leave_ground_as_dry_as_before_are_compared_with_those() -> None:
+    """Water that stops short comes slowly."""
+    quick = [Seen(at, 2.5, 0.0, 30.0, 4.0, 0.0) for at in (0, 100, 200)]
+    short = [Seen(at, 8.0, 0.0, 22.0, 12.0, 0.0) for at in (300, 400)]
+    slow = [Seen(at, 15.0, 0.0, 30.0, 18.0, 0.0) for at in (500, 600, 700)]
+
+    assert slowed([*quick, *slow], alone=True) == slow
+    assert slowed([*quick, *short, *slow], alone=True) == []
 
 
 @pytest.mark.parametrize(("known", "named"), [(FindingKind.DROP_OUTS, [(SLOW, "north-30")]), (None, [])])
