@@ -25,6 +25,8 @@ INDEPENDENT = DAY_H / STRIDE_H
 KNOWN_SHARE = 0.6
 FREE, SURELY_FREE = -0.3, -0.1
 """Above the second nothing more is looked at: a vent that was blocked a week ago pulls four weeks further down."""
+DENIES = 3.0
+"""So many standard errors less than a blocked vent's slope are no chance, within a half of the days."""
 TRIM = 3.0
 
 
@@ -157,7 +159,7 @@ def fit(points: Sequence[Point]) -> Line | None:
 
 
 def in_both_halves(points: Sequence[Point]) -> bool:
-    """Whether it shows in each half of the days by itself: a storm, or a wetting, comes once.
+    """Whether it shows in each half of the days by itself, or may: a storm, or a wetting, comes once.
 
     >>> air = [n % 7 - 3.0 for n in range(80)]
     >>> in_both_halves([Point(one, n % 5 - 2.0, -one) for n, one in enumerate(air)])
@@ -167,7 +169,12 @@ def in_both_halves(points: Sequence[Point]) -> bool:
     """
     half = len(points) // 2
     lines = (fit([one for one in part if sum(one) == sum(one)]) for part in (points[:half], points[half:]))
-    return all(line is None or line.slope < FREE for line in lines)
+    return all(line is None or (line.slope < FREE and not _denies(line)) for line in lines)
+
+
+def _denies(line: Line) -> bool:
+    """Whether it goes with the barometer by surely less than a blocked vent does."""
+    return line.slope > BLOCKED + max(BLOCKED_WITHIN, DENIES * line.error)
 
 
 class _Plane(NamedTuple):

@@ -70,6 +70,19 @@ def test_a_week_tells_sooner_than_many_in_which_soils_go_their_own_ways(error: f
     assert {span for span in vent.SPAN_DAYS if vent.is_blocked(vent.Line(-1.0, error, 100), span)} == days
 
 
+@pytest.mark.parametrize(("share", "blocked"), [(1.0, True), (0.35, False)])
+def test_half_of_the_days_that_surely_go_less_with_the_barometer_deny_a_blocked_vent(
+    share: float, blocked: bool
+) -> None:
+    """What storms and wettings of the other half happen to do weighs more in all days together."""
+    points = [
+        vent.Point(air, beside, -air * (share if n < 40 else 1.1) + 0.3 * beside + 0.05 * (n % 3))
+        for n, (air, beside) in enumerate((n % 7 - 3.0, n % 5 - 2.0) for n in range(80))
+    ]
+
+    assert vent.in_both_halves(points) == blocked
+
+
 def test_a_vent_that_was_cleared_is_over() -> None:
     seen = watched(75, blocked=1, since_h=300.0, until_h=900.0)
 
