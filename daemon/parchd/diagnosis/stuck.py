@@ -60,7 +60,7 @@ def _flat(hours: Hours, hour: int) -> bool:
     """Whether it did not move within the hour; a single sample is compared with the hour before."""
     first = hour if hours.at("good", hour) > 1.0 else hour - 1
     high, low = (known(hours.column(name, first, hour + 1)) for name in ("high_kpa", "low_kpa"))
-    return not high or max(high) == min(low)
+    return bool(high) and max(high) == min(low)
 
 
 def _learn(look: Look, still_s: float) -> None:

@@ -4,9 +4,10 @@ import math
 
 import pytest
 
+from parchd.contract import Cause
 from parchd.diagnosis.kinds import FindingKind
 from parchd.testing.courses import Course, rippled, stepped, watered
-from parchd.testing.diagnosing import Watched, hours_us, instrument
+from parchd.testing.diagnosing import Watched, hours_us, instrument, sent
 
 STUCK = FindingKind.STUCK_VALUE
 NAME, CHANNEL = "north-20", "bus1/north-20"
@@ -37,6 +38,18 @@ def test_a_stuck_value_is_believed_again_once_it_moves(interval_s: float) -> Non
     (ended,) = farm.ended(STUCK)
     assert ended.ended_us == pytest.approx(hours_us(140.0), abs=hours_us(2.0) - hours_us(0.0))
     assert farm.opened(STUCK) == [(STUCK, NAME)]
+
+
+def test_impossible_numbers_that_move_end_a_stuck_value() -> None:
+    course = held(rippled(watered()), 100.0)
+    farm = Watched(instrument(NAME))
+
+    farm.run(
+        7 * 24, {CHANNEL: lambda hours: course(hours) if hours < 140.0 else sent(hours, None, Cause.ABOVE_PHYSICAL)}
+    )
+
+    (ended,) = farm.ended(STUCK)
+    assert ended.ended_us == pytest.approx(hours_us(140.0), abs=hours_us(2.0) - hours_us(0.0))
 
 
 def test_noise_that_stops_is_stuck_in_full_soil_too() -> None:
