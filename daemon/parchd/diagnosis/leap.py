@@ -5,7 +5,7 @@ Soil and cups take hours and relax; only what is read can leap. So it need not b
 
 from collections.abc import Callable, Sequence
 from itertools import pairwise
-from math import inf
+from math import inf, log
 
 from parchd.diagnosis.falls import FRONT_H_PER_M, SWINGS, swing_kpa, witnesses
 from parchd.diagnosis.hours import NAN, known
@@ -47,6 +47,9 @@ SAME_DEPTH_M, SHALLOWER_M = 0.12, 0.05
 STEADY_KPA = 0.5
 STILL_SHARE, WETTER_KPA = 0.06, 1.5
 """What water fills sinks or dries on by more within two hours, and is no wetter than the ground it came through."""
+WET_LOG, WETTED_KPA, SOFT_KPA = 0.15, 0.4, 2.0
+"""Wet ground has few kilopascals to lose: a neighbour that lost so much of its tension within the same hours, beyond
+what they brought the day before, was wetted, too. The last is added to tensions before their logarithm is taken."""
 RETURN_SHARE, BULK = 0.65, 0.7
 MEMORY_H = 30
 
@@ -181,7 +184,7 @@ def _may_be_water(look: Look, hour: int, size_kpa: float, now_kpa: float) -> boo
     still = _stands_still(look.standing, hour, size_kpa)
     seen = [n for n in witnesses(look) if n.hours.at("last_kpa", hour) == n.hours.at("last_kpa", hour)]
     passed = _passed(look, now_kpa) if still else look.neighbours.zone
-    if any(_was_wetted(look, n, hour, size_kpa) for n in passed):
+    if any(_was_wetted(look, n, hour, size_kpa) for n in passed) or _was_wetted_at_once(look, hour):
         return True
     if not any(n.instrument.place.depth_m <= depth_m + SAME_DEPTH_M for n in seen):
         return FREE_KPA <= now_kpa <= (WET_KPA if still else inf)
@@ -223,6 +226,21 @@ def _was_wetted(look: Look, neighbour: Standing, hour: int, size_kpa: float) -> 
         if fall.low_hour >= hour - STILL_FALLS_H or (fall.begin >= first and not has_passed):
             return True
     return False
+
+
+def _was_wetted_at_once(look: Look, hour: int) -> bool:
+    """Whether a neighbour at its depth or of its station became wetter in the same hours, by what wet ground can."""
+    near = [n for n in (*look.neighbours.level, *look.neighbours.station) if look.trusts(n)]
+    return any(_fell_log(n, hour) - _fell_log(n, hour - DAY_H) >= WET_LOG for n in near)
+
+
+def _fell_log(standing: Standing, hour: int) -> float:
+    """By how much it fell in an hour and the two after it, as a logarithm; 0: by next to nothing, or not known."""
+    last = standing.hours.column("last_kpa", hour - 1, hour + SEEN_H + 1)
+    before, after = known(last[:2]), known(last[1:])
+    if not before or not after or max(before) - min(after) < WETTED_KPA:
+        return 0.0
+    return log((max(*before, -1.0) + SOFT_KPA) / (max(min(after), -1.0) + SOFT_KPA))
 
 
 def _repeats(neighbour: Standing, fall: Fall) -> bool:

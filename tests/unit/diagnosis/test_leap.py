@@ -59,6 +59,24 @@ def test_a_leap_is_told_within_hours_whatever_the_soil_does_next(by_kpa: float) 
     assert found.found_us <= hours_us(AT_H + 4.0)
 
 
+@pytest.mark.parametrize(
+    ("beside_kpa", "late_h", "daily", "is_told"),
+    [(0.6, 0.0, False, False), (0.6, 1.0, False, False), (1.2, 0.0, False, True), (0.6, 0.0, True, True)],
+)
+def test_a_leap_in_the_hours_in_which_a_neighbour_in_wet_ground_lost_half_of_its_tension_may_be_water(
+    beside_kpa: float, late_h: float, daily: bool, is_told: bool
+) -> None:
+    """Of 1.3 kPa no kilopascals can go."""
+
+    def wet(hours: float) -> float:
+        since_h = hours - AT_H - late_h
+        return beside_kpa if (since_h % 24.0 < 12.0 if daily else since_h >= 0.0) else 1.3
+
+    watched = farm().run(AT_H + 5.0, {NORTH: shifted(dry(), AT_H, -5.5), BESIDE: rippled(wet), BELOW: dry()})
+
+    assert watched.opened(SHIFT) == [(SHIFT, "north-30")] * is_told
+
+
 def test_a_leap_is_told_while_the_day_leads_neighbours_the_same_way() -> None:
     at_h = 4 * 24 + 2.0
     swinging = ground(40.0, growth_per_day=0.02, floor_kpa=20.0, swing_kpa=4.0)
