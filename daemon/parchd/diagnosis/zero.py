@@ -35,9 +35,11 @@ LEAST_UP_KPA = 5.0
 WETTINGS, WETTINGS_DEEP = (2, 3), (3, 4)
 """Wettings since then, at least, and from how many on they count in full, near the surface and further down: soil that
 only dries could look the same."""
-ENOUGH_DOWN, ENOUGH_BELOW, SECOND = 40.0, 20.0, 3.0
-"""The same of a downward one, and of one that read as little as free water in some blocks; and what of either more
-than one neighbour must tell."""
+ENOUGH_DOWN, ENOUGH_BELOW = 40.0, 20.0
+"""The same of a downward one, and of one that read as little as free water in some blocks."""
+SECOND, SECOND_DEEP = 3.0, 6.0
+"""What of it all but one neighbour must tell: of two cups alone either may drift, the other way. And of one that rises
+further down, where those above dry and become wet in their own time."""
 BELOW_BLOCKS, RIVAL_BELOW = 3, 0.85
 """How many; then a shift may explain more, which fits whatever read so at last."""
 SUNK, WITHIN_H = "zero.sunk", EVERY_H + 24
@@ -56,6 +58,10 @@ CHECK_SHARE = 3.0
 """A zero that was seen counts by more than what soils tell of it."""
 SEEN, ENOUGH_SEEN, RIVAL_SEEN = 10.0, 24.0, 0.85
 """From so much on it is seen to be off; then this is enough. A shift, which leaps, would have been seen before."""
+NO_WETTING = (FindingKind.SLOW_RESPONSE, FindingKind.POOR_CONTACT)
+"""With these water hardly reaches the cup."""
+SAME_WAY = 0.5
+"""As plainly as that no two zeros of one depth drift the same way at once."""
 LEAPT_SHARE = 0.5
 """Of what it has come to read too little."""
 OTHERS, DEEP_SHARE = 2, 0.5
@@ -102,12 +108,12 @@ def watch(look: Look) -> Iterator[Case]:
     if look.has(FindingKind.ZERO_DRIFT, FindingKind.BLOCKED_VENT, *NO_SOIL):
         return  # Behind a blocked vent the weather moves the zero.
     best = weighed(look)
-    if best is None or not is_plain(best, shallow=is_shallowest(look)) or reads_right(look) or _is_mirrored(look, best):
+    if best is None or not is_plain(best, shallow=is_shallowest(look)) or reads_right(look) or _is_shared(look, best):
         return
     if best.rate_kpa_d < 0.0 and best.seen < SEEN and not _is_seen_again(look):
         return
-    if best.rate_kpa_d > 0.0 and best.seen < SEEN and look.has(FindingKind.SLOW_RESPONSE):
-        return  # A cup that clogs has not come down yet when water goes: it reads ever more at its wettest.
+    if best.rate_kpa_d > 0.0 and best.seen < SEEN and look.has(*NO_WETTING):
+        return  # A cup that water hardly reaches has not come down yet when it goes: it reads ever more at its wettest.
     record = record_of(look.standing)
     assert record is not None
     begin = record.first * BLOCK_H + round(best.begin_d * 24.0)
@@ -150,6 +156,8 @@ def is_plain(best: Best, *, shallow: bool) -> bool:
 
 
 def _is_plainly_up(best: Best, shallow: bool) -> bool:
+    if _others_tell(best) < (SECOND if shallow else SECOND_DEEP):
+        return False
     (least, plenty), enough = (WETTINGS, ENOUGH_UP) if shallow else (WETTINGS_DEEP, ENOUGH_UP_DEEP)
     if best.wettings < least or best.gain < best.rival or best.off_kpa < LEAST_UP_KPA:
         return False
@@ -157,11 +165,16 @@ def _is_plainly_up(best: Best, shallow: bool) -> bool:
 
 
 def _is_plainly_down(best: Best) -> bool:
-    if best.gain - max(best.voices) < SECOND:
+    if _others_tell(best) < SECOND:
         return False
     if best.free >= BELOW_BLOCKS:
         return best.gain >= max(ENOUGH_BELOW, RIVAL_BELOW * best.rival)
     return best.gain >= max(ENOUGH_DOWN, best.rival)
+
+
+def _others_tell(best: Best) -> float:
+    """Give what all but the neighbour that tells most tell: of two alone either may be the one that is off."""
+    return best.gain - max(best.voices)
 
 
 def _is_seen_again(look: Look) -> bool:
@@ -169,13 +182,13 @@ def _is_seen_again(look: Look) -> bool:
     return isinstance(before, int) and look.hour - before <= WITHIN_H
 
 
-def _is_mirrored(look: Look, best: Best) -> bool:
-    """Whether rather a neighbour at its depth drifts the other way."""
+def _is_shared(look: Look, best: Best) -> bool:
+    """Whether rather a neighbour at its depth drifts the other way, or the same way as well: then it is the soil."""
     for near in look.neighbours.level:
         if look.trusts(near):
             around = look.state.neighbours[near.instrument.channel]
             its = weighed(Look(look.state, near, look.hour, around, near.hours.newest()))
-            if its is not None and its.rate_kpa_d * best.rate_kpa_d < 0.0 and its.gain >= best.gain:
+            if its is not None and its.gain >= best.gain * (SAME_WAY if its.off_kpa * best.off_kpa > 0.0 else 1.0):
                 return True
     return False
 

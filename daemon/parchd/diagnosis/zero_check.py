@@ -3,10 +3,12 @@
 Only what was sampled tells: between two samples the tube may have been closed again, and draws already.
 """
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 from parchd.diagnosis import servicing
 from parchd.diagnosis.hours import known
+from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.rows import flat, rows
 from parchd.diagnosis.setup import Instrument
 from parchd.diagnosis.standing import Standing
@@ -45,22 +47,41 @@ def remember(look: Look) -> None:
     hour, kept = look.state.sources[look.instrument.source].notes.get(servicing.TOLD), checks(look.standing)
     if not isinstance(hour, int) or hour - servicing.USUAL_H < max(look.standing.since, look.standing.hours.begin):
         return
+    if look.source_has(FindingKind.DROP_OUTS):
+        return  # Its wires open no tubes.
     if kept and hour <= kept[-1].hour:
         return
     dip = servicing.touched(look.standing, hour, hour + servicing.SETTLE_H)
     if dip is not None and dip.was_opened and not _was_wiring(look, hour):
         day_kpa = middle(known(look.standing.hours.column("mean_kpa", hour - 24, hour)))
         kpa = less(dip.before_kpa - dip.dip_kpa + look.instrument.head_kpa, dip.before_kpa - day_kpa)
-        check = Check(hour, round(kpa, 2), round(usually_drawn_kpa(look.instrument, dip.before_kpa), 2))
+        drawn_kpa = usually_drawn_kpa(look.instrument, dip.before_kpa) * max(1.0, _others_drew(look, hour))
+        check = Check(hour, round(kpa, 2), round(drawn_kpa, 2))
         look.standing.notes[NOTE] = flat([*kept, check][-KEPT:])
 
 
 def _was_wiring(look: Look, hour: int) -> bool:
     """Whether several tubes read far less than no vacuum then: wires that drop out do that, several zeros hardly."""
-    tubes = (look.standing, *look.neighbours.source)
-    dips = [dip for one in tubes if (dip := servicing.touched(one, hour, hour + servicing.SETTLE_H)) is not None]
-    vacua = [dip.before_kpa - dip.dip_kpa + dip.standing.instrument.head_kpa for dip in dips if dip.was_opened]
-    return sum(kpa < SUNK_KPA for kpa in vacua) >= SEVERAL
+    dips = _opened((look.standing, *look.neighbours.source), hour)
+    return sum(_vacuum_kpa(dip) < SUNK_KPA for dip in dips) >= SEVERAL
+
+
+def _others_drew(look: Look, hour: int) -> float:
+    """How many times the usual the others of its source had drawn by then; the highest of them may be off itself."""
+    dips = _opened(look.neighbours.source, hour)
+    drew = ((_vacuum_kpa(dip), usually_drawn_kpa(dip.standing.instrument, dip.before_kpa)) for dip in dips)
+    shares = sorted(max(kpa, 0.0) / usual_kpa for kpa, usual_kpa in drew)[:-1]
+    return sum(shares) / len(shares) if shares else 0.0
+
+
+def _opened(tubes: Sequence[Standing], hour: int) -> list[servicing.Touch]:
+    touches = (servicing.touched(one, hour, hour + servicing.SETTLE_H) for one in tubes)
+    return [one for one in touches if one is not None and one.was_opened]
+
+
+def _vacuum_kpa(dip: servicing.Touch) -> float:
+    """The least vacuum that was read."""
+    return dip.before_kpa - dip.dip_kpa + dip.standing.instrument.head_kpa
 
 
 def usually_drawn_kpa(instrument: Instrument, before_kpa: float) -> float:

@@ -91,9 +91,14 @@ def test_a_zero_that_rises_is_found_wherever_the_soil_is_wetted_again_and_again(
 
 @pytest.mark.parametrize(
     ("kind", "opened"),
-    [(None, [(DRIFT, "north-30")]), (FindingKind.SLOW_RESPONSE, []), (FindingKind.BLOCKED_VENT, [])],
+    [
+        (None, [(DRIFT, "north-30")]),
+        (FindingKind.SLOW_RESPONSE, []),
+        (FindingKind.POOR_CONTACT, []),
+        (FindingKind.BLOCKED_VENT, []),
+    ],
 )
-def test_a_cup_that_is_known_to_be_clogged_or_behind_a_blocked_vent_reads_ever_more_without_a_drift(
+def test_a_cup_that_is_known_to_be_clogged_or_behind_a_gap_or_a_blocked_vent_reads_ever_more_without_a_drift(
     kind: FindingKind | None, opened: list[tuple[FindingKind, str]], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(response, "_is_over", lambda *_: False)
@@ -193,8 +198,8 @@ def test_one_that_sinks_is_the_plainer_the_more_it_reads_as_little_as_free_water
     assert not is_plain(DOWN._replace(free=2, gain=39.0), shallow=True)
 
 
-@pytest.mark.parametrize("drift", [DOWN, DOWN._replace(free=0, gain=60.0)])
-def test_one_that_sinks_must_be_told_by_more_than_one_neighbour(drift: Best) -> None:
+@pytest.mark.parametrize("drift", [UP, DOWN, DOWN._replace(free=0, gain=60.0)])
+def test_a_drift_must_be_told_by_more_than_one_neighbour(drift: Best) -> None:
     assert is_plain(drift._replace(voices=(drift.gain - 3.0, 2.0, 1.0)), shallow=True)
     assert not is_plain(drift._replace(voices=(drift.gain - 2.0, 2.0)), shallow=True)
     assert not is_plain(drift._replace(voices=(drift.gain,)), shallow=True)
@@ -235,6 +240,25 @@ def test_one_that_sinks_must_be_plain_in_two_looks(
     monkeypatch.setattr("parchd.diagnosis.zero.weighed", weighed)
 
     assert farm().run(20 * 24, courses(ground(growth_per_day=0.25))).opened(DRIFT) == found
+
+
+@pytest.mark.parametrize(
+    ("beside", "found"),
+    [
+        (UP._replace(gain=17.0), []),
+        (UP._replace(gain=13.0), [(DRIFT, "north-30")]),
+        (DOWN._replace(gain=30.0), [(DRIFT, "north-30")]),
+        (DOWN._replace(gain=32.0), []),
+    ],
+)
+def test_what_a_neighbour_at_its_depth_does_as_well_is_the_soil_and_what_it_does_the_other_way_may_be_its_zero(
+    beside: Best, found: list[tuple[FindingKind, str]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    drifts = {OWN: UP, BESIDE_IT: beside}
+    monkeypatch.setattr("parchd.diagnosis.zero.weighed", lambda look: drifts.get(look.instrument.channel))
+    monkeypatch.setattr("parchd.diagnosis.zero.is_plain", lambda best, **_: best is UP)
+
+    assert farm().run(10 * 24, courses(ground(growth_per_day=0.25))).opened(DRIFT) == found
 
 
 def test_two_soils_that_dry_in_their_own_ways_need_no_drift() -> None:

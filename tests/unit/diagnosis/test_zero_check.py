@@ -9,6 +9,7 @@ from parchd.diagnosis.hours import hour_of
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.rows import flat
 from parchd.diagnosis.standing import Standing
+from parchd.diagnosis.verdict import Look
 from parchd.diagnosis.zero_check import KEPT, MOST, NOTE, Check, checks, told, usually_drawn_kpa
 from parchd.testing.courses import Course, rippled, watered
 from parchd.testing.diagnosing import Watched, hours_us, instrument
@@ -86,6 +87,23 @@ def test_where_several_read_far_less_than_no_vacuum_no_tube_was_opened() -> None
     watched = farm().run(END_H, both)
 
     assert [checks(watched.standing(f"bus1/{name}")) for name in HEAD_KPA] == [[]] * len(HEAD_KPA)
+
+
+def test_where_the_others_had_drawn_as_much_a_tube_that_shows_vacuum_tells_little() -> None:
+    def drawing(drawn_kpa: float) -> list[Check]:
+        ground = rippled(watered(**MOIST))
+        late = {f"bus1/{name}": opened(ground, kpa - drawn_kpa, 20 * 24.0) for name, kpa in HEAD_KPA.items()}
+        return checks(farm().run(24 * 24, late).standing(f"bus1/{SHALLOW}"))
+
+    (little,), (much,) = drawing(0.2), drawing(3.0)
+    assert much.kpa > 1.0
+    assert much.drawn_kpa > 2.0 > 1.5 * little.drawn_kpa
+
+
+def test_wires_that_drop_out_open_no_tubes(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(Look, "source_has", lambda _, kind: kind is FindingKind.DROP_OUTS)
+
+    assert checks(farm().run(END_H, courses(SERVED_H)).standing(f"bus1/{SHALLOW}")) == []
 
 
 def test_a_zero_that_sinks_is_found_after_a_service_that_shows_it() -> None:
