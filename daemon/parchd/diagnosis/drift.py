@@ -18,7 +18,7 @@ from parchd.diagnosis.standing import Standing
 from parchd.diagnosis.trends import days, middle
 from parchd.diagnosis.tube import EMPTY_KPA, EMPTY_SHARE, dry_end_fall, fall_facts, leapt
 from parchd.diagnosis.verdict import Case, Look, Over, above, is_shallowest
-from parchd.diagnosis.wettest import ABOUT_SHARE, leaked_away, lowest, stands_by_empty, wettest
+from parchd.diagnosis.wettest import ABOUT_SHARE, BEFORE_H, leaked_away, lowest, stands_by_empty, wettest
 from parchd.diagnosis.zero_record import KPA_PER_M, NO_SOIL
 
 EVERY_H = 24
@@ -43,6 +43,8 @@ DRY_KPA = 12.0
 LEAP_H = 3
 MOVES_H, MOVES_SHARE = 10 * 24, 0.35
 """How much of what a neighbour's days bring."""
+DRIFTS_KPA_D = 0.3
+"""No zero drifts faster."""
 LEAPT_KPA = -3.5
 """What leapt so far amid water did not leak away."""
 
@@ -96,7 +98,7 @@ def _below_water(look: Look) -> Case | None:
         Fact("days below free water", len(hours)),
     )
     case = Case(FindingKind.ZERO_DRIFT, (hours[0] - 23) * HOUR_US, 0.85, facts)
-    return _emptied(look, others, hours[0], case) or _zero_moved(look, own_kpa, case)
+    return _emptied(look, others, hours[0], case) or _zero_moved(look, own_kpa, others, hours[0], case)
 
 
 def _emptied(look: Look, others: Sequence[Standing], first: int, case: Case) -> Case | None:
@@ -109,17 +111,25 @@ def _emptied(look: Look, others: Sequence[Standing], first: int, case: Case) -> 
     return replace(case, kind=FindingKind.LOST_WATER, confidence=0.75) if leaked else None
 
 
-def _zero_moved(look: Look, own_kpa: float, case: Case) -> Case | None:
-    """Let it be a drift, or a shift if it leapt; ``None``: it is not plain, keeps still, or may be empty."""
+def _zero_moved(look: Look, own_kpa: float, others: Sequence[Standing], first: int, case: Case) -> Case | None:
+    """Let it be a drift, or a shift if it leapt; ``None``: it is not plain, keeps still, may be empty, or came fast."""
     about_kpa = EMPTY_KPA + EMPTY_SHARE * look.instrument.head_kpa
-    if own_kpa > CLEAR_KPA or not _moves(look) or stands_by_empty(look, about_kpa, EVERY_H):
+    if own_kpa > CLEAR_KPA or not _moves(look, first) or stands_by_empty(look, about_kpa, EVERY_H):
+        return None
+    size_kpa = leap_in_doubt_kpa(look, own_kpa - FREE_KPA, SEASON_H)
+    if not size_kpa and not _was_led(look, first) and leaked_away(look, others, first):
         return None
     look.standing.notes[FOUND], look.standing.notes[USUAL] = look.hour, RIGHT_KPA + STANDING_KPA
-    size_kpa = leap_in_doubt_kpa(look, own_kpa - FREE_KPA, SEASON_H)
     if not size_kpa:
         return case
     look.standing.notes[SIZE] = size_kpa
     return replace(case, kind=FindingKind.LEVEL_SHIFT, confidence=0.7)
+
+
+def _was_led(look: Look, first: int) -> bool:
+    """Whether water that reached neighbours, too, had led it there."""
+    lately = (fall for fall in look.standing.falls if first - BEFORE_H <= fall.begin <= first)
+    return any(fall.why == "neighbours" and fall.low_kpa < FREE_KPA for fall in lately)
 
 
 def _low_hours(look: Look) -> list[int]:
@@ -132,15 +142,37 @@ def _low_hours(look: Look) -> list[int]:
     return hours
 
 
-def _moves(look: Look) -> bool:
-    """Whether it goes up and down as neighbours do: a wrong unit shrinks that too, and standing water stills all."""
+def _moves(look: Look, first: int) -> bool:
+    """Whether it goes up and down as neighbours do: a wrong unit shrinks that too, and standing water stills all.
+
+    Also since it first read less than free water; or it would without what a zero takes off from day to day, and does
+    within each.
+    """
     level, station = ([n for n in near if look.trusts(n)] for near in (look.neighbours.level, look.neighbours.station))
-    own, *theirs = (_change_kpa(one, look.hour) for one in (look.standing, *(level or station)))
-    return own >= MOVES_SHARE * min(theirs)
+    tubes, since = [look.standing, *(level or station)], first + 1
+    if not _keeps_up([_change_kpa(one, look.hour + 1 - MOVES_H, look.hour) for one in tubes]):
+        return False
+    own_kpa, *theirs_kpa = (_change_kpa(one, since, look.hour) for one in tubes)
+    drifted_kpa = DRIFTS_KPA_D * (look.hour - first) / 24.0
+    swings = [_swings_kpa(one, since, look.hour) for one in tubes]
+    held = _keeps_up([own_kpa + drifted_kpa, *theirs_kpa]) and _keeps_up(swings)
+    return held or _keeps_up([own_kpa, *theirs_kpa])
 
 
-def _change_kpa(standing: Standing, hour: int) -> float:
-    return total_change(known(days(standing.hours.column("mean_kpa", hour + 1 - MOVES_H, hour + 1))))
+def _keeps_up(moved_kpa: Sequence[float]) -> bool:
+    own_kpa, *theirs_kpa = moved_kpa
+    return own_kpa >= MOVES_SHARE * min(theirs_kpa)
+
+
+def _change_kpa(standing: Standing, begin: int, hour: int) -> float:
+    return total_change(known(days(standing.hours.column("mean_kpa", begin, hour + 1))))
+
+
+def _swings_kpa(standing: Standing, begin: int, hour: int) -> float:
+    """From the lowest to the highest hour of each day, all days together."""
+    values = standing.hours.column("mean_kpa", begin, hour + 1)
+    each = (known(values[first : first + 24]) for first in range(0, len(values), 24))
+    return sum(max(day) - min(day) for day in each if day)
 
 
 def _is_moist_around(look: Look) -> bool:

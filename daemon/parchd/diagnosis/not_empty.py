@@ -6,6 +6,7 @@ An empty tube stands still at minus its head and feels nothing but warmth.
 from collections.abc import Sequence
 
 from parchd.diagnosis import servicing, trends
+from parchd.diagnosis.contact import BASE as POOR
 from parchd.diagnosis.findings import Fact, Finding, FindingKey
 from parchd.diagnosis.hours import HOUR_US, KEPT_HOURS, known
 from parchd.diagnosis.kinds import FindingKind
@@ -46,15 +47,23 @@ def not_empty(look: Look) -> Case | None:
         return None
     if not any(_goes_with(look, n, hour + SEEN_H) for n in look.neighbours.zone if look.trusts(n)):
         return None
-    look.standing.notes[SIZE] = round(size_kpa, 2)
-    look.standing.notes.pop(FROM, None)
     facts = (
         Fact("fell by", abs(size_kpa), "kPa"),
         Fact("within the hour from", hour * HOUR_US, "time"),
         Fact(EMPTY_READS, -look.instrument.head_kpa, "kPa"),
         Fact("reads", middle(day), "kPa"),
     )
-    return Case(FindingKind.LEVEL_SHIFT, hour * HOUR_US, 0.85, facts, refutes=frozenset({FindingKind.LOST_WATER}))
+    return _leapt_so(look, hour, size_kpa, facts)
+
+
+def _leapt_so(look: Look, hour: int, size_kpa: float, facts: tuple[Fact, ...]) -> Case:
+    """Tell what leapt: water closed the gap around a cup whose contact was poor, or a level shifted."""
+    refutes = frozenset({FindingKind.LOST_WATER})
+    if POOR in look.standing.notes:
+        return Case(FindingKind.POOR_CONTACT, hour * HOUR_US, 0.8, facts, refutes=refutes)
+    look.standing.notes[SIZE] = round(size_kpa, 2)
+    look.standing.notes.pop(FROM, None)
+    return Case(FindingKind.LEVEL_SHIFT, hour * HOUR_US, 0.85, facts, refutes=refutes)
 
 
 def dries(look: Look) -> Case | None:
@@ -81,6 +90,9 @@ def dries(look: Look) -> Case | None:
         Fact(EMPTY_READS, -look.instrument.head_kpa, "kPa"),
         Fact("reads", middle(day), "kPa"),
     )
+    if (hour := _leapt(look)) is not None:
+        size_kpa = leap_kpa(look.standing, hour)
+        return None if _was_refilled(look, hour, size_kpa) else _leapt_so(look, hour, size_kpa, facts)
     return Case(FindingKind.ZERO_DRIFT, found.start_us, 0.75, facts, refutes=frozenset({FindingKind.LOST_WATER}))
 
 

@@ -1,16 +1,18 @@
 """Zeros that drift, and soil that holds free water."""
 
-from math import exp
+from math import cos, exp, pi
 
 import pytest
 
 from parchd.diagnosis import drift
+from parchd.diagnosis.contact import BASE
 from parchd.diagnosis.findings import Finding, FindingKey
 from parchd.diagnosis.hours import HOUR_US
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.not_empty import dries
 from parchd.diagnosis.proportion import below_water
 from parchd.diagnosis.servicing import TOLD
+from parchd.diagnosis.shift_back import SIZE
 from parchd.diagnosis.verdict import Case, Look
 from parchd.testing.courses import Course, rippled, shifted, watered
 from parchd.testing.diagnosing import Watched, chance, hours_us, instrument
@@ -296,6 +298,60 @@ def test_one_that_was_taken_for_empty_and_dries_with_its_neighbours_has_a_wrong_
     case = dries(look)
     assert (case is not None) is told
     assert case is None or (case.kind is DRIFT and FindingKind.LOST_WATER in case.refutes)
+
+
+@pytest.mark.parametrize(("poor", "kind"), [(False, SHIFT), (True, FindingKind.POOR_CONTACT)])
+def test_one_that_was_taken_for_empty_and_leapt_there_was_shifted_or_its_gap_closed(
+    poor: bool, kind: FindingKind
+) -> None:
+    """No water leads down within one hour, nor does any zero drift so."""
+    course = ground(every_days=20.0, growth_per_day=0.2)
+    watched = farm().run(12 * 24, courses(shifted(course, 6 * 24.0, -9.0)) | {BESIDE: course})
+    look = looks(watched, "north-30")
+    key = FindingKey(FindingKind.LOST_WATER, look.instrument.subject)
+    begin_us = look.now_us - 6 * 24 * HOUR_US
+    look.state.findings[key] = Finding(key, begin_us, begin_us, 0.9)
+    look.standing.notes.pop(SIZE, None)
+    if poor:
+        look.standing.notes[BASE] = 0.9
+
+    case = dries(look)
+
+    assert case is not None
+    assert (case.kind, FindingKind.LOST_WATER in case.refutes) == (kind, True)
+    assert (SIZE in look.standing.notes) is not poor
+
+
+@pytest.mark.parametrize(("swing_kpa", "opened"), [(0.0, []), (0.8, [(DRIFT, "north-30")])])
+def test_what_keeps_still_from_the_day_on_which_it_first_read_less_than_free_water_has_no_wrong_zero(
+    swing_kpa: float, opened: list[tuple[FindingKind, str]]
+) -> None:
+    """It moved before; a cup that cracked goes with the warmth of each day only."""
+
+    def own(hours: float) -> float:
+        days = hours / 24.0
+        low_kpa = -2.5 - swing_kpa * (1.0 + cos(pi * days / 2.0))
+        return 12.0 + 2.0 * days if days < 8.0 else max(low_kpa, 28.0 - 100.0 * (days - 8.0))
+
+    wet = {"every_days": 8.0, "growth_per_day": 0.15}
+    near = {BESIDE: ground(floor_kpa=2.0, **wet), BELOW: ground(floor_kpa=3.0, **wet)}
+
+    assert farm().run(14 * 24, {OWN: rippled(own), **near}).opened(DRIFT) == opened
+
+
+@pytest.mark.parametrize(("every_days", "opened"), [(8.0, [(DRIFT, "north-30")]), (40.0, [])])
+def test_what_came_to_read_less_than_free_water_within_hours_while_all_stayed_dry_has_no_wrong_zero(
+    every_days: float, opened: list[tuple[FindingKind, str]]
+) -> None:
+    """A cup that cracked goes with the warmth of the day as far as soil does."""
+
+    def own(hours: float) -> float:
+        days = hours / 24.0
+        return 12.0 + 2.0 * days if days < 8.0 else max(-2.2 - 0.4 * (1.0 + cos(pi * days / 2.0)), 812.0 - 98.0 * days)
+
+    beside = ground(every_days=every_days, floor_kpa=2.0, growth_per_day=0.08)
+
+    assert farm().run(15 * 24, {OWN: rippled(own), BESIDE: beside, BELOW: beside}).opened(DRIFT) == opened
 
 
 @pytest.mark.parametrize(("stands_kpa", "opened"), [(-5.6, []), (4.0, [(DRIFT, "north-30")])])
