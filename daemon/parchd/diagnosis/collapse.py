@@ -28,6 +28,8 @@ ALONE_LEFT = 0.5
 """And what is left of it at most by then where no neighbour tells: air breaks nearly all of the column at once, water
 that reached one spot seldom takes so much."""
 BELOW_H, BEFORE_H = 8, 6
+STOOD_SHARES = (0.5, 0.2)
+"""Of the fall so much of its beginning may be new, and less amid drop-outs: averages take wild samples along."""
 RIPPLED_H, RIPPLE_KPA = 24, 4.0
 """Where gas in the tube follows the day by so much, the middle of a whole day tells where it stands."""
 
@@ -51,7 +53,8 @@ def collapsed(look: Look) -> Case | None:
 def _stood_dry(look: Look, fall: Fall) -> bool:
     """Whether it had been dry for hours: a sample that stood out, or numbers that cannot be, come from nowhere."""
     before = known(look.standing.hours.column("mean_kpa", fall.begin + 1 - BEFORE_H, fall.begin + 1))
-    return len(before) >= BEFORE_H // 2 and median(before) >= fall.from_kpa - 0.5 * fall.size_kpa
+    share = STOOD_SHARES[look.source_has(FindingKind.DROP_OUTS)]
+    return len(before) >= BEFORE_H // 2 and median(before) >= fall.from_kpa - share * fall.size_kpa
 
 
 def _collapse(look: Look) -> Fall | None:

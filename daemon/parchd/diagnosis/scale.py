@@ -47,10 +47,15 @@ def watch(look: Look) -> Iterator[Verdict]:
         return
     if look.has(FindingKind.BYTE_ORDER, FindingKind.WRONG_UNIT):
         return
-    case = _turned(look) or _beyond(look) or in_proportion(look) or below_water(look)
+    case = _turned(look) or (None if look.has(FindingKind.ZERO_DRIFT) else _times(look))
     if case is not None:
         look.standing.notes[FOUND] = case.kind.value
         yield case
+
+
+def _times(look: Look) -> Case | None:
+    """Look for a factor; a zero that drifts leads to next to nothing, and out of its range, by itself."""
+    return _beyond(look) or in_proportion(look) or below_water(look)
 
 
 def holds(look: Look) -> FindingKind | None:

@@ -30,6 +30,7 @@ from parchd.diagnosis.tube import (
     was_cold,
 )
 from parchd.diagnosis.verdict import Case, Look, median
+from parchd.diagnosis.wettest import stands_by_empty
 
 EMPTY_H, UNSEEN_H, WET_AROUND_H, FLOODED_H = 4, 15, 30, 96
 """So long the weight of its water must be missing; longer where water led there, where neighbours are wet, or stand in
@@ -41,6 +42,8 @@ DAYS, ABOUT_SHARE, STILL_KPA, LEFT_SHARE = 3, 0.35, 1.2, 0.15
 """Where its level is off already: days, how near to empty, how still, and how little of what neighbours gain."""
 PLAIN_RISE_KPA = 6.0
 """So much neighbours must gain where an offset is known, and it stands where a tube without one would."""
+PART_H = 6
+"""Soil beside a zero that is off swings through what an empty tube reads with every day; of that nothing draws."""
 CAME_DAYS = 10
 """So long before it read no less, nor less than an empty tube can: one that loses its water comes down to there."""
 BEFORE_H, OFF_KPA = 8, -0.5
@@ -103,6 +106,7 @@ def _empty_though_off(look: Look, lost_kpa: float) -> Case | None:
     """Where its level is known to be off. A zero that drifts, by nobody knows how much, must stand just there."""
     if look.has(FindingKind.ZERO_DRIFT) and not look.has(FindingKind.LEVEL_SHIFT):
         stands_there = is_empty(median(look.past("mean_kpa", 24 * DAYS)), lost_kpa)
+        stands_there = stands_there and stands_by_empty(look, -ABOUT_SHARE * lost_kpa, PART_H)
         return _empty_for_days(look, lost_kpa, PLAIN_RISE_KPA) if stands_there else None
     size_kpa = shifted_kpa(look)
     least_kpa = PLAIN_RISE_KPA if size_kpa else DAYS * 1.0

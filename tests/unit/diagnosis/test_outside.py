@@ -5,8 +5,11 @@ from collections.abc import Callable
 import pytest
 
 from parchd.contract import Cause, Reading
+from parchd.diagnosis.findings import Finding, FindingKey
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.outside import creeps
+from parchd.diagnosis.scale import watch
+from parchd.diagnosis.verdict import Look
 from parchd.testing.courses import Course, rippled, shifted, watered
 from parchd.testing.diagnosing import Curve, Watched, chance, instrument, sent
 
@@ -139,3 +142,24 @@ def test_a_shifted_level_out_of_its_range_is_no_broken_wire_though_the_soil_stay
     watched = farm().run(14 * 24, {NORTH: wired(course), BESIDE: rippled(soil), BELOW: rippled(soil)})
 
     assert watched.opened(SHIFT, OPEN, FindingKind.WRONG_UNIT) == [(SHIFT, "north-30")]
+
+
+@pytest.mark.parametrize(("drifts", "told"), [(False, True), (True, False)])
+def test_a_zero_that_drifted_out_of_its_range_has_no_other_unit(drifts: bool, told: bool) -> None:
+    def off(hours: float) -> float:
+        return 0.3 * ground(floor_kpa=6.0)(hours) - 15.5
+
+    watched = farm().run(
+        4 * 24, {NORTH: wired(off), BESIDE: wired(ground(floor_kpa=12.0)), BELOW: wired(ground(floor_kpa=12.0))}
+    )
+    standing = watched.standing(NORTH)
+    look = Look(
+        watched.state, standing, standing.hours.end - 1, watched.state.neighbours[NORTH], standing.hours.newest()
+    )
+    for key in list(watched.state.findings):
+        del watched.state.findings[key]
+    if drifts:
+        key = FindingKey(DRIFT, look.instrument.subject)
+        watched.state.findings[key] = Finding(key, 0, 0, 0.8)
+
+    assert (list(watch(look)) != []) is told

@@ -7,6 +7,7 @@ import pytest
 
 from parchd.contract import Cause
 from parchd.diagnosis import sinking
+from parchd.diagnosis.findings import Finding, FindingKey
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.verdict import Look
 from parchd.testing.diagnosing import Watched, chance, hours_us, instrument
@@ -89,6 +90,21 @@ def test_a_sample_that_stood_out_in_soil_that_becomes_wetter_is_no_air_entry() -
     seen = farm("north-30", interval_s=3600.0).run(240, {ONE: resting})
 
     assert seen.opened(*HYDRAULIC) == []
+
+
+@pytest.mark.parametrize(
+    ("dry_kpa", "wild_kpa", "found"), [(50.0, 97.0, []), (76.0, 76.0, [(FindingKind.AIR_ENTRY, "north-30")])]
+)
+def test_amid_drop_outs_an_hour_that_holds_a_wild_sample_is_no_dry_end(
+    dry_kpa: float, wild_kpa: float, found: list[tuple[FindingKind, str]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """On average that hour had been far drier than any before."""
+    monkeypatch.setattr(Look, "source_has", lambda _, kind: kind is FindingKind.DROP_OUTS)
+
+    def falling(h: float) -> float:
+        return wild_kpa if h == 199.5 else dry_kpa - max(0.0, h - 200.0) * dry_kpa / 8.0
+
+    assert farm("north-30", interval_s=1800.0).run(212, {ONE: falling}).opened(*HYDRAULIC) == found
 
 
 def test_water_at_the_dry_end_is_no_air_entry_when_a_neighbour_got_it_too() -> None:
@@ -649,6 +665,24 @@ def test_a_zero_that_drifts_past_where_an_empty_tube_reads_leaves_it_its_water()
 
     assert (FindingKind.ZERO_DRIFT, "north-30") in seen.opened()
     assert FindingKind.LOST_WATER not in [kind for kind, _ in seen.opened()]
+
+
+@pytest.mark.parametrize(("swing_kpa", "empty"), [(0.4, True), (3.0, False)])
+def test_one_whose_zero_drifts_and_that_swings_past_where_an_empty_tube_reads_every_day_has_its_water(
+    swing_kpa: float, empty: bool
+) -> None:
+    """Gas in a tube that lost it follows the day by less."""
+
+    def own(h: float) -> float:
+        return -HEAD_KPA + swing_kpa * math.cos(2.0 * math.pi * (h - 15.0) / 24.0) if h > 100.0 else 10.0
+
+    seen = farm("north-30", "north-31").run(240, {ONE: lambda _: 10.0, OTHER: drying(12.0, 4.0)})
+    key = FindingKey(FindingKind.ZERO_DRIFT, "tensiometer/north-30")
+    seen.state.findings[key] = Finding(key, hours_us(0.0), hours_us(230.0), 0.8)
+
+    seen.run(100, {ONE: own, OTHER: drying(12.0, 4.0)})
+
+    assert seen.opened(FindingKind.LOST_WATER) == [(FindingKind.LOST_WATER, "north-30")] * empty
 
 
 def test_the_end_of_a_fall_that_water_began_is_no_slow_loss() -> None:
