@@ -34,7 +34,7 @@ LEAST_UP_KPA = 5.0
 """Soil that becomes drier beside its neighbours, by and by, can look like less of an offset."""
 WETTINGS, WETTINGS_DEEP = (2, 3), (3, 4)
 """Wettings since then, at least, and from how many on they count in full, near the surface and further down: soil that
-only dries could look the same."""
+only dries could look the same. The fewer are enough further down, too, where all but one neighbour would do alone."""
 ENOUGH_DOWN, ENOUGH_BELOW = 40.0, 20.0
 """The same of a downward one, and of one that read as little as free water in some blocks."""
 SECOND, SECOND_DEEP = 3.0, 6.0
@@ -159,6 +159,8 @@ def _is_plainly_up(best: Best, shallow: bool) -> bool:
     if _others_tell(best) < (SECOND if shallow else SECOND_DEEP):
         return False
     (least, plenty), enough = (WETTINGS, ENOUGH_UP) if shallow else (WETTINGS_DEEP, ENOUGH_UP_DEEP)
+    if _others_tell(best) >= ENOUGH_UP_DEEP:
+        least = WETTINGS[0]
     if best.wettings < least or best.gain < best.rival or best.off_kpa < LEAST_UP_KPA:
         return False
     return best.gain * min(best.wettings, plenty) >= enough * plenty

@@ -172,7 +172,9 @@ def test_a_rise_since_which_the_soil_was_hardly_wetted_must_be_the_plainer() -> 
     assert is_plain(UP._replace(wettings=3, gain=25.0), shallow=True)
     assert not is_plain(UP._replace(wettings=3, gain=23.0), shallow=True)
     assert not is_plain(UP._replace(wettings=3), shallow=False)
-    assert not is_plain(UP._replace(wettings=2, gain=70.0), shallow=False)
+    assert not is_plain(UP._replace(wettings=2, gain=70.0, voices=(41.0, 15.0, 14.0)), shallow=False)
+    assert is_plain(UP._replace(wettings=2, gain=70.0, voices=(39.0, 16.0, 15.0)), shallow=False)
+    assert not is_plain(UP._replace(wettings=2, gain=59.0, voices=(19.0, 20.0, 20.0)), shallow=False)
 
 
 def test_a_rise_of_few_kilopascals_may_be_soil_that_becomes_drier() -> None:
