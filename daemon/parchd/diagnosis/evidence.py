@@ -10,7 +10,8 @@ from parchd.diagnosis.findings import Fact, FindingKey
 from parchd.diagnosis.hours import HOUR_US, known
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.trends import middle
-from parchd.diagnosis.verdict import Case, Look
+from parchd.diagnosis.tube import is_empty
+from parchd.diagnosis.verdict import Case, Look, median
 from parchd.words import noted
 
 ODD_SHARE = 0.5
@@ -108,6 +109,8 @@ def _goes_on(look: Look, since: int, factor: float) -> str:
 
     Where water or air may explain the fall, both must: what is left of the water in a tube shakes less, too.
     """
+    if look.has(FindingKind.AIR_ENTRY) and is_empty(median(look.past("mean_kpa", 3)), -look.instrument.head_kpa):
+        return ""  # A signal without vacuum is about so much of the one at the dry end.
     noise, course = _noise_fits(look, since, factor), _course_fits(look, since, factor)
     if (_explained(look, since) or _was_empty(look, factor)) and not (noise and course):
         return ""

@@ -16,8 +16,9 @@ BELOW = 2.2
 """By how many times what an empty tube may be off nothing is read below it."""
 LEAST_HEAD_KPA = 1.5
 ICE_C = 0.5
-DRY_END = 0.85
-"""Above this share of the usable limit a sudden fall is air until water is seen."""
+DRY_END, CAME_FROM = 0.85, 0.8
+"""Above the first share of the usable limit a sudden fall is air until water is seen; and above the second if the tube
+was empty in the end, for means of an hour miss the top."""
 LEAP_SHARE = 0.7
 """Of a fall that came from one sample to the next."""
 BROKEN_H = 24 * 12
@@ -96,10 +97,18 @@ def dry_end_fall(look: Look) -> Fall | None:
     for fall in reversed(look.standing.falls):
         if look.hour - fall.begin > BROKEN_H:
             return None
-        if fall.from_kpa >= DRY_END * look.instrument.limit_kpa:
+        if fall.from_kpa >= CAME_FROM * look.instrument.limit_kpa:
             later = known(look.standing.hours.column("high_kpa", fall.low_hour, look.hour + 1))
             return fall if max(later, default=0.0) < 0.5 * fall.from_kpa else None
     return None
+
+
+def dry_end_before_silence(look: Look, begin: int) -> float | None:
+    """Give the tension at the dry end that was read last before a silence that ended with an hour; else ``None``."""
+    last = look.past("mean_kpa", BROKEN_H, until=begin - 1)
+    before = known(last)
+    is_dry = bool(before) and before[-1] >= CAME_FROM * look.instrument.limit_kpa
+    return before[-1] if is_dry and last[-1] != last[-1] else None
 
 
 def stands_in_water(look: Look) -> bool:

@@ -9,7 +9,7 @@ from parchd.diagnosis.crack import held_down
 from parchd.diagnosis.decay import decaying
 from parchd.diagnosis.falls import SWINGS, steady_swing_kpa, witnesses
 from parchd.diagnosis.findings import Fact
-from parchd.diagnosis.hours import HOUR_US, known
+from parchd.diagnosis.hours import HOUR_US, hour_of, known
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.not_empty import was_not_empty
 from parchd.diagnosis.sinking import sinking
@@ -17,6 +17,7 @@ from parchd.diagnosis.standing import Fall, Standing
 from parchd.diagnosis.tube import (
     LEAST_HEAD_KPA,
     OFFSETS,
+    dry_end_before_silence,
     dry_end_fall,
     fall_facts,
     is_empty,
@@ -64,14 +65,17 @@ def watch(look: Look) -> Iterator[Case]:
 
 
 def _from_the_dry_end(look: Look, case: Case) -> Case:
-    """Call lost water air entry where it began with a fall from the dry end."""
-    broken = dry_end_fall(look) if case.kind is FindingKind.LOST_WATER else None
-    if broken is None:
+    """Call lost water air entry where it began with a fall from the dry end, or was silent since it was there."""
+    if case.kind is not FindingKind.LOST_WATER:
         return case
-    facts = case.facts
-    if Fact("fell from", broken.from_kpa, "kPa") not in facts:
-        facts = (*facts, Fact("it had fallen from", broken.from_kpa, "kPa"))
-    return replace(case, kind=FindingKind.AIR_ENTRY, start_us=broken.begin * HOUR_US, facts=facts)
+    broken = dry_end_fall(look)
+    from_kpa = dry_end_before_silence(look, hour_of(case.start_us)) if broken is None else broken.from_kpa
+    if from_kpa is None:
+        return case
+    facts, start_us = case.facts, case.start_us if broken is None else broken.begin * HOUR_US
+    if Fact("fell from", from_kpa, "kPa") not in facts:
+        facts = (*facts, Fact("it had fallen from", from_kpa, "kPa"))
+    return replace(case, kind=FindingKind.AIR_ENTRY, start_us=start_us, facts=facts)
 
 
 def _empty(look: Look) -> Case | None:

@@ -475,3 +475,21 @@ def test_noise_alone_shows_no_other_unit_where_air_broke_the_column_or_next_to_n
     look = Look(state, standing, standing.hours.end - 1, state.neighbours["bus1/north-30"], standing.hours.newest())
 
     assert evidence._goes_on(look, look.hour - 20, factor) == said
+
+
+@pytest.mark.parametrize(("reads_kpa", "said"), [(0.2, ""), (5.0, "noise that changed with it")])
+def test_what_air_left_empty_is_no_other_unit_whatever_fits(
+    reads_kpa: float, said: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for name in ("_noise_fits", "_course_fits"):
+        monkeypatch.setattr(evidence, name, lambda *_: True)
+    monkeypatch.setattr(Look, "has", lambda _, *kinds: FindingKind.AIR_ENTRY in kinds)
+    state = (
+        Watched(instrument("north-30", head_kpa=HEAD_KPA))
+        .run(30, {"bus1/north-30": lambda _: reads_kpa - HEAD_KPA})
+        .state
+    )
+    (standing,) = state.standings.values()
+    look = Look(state, standing, standing.hours.end - 1, state.neighbours["bus1/north-30"], standing.hours.newest())
+
+    assert evidence._goes_on(look, look.hour - 20, 0.145) == said

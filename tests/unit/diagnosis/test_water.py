@@ -617,6 +617,37 @@ def test_a_tube_that_leaks_away_after_a_fall_from_the_dry_end_took_in_air_though
     assert found.facts[-1].what == "it had fallen from"
 
 
+@pytest.mark.parametrize(("from_kpa", "kind"), [(70.0, FindingKind.AIR_ENTRY), (66.0, FindingKind.LOST_WATER)])
+def test_what_became_empty_slowly_since_it_was_about_at_the_dry_end_let_air_in(
+    from_kpa: float, kind: FindingKind
+) -> None:
+    own = collapsing(lambda _: from_kpa, 200.0, 9.0)
+    seen = farm("north-30", "north-31").run(300, {ONE: own, OTHER: drying(30.0)})
+
+    assert seen.opened(*HYDRAULIC) == [(kind, "north-30")]
+
+
+@pytest.mark.parametrize(
+    ("from_kpa", "silent_h", "kind"),
+    [
+        (74.0, 60, FindingKind.AIR_ENTRY), (64.0, 60, FindingKind.LOST_WATER), (74.0, 320, FindingKind.LOST_WATER),
+    ],
+)  # fmt: skip
+def test_what_is_found_empty_after_a_silence_let_air_in_if_it_had_been_at_the_dry_end(
+    from_kpa: float, silent_h: int, kind: FindingKind
+) -> None:
+    def own(h: float) -> float | None:
+        if 100.0 <= h < 100.0 + silent_h:
+            return None
+        return drying(from_kpa, 0.0)(h) if h < 100.0 else dead(h)
+
+    seen = farm("north-30").run(160 + silent_h, {ONE: own})
+
+    (found,) = seen.begun(*HYDRAULIC)
+    assert found.key.kind is kind
+    assert ("it had fallen from" in [fact.what for fact in found.facts]) is (kind is FindingKind.AIR_ENTRY)
+
+
 def test_the_fall_from_the_dry_end_to_where_it_is_empty_is_told_once() -> None:
     own = collapsing(drying(68.0, 1.0), 200.0, 0.02, to=lambda _: -HEAD_KPA)
     seen = farm("north-30", "north-31").run(330, {ONE: own, OTHER: wetted(drying(30.0), 199.0, 9.0)})
