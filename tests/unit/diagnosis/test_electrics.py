@@ -80,9 +80,11 @@ def test_samples_that_wet_soil_loses_while_the_others_of_its_board_dip_blame_no_
     moments = {48.0 + at for at in (0.25, 1.5, 2.75, 4.5, 4.75, 6.25, 8.0, 10.5)}
     names = (CHANNEL, "bus1/north-40", "bus1/north-60")
 
+    def wet(h: float) -> float | Cause:
+        return Cause.OPEN_CIRCUIT if h in moments else drying(h)
+
     def seen(on_board: set[float]) -> Watched:
         curves: dict[str, Curve] = {one: lambda h: 0.5 * drying(h) if h in on_board else drying(h) for one in names[1:]}
-        wet: Curve = lambda h: Cause.OPEN_CIRCUIT if h in moments else drying(h)  # noqa: E731
         return Watched(*(instrument(one.partition("/")[2]) for one in names)).run(60, {CHANNEL: wet, **curves})
 
     assert seen(moments).opened(*WIRES) == []
