@@ -3,12 +3,10 @@
 A sound cup falls with the soil, and relaxes. Behind a gap it stays where the gap opened, until that is filled.
 """
 
-from math import log
-
 from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hours import HOUR_US, known
 from parchd.diagnosis.kinds import FindingKind
-from parchd.diagnosis.leap import DRY_END
+from parchd.diagnosis.leap import DRY_END, logarithm
 from parchd.diagnosis.standing import Standing
 from parchd.diagnosis.verdict import Case, Look, is_shallowest
 
@@ -19,8 +17,6 @@ OWN_LOG = 0.6
 """And it by no more than that itself: behind a gap it stays where that opened, and water that came has closed it."""
 GAP_KPA = 3.0
 """A gap leads to what moist ground has, not to less."""
-WET_KPA = 2.0
-"""Added to a tension before its logarithm is taken."""
 
 
 def has_closed(look: Look, hour: int, size_kpa: float) -> bool:
@@ -57,8 +53,4 @@ def _fell(standing: Standing, hour: int) -> tuple[int, float, float]:
     if now_kpa != now_kpa:
         return hour, 0.0, 0.0
     highest_kpa = max(known(last))
-    return hour - BACK_H + last.index(highest_kpa), _log(highest_kpa) - _log(now_kpa), highest_kpa - now_kpa
-
-
-def _log(kpa: float) -> float:
-    return log(max(kpa, -1.0) + WET_KPA)
+    return hour - BACK_H + last.index(highest_kpa), logarithm(highest_kpa) - logarithm(now_kpa), highest_kpa - now_kpa

@@ -47,9 +47,11 @@ SAME_DEPTH_M, SHALLOWER_M = 0.12, 0.05
 STEADY_KPA = 0.5
 STILL_SHARE, WETTER_KPA = 0.06, 1.5
 """What water fills sinks or dries on by more within two hours, and is no wetter than the ground it came through."""
-WET_LOG, WETTED_KPA, SOFT_KPA = 0.15, 0.4, 2.0
+WET_LOG, WETTED_KPA = 0.15, 0.4
 """Wet ground has few kilopascals to lose: a neighbour that lost so much of its tension within the same hours, beyond
-what they brought the day before, was wetted, too. The last is added to tensions before their logarithm is taken."""
+what they brought the day before, was wetted, too."""
+SOFT_KPA = 2.0
+"""Added to a tension before its logarithm is taken."""
 RETURN_SHARE, BULK = 0.65, 0.7
 MEMORY_H = 30
 
@@ -240,7 +242,12 @@ def _fell_log(standing: Standing, hour: int) -> float:
     before, after = known(last[:2]), known(last[1:])
     if not before or not after or max(before) - min(after) < WETTED_KPA:
         return 0.0
-    return log((max(*before, -1.0) + SOFT_KPA) / (max(min(after), -1.0) + SOFT_KPA))
+    return logarithm(max(before)) - logarithm(min(after))
+
+
+def logarithm(kpa: float) -> float:
+    """Of a tension: what it falls by tells of water in wet ground, too."""
+    return log(max(kpa, -1.0) + SOFT_KPA)
 
 
 def _repeats(neighbour: Standing, fall: Fall) -> bool:
