@@ -15,6 +15,7 @@ from parchd.diagnosis.hours import HOUR_US, NAN, known
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.standing import Fall, Standing
 from parchd.diagnosis.steps import is_step
+from parchd.diagnosis.stood import stood
 from parchd.diagnosis.tube import dry_end_fall, fall_facts, stands_in_water
 from parchd.diagnosis.verdict import Case, Look, median
 
@@ -53,7 +54,7 @@ def held_down(look: Look) -> Case | None:
         return None
     if look.has(FindingKind.CRACKED_CUP, FindingKind.STUCK_VALUE, FindingKind.SWAPPED, FindingKind.FROZEN):
         return None
-    return _fell(look) or (_left_behind(look, clip) if clip is not None else None)
+    return _fell(look) or (_left_behind(look, clip) if clip is not None else None) or stood(look, HELD_KPA)
 
 
 def _stands_still(past: list[float], level_kpa: float) -> bool:

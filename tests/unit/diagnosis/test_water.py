@@ -364,12 +364,12 @@ def test_a_deep_cup_that_cracks_is_found_by_dry_soil_above_where_no_neighbour_is
 
 @pytest.mark.parametrize(
     ("holds_kpa", "per_day_kpa", "found"),
-    [(2.4, 0.0, [(FindingKind.CRACKED_CUP, "north-60")]), (2.4, 0.1, []), (4.0, 0.0, [])],
+    [(2.4, 0.0, [(FindingKind.CRACKED_CUP, "north-60")]), (2.4, 0.1, []), (4.0, 0.02, [])],
 )
 def test_a_deep_cup_that_cracks_when_water_comes_is_found_while_the_soil_above_dries_for_weeks(
     holds_kpa: float, per_day_kpa: float, found: list[tuple[FindingKind, str]]
 ) -> None:
-    """Sand that has drained stands still as well, at more."""
+    """Sand that has drained stands nearly still as well, at more."""
     deep = rippled(wetted(drying(10.0, 1.0), 210.0, holds_kpa, per_day_kpa=per_day_kpa), 0.3)
 
     seen = farm("north-30", "north-60").run(
@@ -436,6 +436,24 @@ def test_a_cracked_cup_whose_gas_swings_wider_every_day_has_not_lost_its_water()
     seen = farm("north-30", "north-31").run(330, {ONE: cracked, OTHER: drying(18.0)})
 
     assert FindingKind.LOST_WATER not in [kind for kind, _ in seen.opened()]
+
+
+@pytest.mark.parametrize(
+    ("per_day_kpa", "leaps", "cracked"), [(0.0, False, True), (0.03, False, False), (0.0, True, False)]
+)
+def test_a_deep_cup_that_fell_and_has_stood_still_for_two_weeks_is_cracked_whatever_is_known_of_the_others(
+    per_day_kpa: float, leaps: bool, cracked: bool
+) -> None:
+    def fell(h: float) -> float:
+        level_kpa = 2.6 + per_day_kpa * max(0.0, h - 200.0) / 24.0
+        left = 0.0 if leaps else math.exp(-max(0.0, h - 200.0))
+        kpa = 11.0 + 0.01 * h if h < 200.0 else level_kpa + (13.0 - level_kpa) * left
+        return kpa + 0.1 * math.cos(2 * math.pi * (h - 20.0) / 24.0)
+
+    swinging = drying(15.0, 0.0, 1.0)
+    seen = farm("north-60", "north-61").run(24 * 24, {DEEP: fell, "bus1/north-61": swinging})
+
+    assert seen.opened(*HYDRAULIC) == ([(FindingKind.CRACKED_CUP, "north-60")] if cracked else [])
 
 
 def test_water_that_comes_to_one_spot_in_pushes_for_a_day_is_no_slow_loss() -> None:
