@@ -27,19 +27,19 @@ if TYPE_CHECKING:
 
 EVERY_H = 96
 LEAST_BLOCKS = 24
-ENOUGH_UP, ENOUGH_UP_DEEP = 24.0, 30.0
+ENOUGH_UP, ENOUGH_UP_DEEP = 20.0, 22.0
 """Natural logarithm: how much likelier an upward drift must make the season than sound soil, near the surface and
 further down."""
 LEAST_UP_KPA = 5.0
 """Soil that becomes drier beside its neighbours, by and by, can look like less of an offset."""
-WETTINGS, WETTINGS_DEEP = (2, 3), (3, 4)
-"""Wettings since then, at least, and from how many on they count in full, near the surface and further down: soil that
-only dries could look the same. The fewer are enough further down, too, where all but one neighbour would do alone."""
+WETTINGS, WETTINGS_DEEP = (2, 3), (3, 6)
+"""Wettings since then, at least, and from how many on they count in full, near the surface and further down, where
+water may stop short some times: soil that only dries could look the same. The fewer are enough further down, too, where
+all but one neighbour would do alone."""
 ENOUGH_DOWN, ENOUGH_BELOW = 40.0, 20.0
 """The same of a downward one, and of one that read as little as free water in some blocks."""
-SECOND, SECOND_DEEP = 3.0, 6.0
-"""What of it all but one neighbour must tell: of two cups alone either may drift, the other way. And of one that rises
-further down, where those above dry and become wet in their own time."""
+SECOND = 3.0
+"""What of it all but one neighbour must tell: of two cups alone either may drift, the other way."""
 BELOW_BLOCKS, RIVAL_BELOW = 3, 0.85
 """How many; then a shift may explain more, which fits whatever read so at last."""
 SUNK, WITHIN_H = "zero.sunk", EVERY_H + 24
@@ -156,7 +156,7 @@ def is_plain(best: Best, *, shallow: bool) -> bool:
 
 
 def _is_plainly_up(best: Best, shallow: bool) -> bool:
-    if _others_tell(best) < (SECOND if shallow else SECOND_DEEP):
+    if _others_tell(best) < SECOND:
         return False
     (least, plenty), enough = (WETTINGS, ENOUGH_UP) if shallow else (WETTINGS_DEEP, ENOUGH_UP_DEEP)
     if _others_tell(best) >= ENOUGH_UP_DEEP:

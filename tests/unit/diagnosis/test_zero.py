@@ -150,7 +150,7 @@ def test_a_zero_that_sinks_is_found_though_it_never_reads_as_little_as_free_wate
     assert watched.opened(DRIFT) == [(DRIFT, "north-30")]
 
 
-UP = Best(31.0, 10.0, (9.0, 5.0, 4.0), 60.0, 0.13, 9.0, wettings=4, free=0, first=False)
+UP = Best(31.0, 10.0, (9.0, 5.0, 4.0), 60.0, 0.13, 9.0, wettings=5, free=0, first=False)
 DOWN = Best(27.0, 22.0, (9.0, 5.0, 4.0), 60.0, -0.13, -9.0, wettings=4, free=3, first=False)
 
 
@@ -166,15 +166,16 @@ def test_no_drift_is_plain_that_a_neighbour_tells_plainly_against(drift: Best) -
 
 
 def test_a_rise_since_which_the_soil_was_hardly_wetted_must_be_the_plainer() -> None:
-    assert not is_plain(UP._replace(wettings=2), shallow=True)
-    assert is_plain(UP._replace(wettings=2, gain=37.0), shallow=True)
-    assert not is_plain(UP._replace(wettings=2, gain=35.0), shallow=True)
-    assert is_plain(UP._replace(wettings=3, gain=25.0), shallow=True)
-    assert not is_plain(UP._replace(wettings=3, gain=23.0), shallow=True)
+    assert is_plain(UP._replace(wettings=2, gain=31.0), shallow=True)
+    assert not is_plain(UP._replace(wettings=2, gain=29.0), shallow=True)
+    assert is_plain(UP._replace(wettings=3, gain=21.0), shallow=True)
+    assert not is_plain(UP._replace(wettings=3, gain=19.0), shallow=True)
     assert not is_plain(UP._replace(wettings=3), shallow=False)
-    assert not is_plain(UP._replace(wettings=2, gain=70.0, voices=(41.0, 15.0, 14.0)), shallow=False)
+    assert is_plain(UP._replace(wettings=6, gain=23.0), shallow=False)
+    assert not is_plain(UP._replace(wettings=9, gain=21.0), shallow=False)
+    assert not is_plain(UP._replace(wettings=2, gain=70.0, voices=(49.0, 11.0, 10.0)), shallow=False)
     assert is_plain(UP._replace(wettings=2, gain=70.0, voices=(39.0, 16.0, 15.0)), shallow=False)
-    assert not is_plain(UP._replace(wettings=2, gain=59.0, voices=(19.0, 20.0, 20.0)), shallow=False)
+    assert not is_plain(UP._replace(wettings=2, gain=64.0, voices=(22.0, 21.0, 21.0)), shallow=False)
 
 
 def test_a_rise_of_few_kilopascals_may_be_soil_that_becomes_drier() -> None:
