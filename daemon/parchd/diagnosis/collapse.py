@@ -15,6 +15,7 @@ from parchd.diagnosis.tube import (
     fall_facts,
     may_be_filling,
     reads_below_empty,
+    shifted_kpa,
     stands_in_water,
 )
 from parchd.diagnosis.verdict import Case, Look, median
@@ -41,7 +42,7 @@ def collapsed(look: Look) -> Case | None:
         return None
     seen = dry_neighbours(look, fall)
     facts = (*fall_facts(fall), Fact("neighbours that stayed dry", len(seen)))
-    if fall.from_kpa >= DRY_END * look.instrument.limit_kpa:
+    if fall.from_kpa - shifted_kpa(look) >= DRY_END * look.instrument.limit_kpa:
         if _stood_dry(look, fall) and (seen or _goes_on(look, fall)):
             return Case(FindingKind.AIR_ENTRY, fall.begin * HOUR_US, 0.9 if seen else 0.7, facts)
         return None

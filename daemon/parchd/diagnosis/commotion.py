@@ -71,6 +71,6 @@ def moved(standing: Standing, hour: int) -> float:
 
 
 def _beyond(change_kpa: float, usual_kpa: float) -> float:
-    """What of a change the usual one leaves; a fall that slows down is no rise. Also where it is not known: 0."""
-    left_kpa = change_kpa - usual_kpa
+    """What of a change the usual one leaves; a fall that slows down or ends is no rise. Where it is not known: 0."""
+    left_kpa = min(change_kpa - usual_kpa, change_kpa, key=abs)
     return left_kpa if left_kpa * change_kpa > 0.0 else 0.0

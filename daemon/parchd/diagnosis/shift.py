@@ -80,8 +80,8 @@ def _leapt(look: Look, hour: int) -> float:
             doubt(look, hour, size_kpa)
         return NAN
     is_plain = has_closed(look, hour, size_kpa) or not may_be_no_shift(look, hour, size_kpa)
-    if is_plain and not someone_was_there(look, hour):
-        return size_kpa
+    if is_plain and (look.source_has(FindingKind.DROP_OUTS) or not someone_was_there(look, hour)):
+        return size_kpa  # Dips of known wiring look like hands on the tubes.
     doubt(look, hour, size_kpa)
     return NAN
 

@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from parchd.diagnosis import kept
+from parchd.diagnosis import kept, shift
 from parchd.diagnosis.commotion import moves_with
 from parchd.diagnosis.kept import kept_kpa
 from parchd.diagnosis.kinds import FindingKind
@@ -284,6 +284,30 @@ def test_what_moves_most_of_a_source_that_drops_out_is_its_wiring(
     look = Look(state, standing, standing.hours.end - 1, state.neighbours[NORTH], standing.hours.newest())
 
     assert moves_with(look, look.hour - 2, 6.0) is wiring
+
+
+def test_a_neighbour_whose_fall_ends_just_then_does_not_move_with_a_rise() -> None:
+    def falls(hours: float) -> float:
+        if hours >= AT_H - 0.5:
+            return 5.0 + 0.5 * (hours - AT_H + 0.5)
+        return 11.0 + 0.1 * hours - 3.0 * max(0.0, hours - AT_H + 5.5)
+
+    watched = farm().run(int(AT_H) + 3, courses(shifted(ground(), AT_H, 12.0)) | {BESIDE: falls})
+    state, standing = watched.state, watched.state.standings[NORTH]
+    look = Look(state, standing, standing.hours.end - 1, state.neighbours[NORTH], standing.hours.newest())
+
+    assert not moves_with(look, look.hour - 1, 12.0)
+
+
+@pytest.mark.parametrize(("drops_out", "told"), [(True, [(SHIFT, "north-30")]), (False, [])])
+def test_dips_of_known_wiring_are_no_hands_on_the_tubes_when_a_level_leaps(
+    drops_out: bool, told: list[tuple[FindingKind, str]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(Look, "source_has", lambda _, kind: drops_out and kind is FindingKind.DROP_OUTS)
+    monkeypatch.setattr(shift, "someone_was_there", lambda *_: True)
+    monkeypatch.setattr(kept, "someone_was_there", lambda *_: True)
+
+    assert farm().run(int(AT_H) + 24, courses(shifted(ground(), AT_H, 12.0))).opened(SHIFT) == told
 
 
 @pytest.mark.parametrize(("noise_kpa", "size_kpa", "told"), [(0.05, 4.4, True), (1.2, 4.4, False), (1.2, 12.0, True)])

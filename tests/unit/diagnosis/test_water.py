@@ -128,6 +128,21 @@ def test_where_no_neighbour_tells_air_at_the_dry_end_takes_more_than_half_at_onc
     assert seen.opened(*HYDRAULIC) == found
 
 
+@pytest.mark.parametrize(
+    ("shift_kpa", "found"),
+    [(0.0, [(FindingKind.AIR_ENTRY, "north-30")]), (14.0, [(FindingKind.LEVEL_SHIFT, "north-30")])],
+)
+def test_what_reads_dry_by_a_shift_alone_is_not_at_the_dry_end(
+    shift_kpa: float, found: list[tuple[FindingKind, str]]
+) -> None:
+    def dry(h: float) -> float:
+        return drying(68.0 - shift_kpa, 0.6)(h) + (shift_kpa if h >= 100.0 else 0.0)
+
+    curve = collapsing(dry, 200.0, 0.5, lambda h: 25.0 - 0.8 * (h - 200.0))
+
+    assert farm("north-30").run(212, {ONE: curve}).opened(*HYDRAULIC, FindingKind.LEVEL_SHIFT) == found
+
+
 def test_a_cup_that_holds_a_few_kilopascals_is_cracked() -> None:
     seen = farm("north-30", "north-31").run(
         300, {ONE: collapsing(drying(), 200.0, 1.0, lambda h: dead(h) + HEAD_KPA + 3.0), OTHER: drying(18.0)}
