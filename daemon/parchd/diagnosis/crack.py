@@ -15,11 +15,10 @@ from parchd.diagnosis.hours import HOUR_US, NAN, known
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.standing import Fall, Standing
 from parchd.diagnosis.steps import is_step
-from parchd.diagnosis.stood import stood
+from parchd.diagnosis.stood import EVERY_H, stood
 from parchd.diagnosis.tube import dry_end_fall, fall_facts, stands_in_water
 from parchd.diagnosis.verdict import Case, Look, median
 
-EVERY_H = 3
 DAY_H, PART_H = 24, 6
 """Means of whole days are compared, one every few hours."""
 HELD_KPA, LOWEST_KPA = 6.0, -2.0

@@ -11,6 +11,7 @@ from parchd.diagnosis.tube import CAME_FROM
 from parchd.diagnosis.verdict import Case, Look
 
 EVERY_H, WITHIN_H = 3, 7
+"""How often it is looked at, and how long the fall may take."""
 STOOD_DAYS = 14
 SAME_KPA, APART = 0.12, 0.05
 """So much lies at most between the middles of its days, but for a share of them at each end: in 650 simulated seasons
