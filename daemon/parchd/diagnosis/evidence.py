@@ -109,17 +109,18 @@ def _goes_on(look: Look, since: int, factor: float) -> str:
 
     Where water or air may explain the fall, both must: what is left of the water in a tube shakes less, too.
     """
-    if look.has(FindingKind.AIR_ENTRY) and is_empty(median(look.past("mean_kpa", 3)), -look.instrument.head_kpa):
-        return ""  # A signal without vacuum is about so much of the one at the dry end.
+    nothing_left = was_empty(look, factor)
+    if nothing_left and is_empty(median(look.past("mean_kpa", 3)), -look.instrument.head_kpa):
+        return ""  # A signal without vacuum is about so much of any other.
     noise, course = _noise_fits(look, since, factor), _course_fits(look, since, factor)
-    if (_explained(look, since) or _was_empty(look, factor)) and not (noise and course):
+    if (_explained(look, since) or nothing_left) and not (noise and course):
         return ""
     if noise:
         return noted("noise that changed with it")
     return noted("a course that goes on, changed with it") if course else ""
 
 
-def _was_empty(look: Look, factor: float) -> bool:
+def was_empty(look: Look, factor: float) -> bool:
     """Whether the column was broken or lost: what is left is next to nothing, and anything is a multiple of it."""
     return look.has(FindingKind.AIR_ENTRY) or (factor > 1.0 and look.has(FindingKind.LOST_WATER))
 

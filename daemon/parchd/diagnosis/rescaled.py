@@ -8,7 +8,7 @@ import math
 from collections.abc import Iterator
 
 from parchd.diagnosis import frost, scale
-from parchd.diagnosis.evidence import drops_out
+from parchd.diagnosis.evidence import drops_out, was_empty
 from parchd.diagnosis.factors import FACTORS
 from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hours import HOUR_US, NAN, known
@@ -35,7 +35,7 @@ def watch(look: Look) -> Iterator[Case]:
     noise_log = _noise_log(look.standing, since, look.hour)
     factor = min(FACTORS, key=lambda one: abs(math.log(one) - level_log) + abs(math.log(one) - noise_log))
     level_off, noise_off = level_log - math.log(factor), noise_log - math.log(factor)
-    if not (abs(level_off) <= LEVEL_LOG and abs(noise_off) <= NOISE_LOG) or _may_be_else(look, since):
+    if not (abs(level_off) <= LEVEL_LOG and abs(noise_off) <= NOISE_LOG) or _may_be_else(look, since, factor):
         return
     look.standing.notes[scale.FOUND] = FindingKind.WRONG_UNIT.value
     facts = (
@@ -52,13 +52,13 @@ def _steps(standing: Standing, since: int) -> bool:
     return not (before and after and 1.0 / STEPS < after / before < STEPS)
 
 
-def _may_be_else(look: Look, since: int) -> bool:
+def _may_be_else(look: Look, since: int, factor: float) -> bool:
     """Whether a hand, a wire, ice, air in the tube or the supply may have done it.
 
-    What is left of a broken column shakes less, too.
+    What is left of a broken column shakes less, too, and next to nothing soon becomes a multiple.
     """
     is_opened = since - BEFORE_H < look.standing.since
-    if is_opened or look.has(FindingKind.AIR_ENTRY) or drops_out(look) or frost.was_cold(look):
+    if is_opened or was_empty(look, factor) or drops_out(look) or frost.was_cold(look):
         return True
     return _others_changed(look, since)
 

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from parchd.contract import Cause, Reading, Unit
-from parchd.diagnosis import evidence
+from parchd.diagnosis import evidence, rescaled
 from parchd.diagnosis.byte_turns import TURNS, is_rail, is_senseless
 from parchd.diagnosis.factors import FACTORS, PSI_KPA, factor_of
 from parchd.diagnosis.kinds import FindingKind
@@ -477,13 +477,22 @@ def test_noise_alone_shows_no_other_unit_where_air_broke_the_column_or_next_to_n
     assert evidence._goes_on(look, look.hour - 20, factor) == said
 
 
-@pytest.mark.parametrize(("reads_kpa", "said"), [(0.2, ""), (5.0, "noise that changed with it")])
-def test_what_air_left_empty_is_no_other_unit_whatever_fits(
-    reads_kpa: float, said: str, monkeypatch: pytest.MonkeyPatch
+@pytest.mark.parametrize(
+    ("known", "factor", "reads_kpa", "said"),
+    [
+        (FindingKind.AIR_ENTRY, 0.145, 0.2, ""),
+        (FindingKind.AIR_ENTRY, 0.145, 5.0, "noise that changed with it"),
+        (FindingKind.LOST_WATER, 6.895, 0.2, ""),
+        (FindingKind.LOST_WATER, 0.145, 0.2, "noise that changed with it"),
+    ],
+)
+def test_what_is_empty_still_has_no_other_unit_whatever_fits(
+    known: FindingKind, factor: float, reads_kpa: float, said: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    """Divided numbers may have been taken for lost water; grown ones would read more."""
     for name in ("_noise_fits", "_course_fits"):
         monkeypatch.setattr(evidence, name, lambda *_: True)
-    monkeypatch.setattr(Look, "has", lambda _, *kinds: FindingKind.AIR_ENTRY in kinds)
+    monkeypatch.setattr(Look, "has", lambda _, *kinds: known in kinds)
     state = (
         Watched(instrument("north-30", head_kpa=HEAD_KPA))
         .run(30, {"bus1/north-30": lambda _: reads_kpa - HEAD_KPA})
@@ -492,4 +501,23 @@ def test_what_air_left_empty_is_no_other_unit_whatever_fits(
     (standing,) = state.standings.values()
     look = Look(state, standing, standing.hours.end - 1, state.neighbours["bus1/north-30"], standing.hours.newest())
 
-    assert evidence._goes_on(look, look.hour - 20, 0.145) == said
+    assert evidence._goes_on(look, look.hour - 20, factor) == said
+
+
+@pytest.mark.parametrize(
+    ("known", "factor", "told"),
+    [(FindingKind.LOST_WATER, 6.895, False), (FindingKind.LOST_WATER, 0.145, True), (None, 6.895, True)],
+)
+def test_what_next_to_nothing_becomes_a_multiple_of_is_no_other_unit(
+    known: FindingKind | None, factor: float, told: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for name, answer in (("_steps", True), ("_others_changed", False)):
+        monkeypatch.setattr(rescaled, name, lambda *_, answer=answer: answer)
+    for name in ("_level_log", "_noise_log"):
+        monkeypatch.setattr(rescaled, name, lambda *_: math.log(factor))
+    monkeypatch.setattr(Look, "has", lambda _, *kinds: known in kinds)
+    state = Watched(instrument("north-30")).run(60, {"bus1/north-30": lambda _: 10.0}).state
+    (standing,) = state.standings.values()
+    look = Look(state, standing, standing.hours.end - 1, state.neighbours["bus1/north-30"], standing.hours.newest())
+
+    assert [case.kind for case in rescaled.watch(look)] == ([FindingKind.WRONG_UNIT] if told else [])
