@@ -1,9 +1,11 @@
 """A cup that cracked: it fell within hours, and all its days since have had one and the same middle.
 
-Soil that was wetted drains on, or dries again. So nobody else need be asked.
+Soil that was wetted drains on, or dries again; where a water table holds it still, it holds its neighbours as well.
 """
 
-from parchd.diagnosis.clip_days import DAY_H, KNOWN, PER_DAY, middles, moving
+from collections.abc import Sequence
+
+from parchd.diagnosis.clip_days import DAY_H, KNOWN, middles, middles_of, moving
 from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hours import HOUR_US, NAN
 from parchd.diagnosis.kinds import FindingKind
@@ -31,10 +33,11 @@ def stood(look: Look, highest_kpa: float) -> Case | None:
     places = range(DAY_H, DAY_H + EVERY_H)
     if not any(course[at - 1] - course[at + WITHIN_H] >= AT_ONCE_KPA for at in places):
         return None
-    before_kpa, level_kpa = middles(course[:DAY_H])[0], _level_kpa(look)
+    days = middles(moving(look, STOOD_DAYS * DAY_H))
+    before_kpa, level_kpa = middles(course[:DAY_H])[0], _level_kpa(days)
     if before_kpa >= CAME_FROM * look.instrument.limit_kpa or not before_kpa - level_kpa >= FELL_KPA:
         return None
-    if not LEAST_KPA <= level_kpa <= highest_kpa:
+    if not LEAST_KPA <= level_kpa <= highest_kpa or _all_is_still(look, len(days)):
         return None
     begin = look.hour + first + 1
     facts = (
@@ -46,10 +49,16 @@ def stood(look: Look, highest_kpa: float) -> Case | None:
     return Case(FindingKind.CRACKED_CUP, begin * HOUR_US, 0.8, facts)
 
 
-def _level_kpa(look: Look) -> float:
-    """The middle of its days since, if all have the same; else NaN."""
-    days = sorted(day for day in middles(moving(look, STOOD_DAYS * DAY_H)) if day == day)
-    if len(days) < KNOWN * PER_DAY * (STOOD_DAYS - 1):
+def _all_is_still(look: Look, count: int) -> bool:
+    """Whether a neighbour has stood as still."""
+    others = (middles_of(n, look.hour, count) for n in look.neighbours.zone if look.trusts(n))
+    return any(level_kpa == level_kpa for level_kpa in map(_level_kpa, others))
+
+
+def _level_kpa(days: Sequence[float]) -> float:
+    """The middle of its days, if all have the same; else NaN."""
+    seen = sorted(day for day in days if day == day)
+    if len(seen) < KNOWN * len(days):
         return NAN
-    end = int(APART * len(days))
-    return days[len(days) // 2] if days[-1 - end] - days[end] <= SAME_KPA else NAN
+    end = int(APART * len(seen))
+    return seen[len(seen) // 2] if seen[-1 - end] - seen[end] <= SAME_KPA else NAN

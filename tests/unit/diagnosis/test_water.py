@@ -456,7 +456,7 @@ def test_a_cracked_cup_whose_gas_swings_wider_every_day_has_not_lost_its_water()
 @pytest.mark.parametrize(
     ("per_day_kpa", "leaps", "cracked"), [(0.0, False, True), (0.03, False, False), (0.0, True, False)]
 )
-def test_a_deep_cup_that_fell_and_has_stood_still_for_two_weeks_is_cracked_whatever_is_known_of_the_others(
+def test_a_deep_cup_that_fell_and_has_stood_still_for_two_weeks_while_its_neighbour_moves_a_little_is_cracked(
     per_day_kpa: float, leaps: bool, cracked: bool
 ) -> None:
     def fell(h: float) -> float:
@@ -465,10 +465,20 @@ def test_a_deep_cup_that_fell_and_has_stood_still_for_two_weeks_is_cracked_whate
         kpa = 11.0 + 0.01 * h if h < 200.0 else level_kpa + (13.0 - level_kpa) * left
         return kpa + 0.1 * math.cos(2 * math.pi * (h - 20.0) / 24.0)
 
-    swinging = drying(15.0, 0.0, 1.0)
+    swinging = drying(15.0, 0.1, 1.0)
     seen = farm("north-60", "north-61").run(24 * 24, {DEEP: fell, "bus1/north-61": swinging})
 
     assert seen.opened(*HYDRAULIC) == ([(FindingKind.CRACKED_CUP, "north-60")] if cracked else [])
+
+
+def test_deep_soil_that_a_water_table_holds_still_at_both_stations_is_no_cracked_cup() -> None:
+    def rests(h: float) -> float:
+        kpa = 11.0 + 0.01 * h if h < 200.0 else 4.0 + 9.0 * math.exp(-(h - 200.0))
+        return kpa + 0.1 * math.cos(2 * math.pi * (h - 20.0) / 24.0)
+
+    seen = farm("north-60", "north-61").run(24 * 24, {DEEP: rests, "bus1/north-61": lambda h: rests(h) + 0.5})
+
+    assert seen.opened(*HYDRAULIC) == []
 
 
 def test_water_that_comes_to_one_spot_in_pushes_for_a_day_is_no_slow_loss() -> None:
