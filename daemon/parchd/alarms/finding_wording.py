@@ -9,7 +9,7 @@ from parchd.alarms.findings import FINDING_OF
 from parchd.alarms.names import Spot, listed
 from parchd.alarms.said import Pair, Said
 from parchd.contract import Flag
-from parchd.diagnosis.findings import End, Fact
+from parchd.diagnosis.findings import SUCCEEDED, End, Fact
 from parchd.diagnosis.kinds import CONSEQUENCES
 from parchd.diagnosis.words import STAR, WORDS, confidence_words, consequence_words, fact_words, spoken
 from parchd.words import Voice
@@ -102,13 +102,15 @@ def _ending(event: AlarmEvent, voice: Voice) -> str:
             return voice.say("The finding was dismissed, because: {because}", because=because)
         case End.REFINED:
             return voice.say("Another finding explains the same better.")
+        case End.REPEATED:
+            return voice.say("It happened again.")
         case _:
             return voice.say("Its readings show that all is well again.")
 
 
 def _believed(event: AlarmEvent, voice: Voice) -> str:
     believed_us = event.evidence.get("believed_from_us")
-    if CONSEQUENCES[FINDING_OF[event.key.kind]].flag is Flag.PASS or event.evidence.get("end") == End.REFINED:
+    if CONSEQUENCES[FINDING_OF[event.key.kind]].flag is Flag.PASS or event.evidence.get("end") in SUCCEEDED:
         return voice.say("Its readings keep the flags that they have.")
     if isinstance(believed_us, int):
         return voice.say("It is believed from {time} on.", time=voice.local(believed_us))

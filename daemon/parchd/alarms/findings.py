@@ -49,14 +49,14 @@ def judge_findings(
     """Bring alarms in line with the findings that hold; ``conditions`` is changed in place.
 
     Args:
-        ended: the last finding of a key that ended; ``None``: there is none.
+        ended: the last finding of a key that ended; ``None``: there is none. Another may have begun since.
         aside: what else is to be told of one that begins, once all alarms are as they will be.
         time_us: when it became known.
     """
     events = []
     for key in sorted(key for key in conditions if key.kind in FINDING_OF):
         finding_key = FindingKey(FINDING_OF[key.kind], key.subject)
-        if finding_key not in open_now:
+        if not _holds(conditions[key], open_now.get(finding_key)):
             events.append(_cleared(conditions.pop(key), key, ended(finding_key), time_us))
     new = {alarm_key(key): told for key, told in open_now.items() if key.kind in ALARM_OF}
     new = {key: told for key, told in new.items() if key not in conditions}
@@ -64,6 +64,11 @@ def judge_findings(
         begun_us = told.finding.found_us
         conditions[key] = Condition(Phase.ACTIVE, begun_us, 0, begun_us)
     return events + [_raised(key, told, aside(told.finding)) for key, told in new.items()]
+
+
+def _holds(condition: Condition, told: Told | None) -> bool:
+    """Whether the finding that raised an alarm still holds, not another one of the same kind."""
+    return told is not None and told.finding.found_us == condition.raised_us
 
 
 def alarm_key(key: FindingKey) -> AlarmKey:

@@ -16,6 +16,7 @@ DEALT_WITH = {
     End.SERVICED.value: "a service was written down",
     End.DISMISSED.value: "the finding was dismissed",
     End.REFINED.value: "another finding explains it better",
+    End.REPEATED.value: "it happened again",
 }
 """Ends of a finding that leave nothing to answer of its alarm."""
 _HAPPENING = {Change.RAISED: Happening.RAISED, Change.CLEARED: Happening.CLEARED}
@@ -59,7 +60,7 @@ class Register:
         self._manner, self._idle_us = manner, None
 
     def take(self, events: Iterable[AlarmEvent], now_us: int, by: str = "") -> list[Transition]:
-        """Take what judges say; when a finding was served, dismissed or refined, its alarm leaves nothing to answer.
+        """Take what judges say; a finding may end so that its alarm leaves nothing to answer (`DEALT_WITH`).
 
         Args:
             by: who is behind it, where an event does not say.

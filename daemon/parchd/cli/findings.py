@@ -83,6 +83,8 @@ def _ending(record: FindingRecord, called: Names) -> str:
         return f"dismissed{by}{when}: {record.because}"
     if finding.end is End.REFINED:
         return "gave way to a finding that explains the same better"
+    if finding.end is End.REPEATED:
+        return "it happened again: the next finding goes on"
     believed = "" if finding.ended_us is None else f", believed from {called.local(finding.ended_us)} on"
     return f"{'serviced' if finding.end is End.SERVICED else 'recovered'}{believed}"
 

@@ -1,11 +1,12 @@
 """A tension that fell within hours without water: air at the dry end, or a column that was lost."""
 
+from dataclasses import replace
 from itertools import pairwise
 
 from parchd.diagnosis.dry_around import dry_neighbours
-from parchd.diagnosis.falls import steady_swing_kpa
-from parchd.diagnosis.findings import Fact
-from parchd.diagnosis.hours import HOUR_US, known
+from parchd.diagnosis.falls import steady_swing_kpa, wetted_neighbours
+from parchd.diagnosis.findings import Fact, FindingKey
+from parchd.diagnosis.hours import HOUR_US, hour_of, known
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.standing import Fall
 from parchd.diagnosis.tube import (
@@ -20,7 +21,7 @@ from parchd.diagnosis.tube import (
 )
 from parchd.diagnosis.verdict import Case, Look, median
 
-JUDGED_H = 4
+JUDGED_H, LATEST_H = 4, 96
 COLLAPSE_SHARE = 0.3
 QUICK_H = 5
 GOES_ON_H, LEAST_SINK_KPA, SINK_SHARE = 5, 0.8, 0.06
@@ -40,15 +41,48 @@ def collapsed(look: Look) -> Case | None:
     fall = _collapse(look)
     if fall is None or may_be_filling(look, fall):
         return None
-    seen = dry_neighbours(look, fall)
-    facts = (*fall_facts(fall), Fact("neighbours that stayed dry", len(seen)))
     if fall.from_kpa - shifted_kpa(look) >= DRY_END * look.instrument.limit_kpa:
-        if _stood_dry(look, fall) and (seen or _goes_on(look, fall)):
-            return Case(FindingKind.AIR_ENTRY, fall.begin * HOUR_US, 0.9 if seen else 0.7, facts)
+        return _air_entry(look, fall)
+    seen = dry_neighbours(look, fall)
+    return _below_zero(look, fall, _facts(fall, len(seen))) if seen else None
+
+
+def collapsed_again(look: Look) -> Case | None:
+    """It broke anew while nobody has written down that it was filled up: only a column that stands gets so dry."""
+    told = look.state.findings.get(FindingKey(FindingKind.AIR_ENTRY, look.instrument.subject))
+    fall = None if told is None else _fall_since(look, hour_of(told.found_us))
+    if told is None or fall is None or wetted_neighbours(look, fall) or may_be_filling(look, fall):
         return None
-    if not seen:
+    case = _air_entry(look, fall)
+    filled = Fact("filled up after", told.found_us, "time")
+    return None if case is None else replace(case, facts=(*case.facts, filled), is_repeated=True)
+
+
+def _fall_since(look: Look, first: int) -> Fall | None:
+    """A fall from the dry end that begun after an hour and has stayed down.
+
+    What was low until then knows no fall: it leads to nothing lower than before.
+    """
+    first = max(first, look.hour - LATEST_H)
+    course = look.standing.hours.column("mean_kpa", first, look.hour + 1)
+    dry = [hour for hour, value in enumerate(course, first) if value >= DRY_END * look.instrument.limit_kpa]
+    if not dry or look.hour - dry[-1] < JUDGED_H:
         return None
-    return _below_zero(look, fall, facts)
+    from_kpa, lower = course[dry[-1] - first], known(course[dry[-1] + 2 - first :])
+    fell = len(lower) >= JUDGED_H - 1 and max(lower) <= (1.0 - COLLAPSE_SHARE) * from_kpa
+    return Fall(dry[-1], from_kpa, min(lower), look.hour) if fell else None
+
+
+def _air_entry(look: Look, fall: Fall) -> Case | None:
+    """Air broke a column that stood at the dry end, unless water may have come."""
+    seen = dry_neighbours(look, fall)
+    if not _stood_dry(look, fall) or not (seen or _goes_on(look, fall)):
+        return None
+    return Case(FindingKind.AIR_ENTRY, fall.begin * HOUR_US, 0.9 if seen else 0.7, _facts(fall, len(seen)))
+
+
+def _facts(fall: Fall, stayed_dry: int) -> tuple[Fact, ...]:
+    return (*fall_facts(fall), Fact("neighbours that stayed dry", stayed_dry))
 
 
 def _stood_dry(look: Look, fall: Fall) -> bool:
@@ -61,7 +95,7 @@ def _stood_dry(look: Look, fall: Fall) -> bool:
 def _collapse(look: Look) -> Fall | None:
     """The fall that led to what it reads now, if it was quick and large and water does not explain it."""
     newest = look.standing.falls[-1] if look.standing.falls else None
-    if newest is None or newest.explained or not JUDGED_H <= look.hour - newest.begin <= 96:
+    if newest is None or newest.explained or not JUDGED_H <= look.hour - newest.begin <= LATEST_H:
         return None
     fall = fall_behind(look)
     if fall is None or fall.half_hour - fall.begin > QUICK_H:

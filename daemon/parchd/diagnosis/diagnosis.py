@@ -276,11 +276,14 @@ class Diagnosis:
                 self._open(state, FindingKey(verdict.kind, subject), verdict, now_us, found)
 
     def _open(self, state: DiagnosisState, key: FindingKey, case: Case, now_us: int, found: Found) -> None:
-        if key in state.findings or case.start_us <= state.dismissed.get(key, -1):
+        is_open = key in state.findings
+        if (is_open and not case.is_repeated) or case.start_us <= state.dismissed.get(key, -1):
             return
         stronger = YIELDS_TO.get(key.kind, frozenset()) - case.refutes
         if any(FindingKey(kind, key.subject) in state.findings for kind in stronger):
             return
+        if is_open:
+            self._end(state, key, case.start_us, End.REPEATED, found)
         start_us = case.start_us
         for weaker in _weaker(state, key, case):
             earlier_us = state.findings[weaker].start_us

@@ -43,6 +43,13 @@ class End(StrEnum):
     DISMISSED = "dismissed"
     REFINED = "refined"
     """Another finding explains the same evidence better."""
+    REPEATED = "repeated"
+    """It happened again after somebody had put it right and not written that down: a finding of the same kind goes on
+    where this one ends, and nothing between them is believed."""
+
+
+SUCCEEDED = frozenset((End.REFINED, End.REPEATED))
+"""Ends with which another finding goes on: the subject is not believed again."""
 
 
 @dataclass(frozen=True, slots=True)

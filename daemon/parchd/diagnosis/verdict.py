@@ -21,6 +21,7 @@ class Case:
         facts: evidence, numbers and times.
         others: names of other tensiometers it concerns.
         refutes: kinds that this evidence shows to be wrong, though they are the stronger ones as a rule.
+        is_repeated: whether it happened anew while the finding of the last time is still open.
     """
 
     kind: FindingKind
@@ -29,6 +30,7 @@ class Case:
     facts: tuple[Fact, ...] = ()
     others: tuple[str, ...] = ()
     refutes: frozenset[FindingKind] = frozenset()
+    is_repeated: bool = False
 
 
 @dataclass(frozen=True, slots=True)

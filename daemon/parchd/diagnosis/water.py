@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from parchd.diagnosis import trends
-from parchd.diagnosis.collapse import RIPPLE_KPA, RIPPLED_H, collapsed
+from parchd.diagnosis.collapse import RIPPLE_KPA, RIPPLED_H, collapsed, collapsed_again
 from parchd.diagnosis.crack import held_down
 from parchd.diagnosis.decay import decaying
 from parchd.diagnosis.falls import SWINGS, steady_swing_kpa, witnesses
@@ -54,10 +54,11 @@ DRY_AROUND_KPA = 4.0
 
 def watch(look: Look) -> Iterator[Case]:
     """Look for a tensiometer that lost its water, took in air, or has a cracked cup."""
-    if look.has(FindingKind.AIR_ENTRY, FindingKind.LOST_WATER):
-        return
     falls = () if look.has(FindingKind.CRACKED_CUP) else (collapsed,)
-    for judge in (_empty, *falls, _sinks_on, sinking, decaying, held_down):
+    judges = (_empty, *falls, _sinks_on, sinking, decaying, held_down)
+    if look.has(FindingKind.AIR_ENTRY, FindingKind.LOST_WATER):
+        judges = (collapsed_again,)
+    for judge in judges:
         case = judge(look)
         if case is not None:
             yield _from_the_dry_end(look, case)

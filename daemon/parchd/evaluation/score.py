@@ -4,7 +4,9 @@ Rules:
 
 - A chain of findings is judged by its last kind; what of it was said while nothing was wrong is judged by itself.
 - It is right if a fault of that kind concerns its subject and it was found while the fault held, or up to seven days
-  after it was mended. A fault is found once; further right chains about it count for nothing.
+  after it was mended. A fault is found once; further right chains about it count for nothing. Where
+  several faults of that kind held, a chain is about the one that began next to where its evidence begins, of those not
+  found before.
 - A finding is made when its readings arrive, by the daemon's clock (`parchd.evaluation.run`).
 - A warning of frost may come six hours before its time.
 - A fault of a source is also found on a tensiometer of that source if the kind is the same.
@@ -98,7 +100,7 @@ def score(
         held = [number for number, fault in enumerate(faults) if _concerns(fault, chain.last, subjects)]
         named = [number for number in held if faults[number].kind is chain.last.key.kind]
         if named:
-            found.setdefault(next((n for n in named if n not in found), named[0]), chain)
+            found.setdefault(_meant(faults, [n for n in named if n not in found] or named, chain), chain)
         elif is_outage(chain):
             outages += 1
         elif not any(accepted(faults[number].kind, chain.last.key.kind) for number in held):
@@ -108,6 +110,11 @@ def score(
         for n, (fault, shown) in enumerate(zip(faults, showings, strict=True))
     )
     return Score(tuple(judged), tuple(strays), outages)
+
+
+def _meant(faults: Sequence[Fault], named: Iterable[int], chain: Chain) -> int:
+    """Of several faults the one that began next to where the evidence begins."""
+    return min(named, key=lambda number: abs(faults[number].start_us - chain.last.start_us))
 
 
 def _parts(chain: Chain, faults: Sequence[Fault], subjects: Subjects) -> list[Chain]:

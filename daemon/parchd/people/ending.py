@@ -7,7 +7,7 @@ from parchd.alarms.kinds import AlarmKind
 from parchd.alarms.lifecycle import Happening, State
 from parchd.alarms.standing import Transition
 from parchd.contract import NoticeKind, Priority
-from parchd.diagnosis.findings import End
+from parchd.diagnosis.findings import SUCCEEDED
 from parchd.people.person import Person
 from parchd.people.presence import is_away, is_quiet
 from parchd.people.routing import meant_for
@@ -21,7 +21,7 @@ def end(work: Work, step: Transition) -> None:
     if episode is None or episode.is_refined:
         return
     evidence = {} if step.event is None else step.event.evidence
-    is_refined = evidence.get("end") == End.REFINED.value
+    is_refined = evidence.get("end") in SUCCEEDED
     for person in work.setup.persons.values():
         _end_for(work, episode, step, person, is_refined=is_refined)
     if is_refined:

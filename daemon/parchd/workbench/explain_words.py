@@ -23,6 +23,7 @@ _ENDS = {
     End.SERVICED: "a service was written down",
     End.DISMISSED: "a person dismissed it",
     End.REFINED: "another finding explains the same evidence better",
+    End.REPEATED: "it happened again; see the next finding",
 }
 
 

@@ -55,6 +55,15 @@ def test_its_end_clears_the_episode_that_it_began() -> None:
     assert conditions == {}
 
 
+def test_another_finding_of_the_same_kind_is_another_episode() -> None:
+    conditions: dict[AlarmKey, Condition] = {}
+    (first,) = judge(conditions, Told(FOUND))
+    cleared, again = judge(conditions, Told(replace(FOUND, found_us=START_US + HOUR_US)), time_us=START_US + HOUR_US)
+    assert (cleared.change, cleared.episode) == ("cleared", first.episode)
+    assert (again.change, again.raised_us) == ("raised", START_US + HOUR_US)
+    assert judge(conditions, Told(replace(FOUND, found_us=START_US + HOUR_US))) == []
+
+
 def test_other_alarms_are_left_alone() -> None:
     silent = AlarmKey(AlarmKind.SILENT, "tensiometer/north-20")
     conditions = {silent: ACTIVE}

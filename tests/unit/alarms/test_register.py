@@ -217,7 +217,7 @@ def test_a_latched_alarm_that_was_served_behind_a_shelf_comes_home_normal() -> N
     assert register.tick(HOUR)[0].after is State.NORMAL
 
 
-@pytest.mark.parametrize("end", ["serviced", "dismissed", "refined"])
+@pytest.mark.parametrize("end", ["serviced", "dismissed", "refined", "repeated"])
 def test_a_finding_that_was_dealt_with_leaves_nothing_to_answer(end: str) -> None:
     register = Register()
     for key in (LEAK, SILENT):

@@ -269,6 +269,19 @@ def test_a_better_explanation_takes_the_place_of_the_first_without_a_word_of_the
     assert causes(bench)[1] == (2.0, "CONDEMNED")
 
 
+def test_what_happens_again_is_an_alarm_of_its_own_and_nothing_between_is_believed(
+    bench: Bench, script: Script
+) -> None:
+    lost(script)
+    script["north-20", 12] = [case(FindingKind.LOST_WATER, 9.0, is_repeated=True)]
+    feed(bench, quarters(0, 16), n20=30.0, n40=30.0)
+    assert causes(bench) == [(0.0, "NONE"), (2.0, "CONDEMNED")]
+    assert told_of(bench) == ["raised", "cleared", "raised"]
+    assert [record.finding.start_us for record in findings.open_findings(bench.connection).values()] == [at(9.0)]
+    ask(bench, 16.0, service(15.5, 17.0))
+    assert findings.open_findings(bench.connection) == {}
+
+
 def test_a_finding_that_takes_no_trust_leaves_readings_and_votes_alone(bench: Bench, script: Script) -> None:
     script["north-20", 5] = [case(FindingKind.FROST_RISK, 2.0)]
     feed(bench, quarters(0, 9), n20=30.0)

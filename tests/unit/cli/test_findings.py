@@ -84,6 +84,16 @@ def test_what_gave_way_to_a_better_explanation_is_shown_when_asked_for(told: Far
     assert "gave way to a finding that explains the same better" in said
 
 
+def test_what_happened_again_says_so_and_is_not_believed_in_between(told: Farm) -> None:
+    with told.engine(NOON_US) as bench:
+        one = finding(FindingKind.AIR_ENTRY, hours=1)
+        findings.begin(bench.connection, one, "t", NOON_US)
+        findings.end(bench.connection, ended(one, 4, End.REPEATED), NOON_US)
+    said = parchd("findings", told.config, *SINCE).out
+    assert "air entry at the dry end [air-entry]" in said
+    assert "      it happened again: the next finding goes on\n" in said
+
+
 def test_all_of_it_is_a_table_for_programs_too(told: Farm) -> None:
     table = list(csv.DictReader(parchd("findings", told.config, *SINCE, "--csv").out.splitlines()))
     assert tuple(table[0]) == COLUMNS

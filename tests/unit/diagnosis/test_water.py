@@ -7,7 +7,7 @@ import pytest
 
 from parchd.contract import Cause
 from parchd.diagnosis import sinking
-from parchd.diagnosis.findings import Finding, FindingKey
+from parchd.diagnosis.findings import End, Fact, Finding, FindingKey
 from parchd.diagnosis.kinds import FindingKind
 from parchd.diagnosis.verdict import Look
 from parchd.testing.diagnosing import Watched, chance, hours_us, instrument
@@ -428,6 +428,33 @@ def test_a_finding_of_the_water_stays_until_a_service_is_written_down() -> None:
     assert seen.still_open() == {FindingKind.LOST_WATER}
     seen.keep(seen.diagnosis.serviced(seen.state, "north-30", hours_us(30 * 24)))
     assert seen.still_open() == set()
+
+
+def broken_twice(h: float) -> float:
+    """It breaks, is filled up after two days, and breaks again nine hours later."""
+    broken = collapsing(drying(per_day_kpa=4.2), 360.0, 0.3, lambda h: 30.0)
+    return collapsing(drying(per_day_kpa=4.2), 417.0, 0.3, lambda h: 30.0)(h) if h >= 408.0 else broken(h)
+
+
+def test_a_cup_that_breaks_again_after_it_was_filled_up_is_told_again_and_never_believed_meanwhile() -> None:
+    seen = farm("north-30", "north-31").run(480, {ONE: broken_twice, OTHER: drying(18.0)})
+
+    first, again = seen.begun(*HYDRAULIC)
+    (ended,) = seen.ended()
+    assert (first.key, ended.end) == (again.key, End.REPEATED)
+    assert ended.ended_us == again.start_us
+    assert abs(again.start_us - hours_us(417)) <= hours_us(2) - hours_us(0)
+    assert again.found_us <= hours_us(423.5)
+    assert Fact("filled up after", first.found_us, "time") in again.facts
+
+
+def test_water_that_reaches_a_broken_tube_which_was_filled_up_is_not_told_as_another_break() -> None:
+    broken = collapsing(drying(per_day_kpa=4.2), 360.0, 0.3, lambda h: 30.0)
+    watered = {ONE: wetted(drying(per_day_kpa=4.2), 417.0, 5.0), OTHER: wetted(drying(18.0, 2.0), 417.0, 4.0)}
+    curves = {ONE: lambda h: watered[ONE](h) if h >= 408.0 else broken(h), OTHER: watered[OTHER]}
+    seen = farm("north-30", "north-31").run(520, curves)
+
+    assert seen.opened(*HYDRAULIC) == [(FindingKind.AIR_ENTRY, "north-30")]
 
 
 def rippled(curve: Tension, kpa: float) -> Tension:

@@ -130,9 +130,9 @@ def test_repeats_of_a_right_finding_count_for_nothing() -> None:
     assert result.strays == ()
 
 
-def test_two_faults_of_one_kind_on_one_subject_need_a_finding_each() -> None:
+def test_two_faults_of_one_kind_on_one_subject_need_a_finding_each_and_one_is_about_that_next_to_its_evidence() -> None:
     later = replace(FAULT, start_us=16 * DAY)
-    assert marks(judge(chain(finding(found_us=17 * DAY)), faults=(FAULT, later))) == [Mark.FOUND, Mark.MISSED]
+    assert marks(judge(chain(finding(found_us=17 * DAY)), faults=(FAULT, later))) == [Mark.MISSED, Mark.FOUND]
     both = judge(chain(), chain(finding(found_us=17 * DAY)), faults=(FAULT, later))
     assert marks(both) == [Mark.FOUND, Mark.FOUND]
 
