@@ -175,8 +175,7 @@ def _spoil(tubes: Tubes, moment: int, now: _Now, out: Followed) -> None:
         fade = np.where(np.isnan(fade), tubes.lose_h[moment], fade)
     lost = ~np.isnan(fade)
     if lost.any():
-        just = out.broken and out.broken[-1][1] == moment
-        start = now.vacuum if just else before
+        start = np.where(_just_broken(out, moment, len(fade)), now.vacuum, before)
         now.vacuum = np.where(lost, start * np.exp(-hours / np.where(lost, fade, 1.0)), now.vacuum)
         out.dead[moment] = lost
     if tubes.crack_kpa is not None:
@@ -188,6 +187,11 @@ def _spoil(tubes: Tubes, moment: int, now: _Now, out: Followed) -> None:
         _freeze(tubes.ice_kpa[moment], tubes.head_kpa, before, now)
     if tubes.open_ is not None and tubes.open_[moment].any():
         now.vacuum = np.where(tubes.open_[moment], 0.06 * before, now.vacuum)
+
+
+def _just_broken(out: Followed, moment: int, rows: int) -> Rows:
+    """Tell which cups let air in at this moment: they begin with what that left."""
+    return np.isin(np.arange(rows), [row for row, at in out.broken if at == moment])
 
 
 def _freeze(ice: Floats, head: Floats, before: Floats, now: _Now) -> None:

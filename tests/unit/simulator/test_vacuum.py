@@ -14,6 +14,7 @@ from parchd.simulator.vacuum import Tubes, follow
 Floats = NDArray[np.float64]
 HEAD_KPA = 4.0
 DAY = 96
+_EACH = ("soil_kpa", "head_kpa", "tau_s", "break_kpa", "hold_h", "drop_share", "fade_h")
 
 
 def tubes(soil_kpa: Floats, *, tau_s: float = 300.0, break_kpa: float = 200.0) -> Tubes:
@@ -102,6 +103,16 @@ def test_a_cup_at_its_limit_flattens_breaks_and_reads_wet() -> None:
     assert rise[moment - 4] < 0.3 * rise[2 * DAY - 40]
     assert felt[-1] == pytest.approx(-HEAD_KPA, abs=0.5)
     assert followed.dead[-1, 0]
+
+
+def test_a_column_that_broke_goes_on_fading_when_another_breaks() -> None:
+    soil = np.concatenate((np.linspace(40.0, 100.0, 4 * DAY), np.full(4 * DAY, 100.0)))
+    one, other = tubes(soil, break_kpa=70.0), tubes(soil, break_kpa=90.0)
+    pairs = {name: np.append(getattr(one, name), getattr(other, name), axis=-1) for name in _EACH}
+    followed = follow(replace(one, **pairs))
+    (_, first), (_, second) = followed.broken
+    assert first < second
+    assert np.all(np.diff(followed.vacuum_kpa[first:, 0]) <= 0.0)
 
 
 def test_a_cup_that_is_wetted_in_time_does_not_break() -> None:
