@@ -8,6 +8,7 @@ from parchd.diagnosis.falls import steady_swing_kpa, wetted_neighbours
 from parchd.diagnosis.findings import Fact, FindingKey
 from parchd.diagnosis.hours import HOUR_US, hour_of, known
 from parchd.diagnosis.kinds import FindingKind
+from parchd.diagnosis.leap import leap_kpa
 from parchd.diagnosis.standing import Fall
 from parchd.diagnosis.tube import (
     DRY_END,
@@ -29,6 +30,7 @@ GOES_ON_H, LEAST_SINK_KPA, SINK_SHARE = 5, 0.8, 0.06
 ALONE_LEFT = 0.5
 """And what is left of it at most by then where no neighbour tells: air breaks nearly all of the column at once, water
 that reached one spot seldom takes so much."""
+BURST_SHARE = 0.45
 BELOW_H, BEFORE_H = 8, 6
 STOOD_SHARES = (0.5, 0.2)
 """Of the fall so much of its beginning may be new, and less amid drop-outs: averages take wild samples along."""
@@ -95,7 +97,9 @@ def _stood_dry(look: Look, fall: Fall) -> bool:
 def _collapse(look: Look) -> Fall | None:
     """The fall that led to what it reads now, if it was quick and large and water does not explain it."""
     newest = look.standing.falls[-1] if look.standing.falls else None
-    if newest is None or newest.explained or not JUDGED_H <= look.hour - newest.begin <= LATEST_H:
+    if newest is None or not JUDGED_H <= look.hour - newest.begin <= LATEST_H:
+        return None
+    if newest.explained and not _burst(look, newest):
         return None
     fall = fall_behind(look)
     if fall is None or fall.half_hour - fall.begin > QUICK_H:
@@ -103,6 +107,17 @@ def _collapse(look: Look) -> Fall | None:
     recent = known(look.past("mean_kpa", 3))
     stays = len(recent) >= 2 and recent[-1] <= fall.from_kpa - 0.5 * fall.size_kpa
     return fall if stays and fall.size_kpa >= max(4.0, COLLAPSE_SHARE * fall.from_kpa) else None
+
+
+def _burst(look: Look, fall: Fall) -> bool:
+    """Whether a column at the dry end lost half of its vacuum from one sample to the next: water takes hours for it.
+
+    So much is no water, whatever came to a neighbour in the same hours.
+    """
+    if fall.from_kpa < DRY_END * look.instrument.limit_kpa:
+        return False
+    least_kpa = BURST_SHARE * (fall.from_kpa + look.instrument.head_kpa)
+    return any(leap_kpa(look.standing, hour) <= -least_kpa for hour in range(fall.begin, fall.begin + 3))
 
 
 def _below_zero(look: Look, fall: Fall, facts: tuple[Fact, ...]) -> Case | None:

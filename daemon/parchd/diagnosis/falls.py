@@ -27,6 +27,8 @@ TELLING_SHARE = 0.15
 ALONE_H = 14
 PATIENCE_H = 72
 BACK_SHARE = 0.5
+SERVICE = "service"
+"""What explains the fall of a tube that was opened; it tells of no water."""
 
 
 def watch(look: Look) -> None:
@@ -160,10 +162,8 @@ def _fell(neighbour: Standing, fall: Fall, depth_m: float) -> bool:
     deeper_m = max(0.0, depth_m - neighbour.instrument.place.depth_m)
     earliest = fall.begin - BEFORE_H - FRONT_H_PER_M * deeper_m
     latest = fall.begin + AFTER_H + FRONT_H_PER_M * max(0.0, neighbour.instrument.place.depth_m - depth_m) / 2
-    return any(
-        earliest <= other.begin <= latest and is_quick(other) and other.size_kpa >= _telling_kpa(neighbour, other, fall)
-        for other in neighbour.falls[-6:]
-    )
+    near = (other for other in neighbour.falls[-6:] if earliest <= other.begin <= latest and other.why != SERVICE)
+    return any(is_quick(other) and other.size_kpa >= _telling_kpa(neighbour, other, fall) for other in near)
 
 
 def _telling_kpa(neighbour: Standing, other: Fall, fall: Fall) -> float:

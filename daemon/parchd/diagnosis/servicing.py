@@ -5,6 +5,7 @@ from typing import NamedTuple
 
 from parchd.contract import JsonValue
 from parchd.diagnosis import dropouts, supply
+from parchd.diagnosis.falls import SERVICE
 from parchd.diagnosis.findings import Event, Fact
 from parchd.diagnosis.hours import HOUR_US, NAN, known
 from parchd.diagnosis.kinds import EventKind, FindingKind
@@ -33,8 +34,8 @@ QUIET_H = 24
 """What follows within a day is the same service."""
 TOLD = "servicing.told"
 """Note of the source: hour of the last service."""
-SERVICE, KNOWN_H = "service", SETTLE_H + WORK_H
-"""What explains the fall of a tube that was opened, and how long after its begin that is known at the latest."""
+KNOWN_H = SETTLE_H + WORK_H
+"""How long after the begin of a service it is known at the latest."""
 
 
 class Touch(NamedTuple):

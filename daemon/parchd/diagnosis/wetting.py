@@ -3,10 +3,11 @@
 from collections.abc import Iterator
 
 from parchd.contract import JsonValue
+from parchd.diagnosis.falls import SERVICE
 from parchd.diagnosis.findings import Event, Fact
 from parchd.diagnosis.hours import HOUR_US
 from parchd.diagnosis.kinds import EventKind
-from parchd.diagnosis.servicing import KNOWN_H, SERVICE
+from parchd.diagnosis.servicing import KNOWN_H
 from parchd.diagnosis.standing import Fall, Standing
 from parchd.diagnosis.verdict import Look
 
