@@ -1,5 +1,6 @@
 """What is asked of a tube in several ways: is it empty, which fall led there, what else may have?"""
 
+import math
 from itertools import pairwise
 
 from parchd.diagnosis.findings import Fact
@@ -103,12 +104,18 @@ def dry_end_fall(look: Look) -> Fall | None:
     return None
 
 
-def dry_end_before_silence(look: Look, begin: int) -> float | None:
-    """Give the tension at the dry end that was read last before a silence that ended with an hour; else ``None``."""
-    last = look.past("mean_kpa", BROKEN_H, until=begin - 1)
-    before = known(last)
-    is_dry = bool(before) and before[-1] >= CAME_FROM * look.instrument.limit_kpa
-    return before[-1] if is_dry and last[-1] != last[-1] else None
+def silent_since_dry(look: Look, begin: int) -> tuple[int, float] | None:
+    """Give the first hour after a silence, up to an hour, and the tension at the dry end that was read just before it.
+
+    ``None``: there was no such silence, or it has read more than free water since.
+    """
+    past = look.past("mean_kpa", BROKEN_H, until=begin - 1)
+    dry = [number for number, value in enumerate(past) if value >= CAME_FROM * look.instrument.limit_kpa]
+    later = past[dry[-1] + 1 :] if dry else []
+    if not later or later[0] == later[0] or max(known(later), default=-math.inf) >= 0.0:
+        return None
+    silent_h = next((number for number, value in enumerate(later) if value == value), len(later))
+    return begin - len(later) + silent_h, past[dry[-1]]
 
 
 def stands_in_water(look: Look) -> bool:

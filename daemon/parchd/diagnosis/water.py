@@ -17,7 +17,6 @@ from parchd.diagnosis.standing import Fall, Standing
 from parchd.diagnosis.tube import (
     LEAST_HEAD_KPA,
     OFFSETS,
-    dry_end_before_silence,
     dry_end_fall,
     fall_facts,
     is_empty,
@@ -27,6 +26,7 @@ from parchd.diagnosis.tube import (
     origin,
     reads_below_empty,
     shifted_kpa,
+    silent_since_dry,
     stands_in_water,
     was_cold,
 )
@@ -70,13 +70,14 @@ def _from_the_dry_end(look: Look, case: Case) -> Case:
     if case.kind is not FindingKind.LOST_WATER:
         return case
     broken = dry_end_fall(look)
-    from_kpa = dry_end_before_silence(look, hour_of(case.start_us)) if broken is None else broken.from_kpa
-    if from_kpa is None:
+    came = silent_since_dry(look, hour_of(case.start_us)) if broken is None else (broken.begin, broken.from_kpa)
+    if came is None:
         return case
-    facts, start_us = case.facts, case.start_us if broken is None else broken.begin * HOUR_US
+    hour, from_kpa = came
+    facts = case.facts
     if Fact("fell from", from_kpa, "kPa") not in facts:
         facts = (*facts, Fact("it had fallen from", from_kpa, "kPa"))
-    return replace(case, kind=FindingKind.AIR_ENTRY, start_us=start_us, facts=facts)
+    return replace(case, kind=FindingKind.AIR_ENTRY, start_us=hour * HOUR_US, facts=facts)
 
 
 def _empty(look: Look) -> Case | None:

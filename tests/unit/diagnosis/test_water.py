@@ -718,6 +718,22 @@ def test_what_is_found_empty_after_a_silence_let_air_in_if_it_had_been_at_the_dr
     assert ("it had fallen from" in [fact.what for fact in found.facts]) is (kind is FindingKind.AIR_ENTRY)
 
 
+@pytest.mark.parametrize(("after_kpa", "kind"), [(-1.5, FindingKind.AIR_ENTRY), (1.5, FindingKind.LOST_WATER)])
+def test_what_reads_less_than_free_water_ever_since_it_was_silent_at_the_dry_end_let_air_in(
+    after_kpa: float, kind: FindingKind
+) -> None:
+    def own(h: float) -> float | None:
+        if 100.0 <= h < 140.0:
+            return None
+        left = math.exp(-(h - 140.0) / 50.0)
+        return drying(74.0, 0.0)(h) if h < 100.0 else -HEAD_KPA + (after_kpa + HEAD_KPA) * left
+
+    (found,) = farm("north-30").run(330, {ONE: own}).begun(*HYDRAULIC)
+
+    assert found.key.kind is kind
+    assert (found.start_us == hours_us(140)) is (kind is FindingKind.AIR_ENTRY)
+
+
 def test_the_fall_from_the_dry_end_to_where_it_is_empty_is_told_once() -> None:
     own = collapsing(drying(68.0, 1.0), 200.0, 0.02, to=lambda _: -HEAD_KPA)
     seen = farm("north-30", "north-31").run(330, {ONE: own, OTHER: wetted(drying(30.0), 199.0, 9.0)})
