@@ -9,10 +9,13 @@ from parchd.alarms.findings import FINDING_OF
 from parchd.alarms.names import Spot, listed
 from parchd.alarms.said import Pair, Said
 from parchd.contract import Flag
-from parchd.diagnosis.findings import SUCCEEDED, End, Fact
+from parchd.diagnosis.findings import End, Fact
 from parchd.diagnosis.kinds import CONSEQUENCES
 from parchd.diagnosis.words import STAR, WORDS, confidence_words, consequence_words, fact_words, spoken
 from parchd.words import Voice
+
+_GO_ON = (End.REFINED, End.REPEATED)
+"""After these another finding goes on."""
 
 
 def finding_said(event: AlarmEvent, spot: Spot, voice: Voice) -> Said:
@@ -110,7 +113,7 @@ def _ending(event: AlarmEvent, voice: Voice) -> str:
 
 def _believed(event: AlarmEvent, voice: Voice) -> str:
     believed_us = event.evidence.get("believed_from_us")
-    if CONSEQUENCES[FINDING_OF[event.key.kind]].flag is Flag.PASS or event.evidence.get("end") in SUCCEEDED:
+    if CONSEQUENCES[FINDING_OF[event.key.kind]].flag is Flag.PASS or event.evidence.get("end") in _GO_ON:
         return voice.say("Its readings keep the flags that they have.")
     if isinstance(believed_us, int):
         return voice.say("It is believed from {time} on.", time=voice.local(believed_us))

@@ -48,10 +48,6 @@ class End(StrEnum):
     where this one ends, and nothing between them is believed."""
 
 
-SUCCEEDED = frozenset((End.REFINED, End.REPEATED))
-"""Ends with which another finding goes on: the subject is not believed again."""
-
-
 @dataclass(frozen=True, slots=True)
 class Finding:
     """Something is wrong with a tensiometer, or with a source of several.

@@ -7,7 +7,7 @@ from parchd.alarms.kinds import AlarmKind
 from parchd.alarms.lifecycle import Happening, State
 from parchd.alarms.standing import Transition
 from parchd.contract import NoticeKind, Priority
-from parchd.diagnosis.findings import SUCCEEDED
+from parchd.diagnosis.findings import End
 from parchd.people.person import Person
 from parchd.people.presence import is_away, is_quiet
 from parchd.people.routing import meant_for
@@ -16,14 +16,18 @@ from parchd.people.work import Work
 
 
 def end(work: Work, step: Transition) -> None:
-    """Take the end of an alarm's condition, or the reset of one that stayed after it."""
+    """Take the end of an alarm's condition, or the reset of one that stayed after it.
+
+    Of what happened again only programs hear that the first time is over: people hear of the second.
+    """
     episode = work.episodes.get(step.key)
     if episode is None or episode.is_refined:
         return
     evidence = {} if step.event is None else step.event.evidence
-    is_refined = evidence.get("end") in SUCCEEDED
+    is_refined, is_repeated = (evidence.get("end") == one for one in (End.REFINED, End.REPEATED))
     for person in work.setup.persons.values():
-        _end_for(work, episode, step, person, is_refined=is_refined)
+        if not (is_repeated and person.gathers):
+            _end_for(work, episode, step, person, is_refined=is_refined)
     if is_refined:
         work.episodes[step.key] = replace(episode, is_open=False, is_refined=True, since_us=work.now_us)
     elif step.after is State.LATCHED:

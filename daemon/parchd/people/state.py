@@ -132,7 +132,7 @@ class Episode:
         alone: those among them who were told in a message about nothing else.
         since_us: when somebody was last told, or it was raised; the next person is told so much later.
         is_open: it waits to be acknowledged.
-        is_refined: another finding takes its place.
+        is_refined: another finding explains it better and takes its place.
         turn: how many of the list for escalation had theirs since then.
         comes_and_goes: it was told as one that does.
     """
