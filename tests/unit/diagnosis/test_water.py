@@ -8,7 +8,7 @@ import pytest
 from parchd.contract import Cause
 from parchd.diagnosis import sinking
 from parchd.diagnosis.findings import End, Fact, Finding, FindingKey
-from parchd.diagnosis.kinds import FindingKind
+from parchd.diagnosis.kinds import EventKind, FindingKind
 from parchd.diagnosis.verdict import Look
 from parchd.testing.diagnosing import Watched, chance, hours_us, instrument
 
@@ -113,6 +113,33 @@ def test_water_at_the_dry_end_is_no_air_entry_when_a_neighbour_got_it_too() -> N
     seen = farm("north-30", "north-31").run(520, curves)
 
     assert seen.opened() == []
+
+
+@pytest.mark.parametrize(
+    ("left_kpa", "tau_h", "found"), [(36.0, 50.0, [(FindingKind.AIR_ENTRY, "north-30")]), (55.0, 30.0, [])]
+)
+def test_what_loses_half_of_its_vacuum_in_one_leap_and_sinks_on_let_air_in_whatever_water_came_to_a_neighbour(
+    left_kpa: float, tau_h: float, found: list[tuple[FindingKind, str]]
+) -> None:
+    dry = drying(per_day_kpa=4.2)
+
+    def leaping(h: float) -> float:
+        return dry(h) if h < 360.0 else -HEAD_KPA + (left_kpa + HEAD_KPA) * math.exp((360.0 - h) / tau_h)
+
+    curves = {ONE: leaping, OTHER: wetted(drying(18.0, 2.0), 361.0, 4.0)}
+    assert farm("north-30", "north-31").run(372, curves).opened(*HYDRAULIC) == found
+
+
+def test_a_neighbour_that_was_opened_at_a_service_got_no_water() -> None:
+    def opened(curve: Tension, at_h: float = 350.0) -> Tension:
+        return lambda h: curve(h) if not at_h <= h < at_h + 6.0 else curve(h) * min(1.0, (h - at_h) / 3.0)
+
+    broken = collapsing(drying(per_day_kpa=4.2), 360.0, 0.3, lambda h: 30.0)
+    curves = {ONE: broken, OTHER: opened(drying(18.0, 2.0)), DEEP: opened(drying(15.0, 1.0))}
+    seen = farm("north-30", "north-31", "north-60").run(420, curves)
+
+    assert len(seen.happened(EventKind.SERVICE)) == 1
+    assert seen.opened(*HYDRAULIC) == [(FindingKind.AIR_ENTRY, "north-30")]
 
 
 @pytest.mark.parametrize(
