@@ -8,7 +8,7 @@ from parchd.diagnosis.falls import steady_swing_kpa, wetted_neighbours
 from parchd.diagnosis.findings import Fact, FindingKey
 from parchd.diagnosis.hours import HOUR_US, hour_of, known
 from parchd.diagnosis.kinds import FindingKind
-from parchd.diagnosis.leap import leap_kpa
+from parchd.diagnosis.leap import FINE_S, WET_KPA, leap_kpa
 from parchd.diagnosis.standing import Fall
 from parchd.diagnosis.tube import (
     DRY_END,
@@ -110,11 +110,14 @@ def _collapse(look: Look) -> Fall | None:
 
 
 def _burst(look: Look, fall: Fall) -> bool:
-    """Whether a column at the dry end lost half of its vacuum from one sample to the next: water takes hours for it.
+    """Whether a column at the dry end lost half of its vacuum from one sample to the next, and was not wet after it.
 
-    So much is no water, whatever came to a neighbour in the same hours.
+    Water takes hours to go so far, so there was none, whatever came to a neighbour. Where samples are far apart, or
+    soil was wet at once, it may have.
     """
-    if fall.from_kpa < DRY_END * look.instrument.limit_kpa:
+    if fall.from_kpa < DRY_END * look.instrument.limit_kpa or look.instrument.interval_s > FINE_S:
+        return False
+    if not look.standing.hours.at("mean_kpa", fall.begin + GOES_ON_H) > WET_KPA:
         return False
     least_kpa = BURST_SHARE * (fall.from_kpa + look.instrument.head_kpa)
     return any(leap_kpa(look.standing, hour) <= -least_kpa for hour in range(fall.begin, fall.begin + 3))
