@@ -47,21 +47,26 @@ def _found(event: AlarmEvent, spot: Spot, voice: Voice) -> Said:
 
 def _over(event: AlarmEvent, spot: Spot, voice: Voice) -> Said:
     title = voice.say(WORDS[FINDING_OF[event.key.kind]].title)
-    is_dismissed = event.evidence.get("end") == End.DISMISSED
+    end, name = event.evidence.get("end"), event.key.name
+    if end in _GO_ON:
+        need = voice.say("{title}, see the next message ({name})", title=title, name=name)
+    elif end == End.DISMISSED:
+        need = voice.say("{title} dismissed ({name})", title=title, name=name)
+    else:
+        need = voice.say("no more {title} ({name})", title=title, name=name)
     return Said(
-        need=voice.say("{title} dismissed ({name})" if is_dismissed else "no more {title} ({name})", title=title,
-                       name=event.key.name),
+        need=need,
         what=f"{spot.opening}: {title}. {_ending(event, voice)}",
         sure=_sure(event, voice),
         means=_believed(event, voice),
-        do=voice.say("Nothing: this is over."),
-    )  # fmt: skip
+        do=voice.say("What the next message says.") if end in _GO_ON else voice.say("Nothing: this is over."),
+    )
 
 
 def _sure(event: AlarmEvent, voice: Voice) -> str:
-    confidence = event.evidence.get("confidence")
-    if event.change is Change.CLEARED:
-        by_hand = event.evidence.get("end") in (End.SERVICED, End.DISMISSED)
+    confidence, end = event.evidence.get("confidence"), event.evidence.get("end")
+    if event.change is Change.CLEARED and end not in _GO_ON:
+        by_hand = end in (End.SERVICED, End.DISMISSED)
         return voice.say(
             "As sure as the person who wrote it down." if by_hand else "As sure as its readings, which look well again."
         )

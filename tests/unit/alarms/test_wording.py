@@ -194,6 +194,18 @@ def test_another_episode_is_another_thread() -> None:
     assert alarm_notice(first, NAMES).thread != alarm_notice(later, NAMES).thread
 
 
+@pytest.mark.parametrize(("end", "why"), [(End.REPEATED, "It happened again."), (End.REFINED, "explains the same")])
+def test_what_another_finding_goes_on_with_is_not_said_to_be_over(end: End, why: str) -> None:
+    over = event(AlarmKind.AIR_ENTRY, Change.CLEARED)
+    notice = alarm_notice(replace(over, evidence={**over.evidence, "end": end.value}), NAMES)
+    said = dict(notice.lines)
+    assert notice.subject == "north block: air entry at the dry end, see the next message (north-20)"
+    assert why in said["What"]
+    assert said["How sure"] == "Likely (93 %)"
+    assert said["What it means"] == "Its readings keep the flags that they have."
+    assert said["What to do"] == "What the next message says."
+
+
 def test_times_are_those_of_the_site() -> None:
     """Berlin is two hours ahead of UTC in June."""
     notice = alarm_notice(event(AlarmKind.SILENT, Change.RAISED), NAMES)
