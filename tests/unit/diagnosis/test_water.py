@@ -478,6 +478,7 @@ def test_a_cup_that_breaks_again_after_it_was_filled_up_is_told_again_and_never_
     assert abs(again.start_us - hours_us(417)) <= hours_us(2) - hours_us(0)
     assert again.found_us <= hours_us(423.5)
     assert Fact("filled up after", first.found_us, "time") in again.facts
+    assert seen.happened(EventKind.WETTING) == []
 
 
 def test_water_that_reaches_a_broken_tube_which_was_filled_up_is_not_told_as_another_break() -> None:
