@@ -89,7 +89,7 @@ def _empty(look: Look) -> Case | None:
         return _empty_though_off(look, lost_kpa)
     if (now_kpa == now_kpa and not is_empty(now_kpa, lost_kpa)) or was_cold(look):
         return None
-    fall = origin(look)
+    fall = _led_here(look)
     if fall is not None and _was_off(look, fall):
         return _empty_for_days(look, lost_kpa)
     if reads_below_empty(look, 24 * CAME_DAYS) or (fall is not None and may_be_filling(look, fall)):
@@ -106,6 +106,13 @@ def _empty(look: Look) -> Case | None:
         *fall_facts(fall),
     )
     return Case(FindingKind.LOST_WATER, start * HOUR_US, 0.97, facts)
+
+
+def _led_here(look: Look) -> Fall | None:
+    """The fall that it began with; or the newest if that leapt: water may have led down to where it leapt from."""
+    fall = origin(look)
+    newest = None if fall is None else look.standing.falls[-1]
+    return newest if newest is not None and newest.from_kpa >= 0.0 and leapt(look, newest) else fall
 
 
 def _empty_though_off(look: Look, lost_kpa: float) -> Case | None:

@@ -668,6 +668,17 @@ def test_a_leap_to_where_an_empty_tube_reads_is_lost_water_within_hours_in_wet_g
     assert finding.found_us <= hours_us(206.5)
 
 
+def test_a_leap_to_where_an_empty_tube_reads_is_no_water_though_water_had_led_down_to_where_it_leapt_from() -> None:
+    def own(h: float) -> float:
+        return wetted(drying(30.0), 199.0, 5.0, per_day_kpa=0.2)(h) if h < 300.0 else dead(h)
+
+    seen = farm("north-30", "north-31").run(306, {ONE: own, OTHER: lambda h: 2.0 if h >= 199.0 else drying(28.0)(h)})
+
+    (found,) = seen.begun(*HYDRAULIC)
+    assert (found.key.kind, found.key.name) == (FindingKind.LOST_WATER, "north-30")
+    assert abs(found.start_us - hours_us(300)) <= hours_us(2) - hours_us(0)
+
+
 def test_what_has_read_less_than_an_empty_tube_can_only_passes_by_where_one_reads() -> None:
     def rising(h: float) -> float:
         return -10.0 + 0.045 * h
