@@ -279,7 +279,7 @@ class Diagnosis:
         is_open = key in state.findings
         if (is_open and not case.is_repeated) or case.start_us <= state.dismissed.get(key, -1):
             return
-        stronger = YIELDS_TO.get(key.kind, frozenset()) - case.refutes
+        stronger = YIELDS_TO.get(key.kind, frozenset()) - case.refutes - case.beside
         if any(FindingKey(kind, key.subject) in state.findings for kind in stronger):
             return
         if is_open:

@@ -21,6 +21,7 @@ class Case:
         facts: evidence, numbers and times.
         others: names of other tensiometers it concerns.
         refutes: kinds that this evidence shows to be wrong, though they are the stronger ones as a rule.
+        beside: kinds that hold as well, stronger ones as a rule: this evidence does not hang on them.
         is_repeated: whether it happened anew while the finding of the last time is still open.
     """
 
@@ -30,6 +31,7 @@ class Case:
     facts: tuple[Fact, ...] = ()
     others: tuple[str, ...] = ()
     refutes: frozenset[FindingKind] = frozenset()
+    beside: frozenset[FindingKind] = frozenset()
     is_repeated: bool = False
 
 

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from parchd.diagnosis import trends
+from parchd.diagnosis.behind_unit import emptied
 from parchd.diagnosis.collapse import RIPPLE_KPA, RIPPLED_H, collapsed, collapsed_again
 from parchd.diagnosis.crack import held_down
 from parchd.diagnosis.decay import decaying
@@ -54,15 +55,20 @@ DRY_AROUND_KPA = 4.0
 
 def watch(look: Look) -> Iterator[Case]:
     """Look for a tensiometer that lost its water, took in air, or has a cracked cup."""
-    falls = () if look.has(FindingKind.CRACKED_CUP) else (collapsed,)
-    judges = (_empty, *falls, _sinks_on, sinking, decaying, held_down)
+    case = _case(look)
+    if case is not None:
+        yield case
+
+
+def _case(look: Look) -> Case | None:
     if look.has(FindingKind.AIR_ENTRY, FindingKind.LOST_WATER):
-        judges = (collapsed_again,)
-    for judge in judges:
-        case = judge(look)
-        if case is not None:
-            yield _from_the_dry_end(look, case)
-            return
+        return collapsed_again(look)
+    if look.has(FindingKind.WRONG_UNIT):
+        return emptied(look)
+    falls = () if look.has(FindingKind.CRACKED_CUP) else (collapsed,)
+    cases = (judge(look) for judge in (_empty, *falls, _sinks_on, sinking, decaying, held_down))
+    case = next((one for one in cases if one is not None), None)
+    return None if case is None else _from_the_dry_end(look, case)
 
 
 def _from_the_dry_end(look: Look, case: Case) -> Case:

@@ -521,3 +521,25 @@ def test_what_next_to_nothing_becomes_a_multiple_of_is_no_other_unit(
     look = Look(state, standing, standing.hours.end - 1, state.neighbours["bus1/north-30"], standing.hours.newest())
 
     assert [case.kind for case in rescaled.watch(look)] == ([FindingKind.WRONG_UNIT] if told else [])
+
+
+@pytest.mark.parametrize(
+    ("dry_kpa", "factor", "found"),
+    [
+        (60.0, 10.0, [FindingKind.AIR_ENTRY]), (0.0, 10.0, [FindingKind.LOST_WATER]),
+        (0.0, PSI_KPA, [FindingKind.LOST_WATER]), (60.0, 0.1, []),
+    ],
+)  # fmt: skip
+def test_a_tube_that_lost_its_water_is_seen_through_a_unit_that_makes_numbers_larger(
+    dry_kpa: float, factor: float, found: list[FindingKind]
+) -> None:
+    def own(h: float) -> Reading:
+        left = 1.0 if h < 330.0 else 0.45 * math.exp((330.0 - h) / 8.0)
+        drier = dry_kpa * min(max((h - 240.0) / 60.0, 0.0), 1.0)
+        return judged((vacuum(h) + drier) * left * factor)
+
+    seen = watched(own, 17)
+
+    assert seen.opened(*WORDS) == [(FindingKind.WRONG_UNIT, "north-30")]
+    assert [kind for kind, _ in seen.opened(FindingKind.AIR_ENTRY, FindingKind.LOST_WATER)] == found
+    assert FindingKind.WRONG_UNIT in seen.still_open()
