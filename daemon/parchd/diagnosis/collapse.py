@@ -31,6 +31,7 @@ ALONE_LEFT = 0.5
 """And what is left of it at most by then where no neighbour tells: air breaks nearly all of the column at once, water
 that reached one spot seldom takes so much."""
 BURST_SHARE = 0.45
+"""Of the vacuum, gone from one sample to the next."""
 BELOW_H, BEFORE_H = 8, 6
 STOOD_SHARES = (0.5, 0.2)
 """Of the fall so much of its beginning may be new, and less amid drop-outs: averages take wild samples along."""
@@ -61,7 +62,7 @@ def collapsed_again(look: Look) -> Case | None:
 
 
 def _fall_since(look: Look, first: int) -> Fall | None:
-    """A fall from the dry end that begun after an hour and has stayed down.
+    """A fall from the dry end that began after an hour and has stayed down.
 
     What was low until then knows no fall: it leads to nothing lower than before.
     """

@@ -61,10 +61,11 @@ def watch(look: Look) -> Iterator[Case]:
 
 
 def _case(look: Look) -> Case | None:
-    if look.has(FindingKind.AIR_ENTRY, FindingKind.LOST_WATER):
-        return collapsed_again(look)
+    is_known = look.has(FindingKind.AIR_ENTRY, FindingKind.LOST_WATER)
     if look.has(FindingKind.WRONG_UNIT):
-        return emptied(look)
+        return None if is_known else emptied(look)
+    if is_known:
+        return collapsed_again(look)
     falls = () if look.has(FindingKind.CRACKED_CUP) else (collapsed,)
     cases = (judge(look) for judge in (_empty, *falls, _sinks_on, sinking, decaying, held_down))
     case = next((one for one in cases if one is not None), None)
