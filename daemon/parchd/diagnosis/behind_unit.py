@@ -6,7 +6,7 @@ its head has next to no vacuum.
 
 import math
 
-from parchd.diagnosis.factors import FACTORS
+from parchd.diagnosis.factors import BESIDE_BOARD, BESIDE_NEIGHBOURS, CHANGED_BY, FACTORS
 from parchd.diagnosis.findings import Fact, Finding, FindingKey
 from parchd.diagnosis.hours import HOUR_US, known
 from parchd.diagnosis.kinds import FindingKind
@@ -14,11 +14,10 @@ from parchd.diagnosis.tube import BROKEN_H, CAME_FROM, LEAST_HEAD_KPA
 from parchd.diagnosis.verdict import Case, Look
 
 SEEN_H, KNOWN_H, EMPTY_SHARE = 12, 10, -0.5
-TOLD = (
-    "numbers changed by the factor", "numbers beside those of the same board, times", "times what its neighbours read",
-)  # fmt: skip
-"""Facts of a wrong unit that tell the factor, more or less."""
+"""So many hours, so many of them known, it must read so much of its head; with a column it reads more than nothing."""
+TOLD = (CHANGED_BY, BESIDE_BOARD, BESIDE_NEIGHBOURS)
 UNBROKEN, ALIKE = 0.5, 0.05
+"""Of the tension at the dry end a broken column has this left at most; a signal so near to its vacuum is a pressure."""
 
 
 def emptied(look: Look) -> Case | None:

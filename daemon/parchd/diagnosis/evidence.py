@@ -5,7 +5,7 @@ import math
 from parchd.contract import Cause
 from parchd.diagnosis import frost
 from parchd.diagnosis.byte_turns import is_rail, is_senseless
-from parchd.diagnosis.factors import moves, total_change
+from parchd.diagnosis.factors import CHANGED_BY, moves, total_change
 from parchd.diagnosis.findings import Fact, FindingKey
 from parchd.diagnosis.hours import HOUR_US, known
 from parchd.diagnosis.kinds import FindingKind
@@ -76,7 +76,7 @@ def unit_case(look: Look, since: int, factor: float) -> Case | None:
     why = _impossible(look, hours, bad, good) or _leapt(look, since, factor) or _goes_on(look, since, factor)
     if not why:
         return None
-    facts = (Fact("numbers changed by the factor", factor), Fact("told by", why), Fact("hours", hours))
+    facts = (Fact(CHANGED_BY, factor), Fact("told by", why), Fact("hours", hours))
     return Case(FindingKind.WRONG_UNIT, since * HOUR_US, 0.92, facts)
 
 

@@ -5,12 +5,17 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 from parchd.diagnosis.trends import middle
+from parchd.words import noted
 
 PSI_KPA, MMHG_KPA = 6.894757, 0.1333224
 """NIST SP 811, table of conversion factors."""
 SIZES = (10.0, 100.0, 1000.0, PSI_KPA, 1.0 / MMHG_KPA)
 FACTORS = tuple(factor for size in SIZES for factor in (size, 1.0 / size))
 """Units of pressure and multiples that are mixed up; centimetres of water lie within 2 % of 10."""
+CHANGED_BY = noted("numbers changed by the factor")
+BESIDE_BOARD = noted("numbers beside those of the same board, times")
+BESIDE_NEIGHBOURS = noted("times what its neighbours read")
+"""Facts of a wrong unit that tell its factor, the last two more or less."""
 ALIKE = 0.08
 
 MOVED_H = 24

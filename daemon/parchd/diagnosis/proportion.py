@@ -3,7 +3,7 @@
 import math
 from collections.abc import Sequence
 
-from parchd.diagnosis.factors import PSI_KPA, factor_of, total_change
+from parchd.diagnosis.factors import BESIDE_NEIGHBOURS, PSI_KPA, factor_of, total_change
 from parchd.diagnosis.findings import Fact, FindingKey
 from parchd.diagnosis.hours import HOUR_US, NAN, hour_of, known
 from parchd.diagnosis.kinds import FindingKind
@@ -83,7 +83,7 @@ def _goes_with_any(look: Look, own: Sequence[float]) -> bool:
 
 def _case(look: Look, span_days: int, both: Sequence[tuple[float, float]]) -> Case:
     facts = (
-        Fact("times what its neighbours read", math.exp(middle([math.log(x / y) for x, y in both]))),
+        Fact(BESIDE_NEIGHBOURS, math.exp(middle([math.log(x / y) for x, y in both]))),
         Fact("their changes from day to day, times", swing_share(both)),
         Fact("for", float(len(both)), "days"),
     )

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 
 from parchd.diagnosis import frost, scale
 from parchd.diagnosis.evidence import drops_out, was_empty
-from parchd.diagnosis.factors import FACTORS
+from parchd.diagnosis.factors import CHANGED_BY, FACTORS
 from parchd.diagnosis.findings import Fact
 from parchd.diagnosis.hours import HOUR_US, NAN, known
 from parchd.diagnosis.kinds import FindingKind
@@ -39,7 +39,7 @@ def watch(look: Look) -> Iterator[Case]:
         return
     look.standing.notes[scale.FOUND] = FindingKind.WRONG_UNIT.value
     facts = (
-        Fact("numbers changed by the factor", factor),
+        Fact(CHANGED_BY, factor),
         Fact("told by", noted("noise that changed with it")),
         Fact("hours", JUDGED_H),
     )

@@ -5,7 +5,7 @@ from collections.abc import Iterator, Sequence
 
 from parchd.contract import Cause
 from parchd.diagnosis.byte_turns import TURNS, is_rail, is_senseless
-from parchd.diagnosis.factors import factor_of, moves, total_change
+from parchd.diagnosis.factors import BESIDE_BOARD, factor_of, moves, total_change
 from parchd.diagnosis.findings import Fact, FindingKey
 from parchd.diagnosis.hours import HOUR_US, KEPT_HOURS, NAN, known
 from parchd.diagnosis.kinds import FindingKind
@@ -154,7 +154,7 @@ def _beyond(look: Look) -> Case | None:
         return None
     facts = (
         Fact("samples that cannot be", 100.0 * _bad_share(look), "%"),
-        Fact("numbers beside those of the same board, times", own / peers),
+        Fact(BESIDE_BOARD, own / peers),
     )
     return Case(FindingKind.WRONG_UNIT, begin_of(look, SPAN_H) * HOUR_US, 0.8, facts)
 
